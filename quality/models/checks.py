@@ -1,0 +1,54 @@
+"""Check points: what is looked at or measured before a step is signed."""
+
+from __future__ import annotations
+
+from django.core.exceptions import ValidationError
+from django.db import models
+from django.db.models import Q
+
+from routing.models import Station
+from routing.models.catalog import FINISH_CHOICES, ROLE_CHOICES
+
+
+class CheckKind(models.TextChoices):
+    YES_NO = "yes_no", "yes or no"
+    MEASURED = "measured", "measured"
+
+
+class CheckPoint(models.Model):
+    """One check at one station. Rows are never altered: a change retires this revision and adds the next."""
+
+    code = models.SlugField(max_length=40)
+    revision = models.PositiveSmallIntegerField(default=1)
+    is_current = models.BooleanField(default=True)
+    station = models.ForeignKey(Station, on_delete=models.PROTECT, related_name="check_points")
+    position = models.PositiveSmallIntegerField(default=1)
+    text = models.CharField(max_length=200, help_text="What to check, as an instruction.")
+    kind = models.CharField(max_length=10, choices=CheckKind.choices, default=CheckKind.YES_NO)
+    unit = models.CharField(max_length=12, blank=True)
+    spec_key = models.CharField(
+        max_length=80,
+        blank=True,
+        help_text="Where the nominal value stands in the drum's spec, for example shell.depth_mm.",
+    )
+    nominal = models.FloatField(null=True, blank=True, help_text="Nominal value when it does not come from the spec.")
+    minus = models.FloatField(null=True, blank=True, help_text="Allowed below nominal; empty: no lower limit.")
+    plus = models.FloatField(null=True, blank=True, help_text="Allowed above nominal; empty: no upper limit.")
+    role = models.CharField(max_length=10, choices=ROLE_CHOICES, blank=True, help_text="Empty: every role.")
+    finish_kind = models.CharField(max_length=8, choices=FINISH_CHOICES, blank=True, help_text="Empty: every finish.")
+
+    class Meta:
+        ordering = ["station__position", "position", "id"]
+        constraints = [
+            models.UniqueConstraint(fields=["code", "revision"], name="checkpoint_revision_unique"),
+            models.UniqueConstraint(fields=["code"], condition=Q(is_current=True), name="checkpoint_one_current"),
+        ]
+
+    def __str__(self) -> str:
+        return self.text
+
+    def clean(self) -> None:
+        if self.kind == CheckKind.MEASURED and not self.spec_key and self.nominal is None:
+            raise ValidationError({"nominal": "A measured check needs a nominal value or a place in the spec."})
+        if self.kind == CheckKind.MEASURED and self.minus is None and self.plus is None:
+            raise ValidationError({"plus": "A measured check needs at least one limit: below, above or both."})

@@ -1,0 +1,42 @@
+"""What each role may do: the one table. docs/roles.md shows it to people, tests hold both together."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+
+from quality.models import Person, Role
+
+
+class Right(StrEnum):
+    SIGN_STEPS = "sign steps on the floor"
+    SIGN_FINAL_CHECK = "sign the final check"
+    REPORT_PROBLEM = "report a problem (holds the shell)"
+    SETTLE_PROBLEM = "release a shell from hold"
+    WITHDRAW_ANY = "withdraw any signature, with a reason"
+    SEE_BOARD = "see the board"
+    SEE_TRACE = "look up a serial number and its story"
+    SEE_ORDERS = "see orders"
+    EDIT_ORDERS = "enter and import orders"
+    RELEASE_ORDERS = "release orders and re-issue specs"
+    PRINT_TRAVELERS = "print travelers"
+    PRINT_CARDS = "print cards"
+    SEE_RECIPES = "see the recipe book"
+    EDIT_RECIPES = "edit the recipe book, stations, routes and check points"
+    EDIT_PEOPLE = "edit people, PINs and qualifications"
+    EDIT_SHOP = "edit the shop's settings and the roles of people"
+
+
+_EVERYONE = frozenset({Right.SEE_BOARD, Right.SEE_TRACE})
+_WORKER = _EVERYONE | {Right.SIGN_STEPS, Right.REPORT_PROBLEM}
+
+RIGHTS: dict[Role, frozenset[Right]] = {
+    Role.WORKER: _WORKER,
+    Role.FINAL_CHECKER: _WORKER | {Right.SIGN_FINAL_CHECK, Right.PRINT_CARDS},
+    Role.SUPERVISOR: frozenset(Right) - {Right.EDIT_SHOP},
+    Role.OFFICE: _EVERYONE | {Right.SEE_ORDERS, Right.EDIT_ORDERS, Right.SEE_RECIPES, Right.PRINT_CARDS},
+    Role.ADMINISTRATOR: frozenset(Right) - {Right.SIGN_STEPS, Right.SIGN_FINAL_CHECK},
+}
+
+
+def has_right(person: Person, right: Right) -> bool:
+    return person.is_active and right in RIGHTS[Role(person.role)]

@@ -1,0 +1,101 @@
+"""Adding to a shell's chain of records, and proving that nobody changed it."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from routing.models import Operation, RecordKind, Shell, ShellRecord
+
+
+@dataclass(frozen=True, slots=True)
+class Stamp:
+    """Who did something, where and when. Made once, where the request or command comes in.
+
+    ``at`` is the time of the tap by the clock of the device, ``received_at`` that of the server. ``tap_key`` is made
+    on the tablet; the same key twice is the same tap.
+    """
+
+    person_id: int | None
+    person_name: str
+    at: datetime
+    received_at: datetime
+    device: str = ""
+    tap_key: str | None = None
+
+
+def lock_shell(serial: str) -> Shell:
+    """The shell, read again and locked for the rest of the transaction. Raises Shell.DoesNotExist."""
+    return Shell.objects.select_for_update(of=("self",)).get(serial=serial)
+
+
+def lock_shells(shells: list[str]) -> list[Shell]:
+    """Several shells, locked in one order so that two racks can't wait for each other."""
+    return list(Shell.objects.select_for_update(of=("self",)).filter(serial__in=shells).order_by("pk"))
+
+
+def add_record(
+    shell: Shell,
+    kind: RecordKind,
+    stamp: Stamp,
+    *,
+    operation: Operation | None = None,
+    body: dict[str, Any] | None = None,
+) -> ShellRecord:
+    """Append one record to a locked shell's chain and move the chain's head."""
+    record = ShellRecord(
+        shell=shell,
+        sequence=shell.chain_length + 1,
+        kind=kind,
+        operation=operation,
+        at=stamp.at,
+        received_at=stamp.received_at,
+        person_id=stamp.person_id,
+        person_name=stamp.person_name,
+        device=stamp.device,
+        tap_key=stamp.tap_key,
+        # Through JSON and back, so that the hash is taken of what the database will give back.
+        body=json.loads(json.dumps(body or {}, allow_nan=False)),
+        previous_hash=shell.chain_head,
+    )
+    record.hash = record.computed_hash(shell.serial)
+    record.save(force_insert=True)
+    shell.chain_length = record.sequence
+    shell.chain_head = record.hash
+    shell.save(update_fields=["chain_length", "chain_head"])
+    return record
+
+
+def recorded_tap(tap_key: str | None) -> ShellRecord | None:
+    """What an earlier arrival of the same tap wrote, if it arrived before."""
+    if tap_key is None:
+        return None
+    return ShellRecord.objects.select_related("shell").filter(tap_key=tap_key).first()
+
+
+@dataclass(frozen=True, slots=True)
+class BrokenRecord:
+    serial: str
+    sequence: int
+    what: str
+
+
+def broken_records(shell: Shell) -> Iterator[BrokenRecord]:
+    """Everything that does not fit in one shell's chain, first things first; nothing when it is whole."""
+    previous = ""
+    sequence = 0
+    for record in ShellRecord.objects.filter(shell=shell).order_by("sequence"):
+        sequence += 1
+        if record.sequence != sequence:
+            yield BrokenRecord(shell.serial, sequence, f"record {sequence} is missing")
+            sequence = record.sequence
+        if record.previous_hash != previous:
+            yield BrokenRecord(shell.serial, record.sequence, "it does not follow from the record before it")
+        if record.computed_hash(shell.serial) != record.hash:
+            yield BrokenRecord(shell.serial, record.sequence, "its content was changed after it was written")
+        previous = record.hash
+    if sequence != shell.chain_length or previous != shell.chain_head:
+        yield BrokenRecord(shell.serial, sequence + 1, "records at the end of the chain are missing")

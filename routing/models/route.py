@@ -1,0 +1,171 @@
+"""Stations, the order in which a drum visits them, and one shell's steps."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from django.db import models
+from django.db.models import Q
+
+from routing.models.catalog import FINISH_CHOICES, ROLE_CHOICES, between
+
+
+class StationKind(models.TextChoices):
+    """What is done at a station: decides which numbers, drawing and caution it shows."""
+
+    CUT = "cut", "cut"
+    PRESS = "press", "glue and press"
+    TRIM = "trim", "trim"
+    EDGE = "edge", "edge"
+    SEAL = "seal", "seal coats"
+    SAND = "sand", "sand"
+    FINISH = "finish", "finish"
+    WRAP = "wrap", "wrap"
+    DRILL = "drill", "drill"
+    ASSEMBLE = "assemble", "assemble"
+    TUNE = "tune", "tune"
+    FINAL_CHECK = "final_check", "final check"
+    PACK = "pack", "pack"
+
+
+class DwellKind(models.TextChoices):
+    NONE = "", "none"
+    CURE = "cure", "curing"
+    DRY = "dry", "drying"
+    REST = "rest", "resting"
+
+
+class StepRepeat(models.TextChoices):
+    """How often a route step stands in a shell's route."""
+
+    ONCE = "once", "once"
+    SEAL_COATS = "seal_coats", "once for each seal coat"
+    FINISH_COATS = "finish_coats", "once for each colour, clear or oil coat"
+
+
+class OperationState(models.TextChoices):
+    WAITING = "waiting", "waiting"
+    READY = "ready", "ready"
+    IN_WORK = "in_work", "in work"
+    DONE = "done", "done"
+    ON_HOLD = "on_hold", "on hold"
+    SKIPPED = "skipped", "skipped"
+
+
+class Station(models.Model):
+    code = models.SlugField(max_length=30, unique=True)
+    name = models.CharField(max_length=60)
+    kind = models.CharField(max_length=12, choices=StationKind.choices)
+    position = models.PositiveSmallIntegerField(help_text="Order on the board.")
+    caution = models.TextField(blank=True, help_text="Shown with every step at this station, on screen and on paper.")
+    is_active = models.BooleanField("in use", default=True)
+
+    class Meta:
+        ordering = ["position", "code"]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class RouteTemplate(models.Model):
+    """The stations a drum of one role and finish visits. A change makes a new revision; old ones stay."""
+
+    role = models.CharField(max_length=10, choices=ROLE_CHOICES)
+    finish_kind = models.CharField(max_length=8, choices=FINISH_CHOICES)
+    revision = models.PositiveSmallIntegerField(default=1)
+    is_current = models.BooleanField(default=True)
+    created_at = models.DateTimeField()
+    note = models.CharField(max_length=200, blank=True)
+
+    class Meta:
+        ordering = ["role", "finish_kind", "-revision"]
+        constraints = [
+            models.UniqueConstraint(fields=["role", "finish_kind", "revision"], name="routetemplate_revision_unique"),
+            models.UniqueConstraint(
+                fields=["role", "finish_kind"], condition=Q(is_current=True), name="routetemplate_one_current"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.get_finish_kind_display()} {self.get_role_display()}, revision {self.revision}"
+
+
+class RouteStep(models.Model):
+    template = models.ForeignKey(RouteTemplate, on_delete=models.CASCADE, related_name="steps")
+    position = models.PositiveSmallIntegerField()
+    station = models.ForeignKey(Station, on_delete=models.PROTECT, related_name="route_steps")
+    repeat = models.CharField(max_length=12, choices=StepRepeat.choices, default=StepRepeat.ONCE)
+    dwell_kind = models.CharField(max_length=5, choices=DwellKind.choices, default=DwellKind.NONE, blank=True)
+    dwell_h = models.FloatField(
+        "dwell after, h",
+        null=True,
+        blank=True,
+        validators=between(0, 1000),
+        help_text="Empty: taken from the drum's own spec (press rest, coat, wrap).",
+    )
+
+    class Meta:
+        ordering = ["position"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["template", "position"],
+                name="routestep_position_unique",
+                violation_error_message="Two steps share a place; number them in the order of work.",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.position}. {self.station}"
+
+
+class OperationQuerySet(models.QuerySet["Operation"]):
+    def current(self) -> OperationQuerySet:
+        """The one step of each unfinished shell that is to be done next, is being done or is held."""
+        return self.filter(state__in=[OperationState.READY, OperationState.IN_WORK, OperationState.ON_HOLD])
+
+
+class Operation(models.Model):
+    """One step of one shell. Written by ``routing.actions`` only."""
+
+    shell = models.ForeignKey("routing.Shell", on_delete=models.PROTECT, related_name="operations")
+    position = models.PositiveSmallIntegerField()
+    station = models.ForeignKey(Station, on_delete=models.PROTECT, related_name="operations")
+    title = models.CharField(max_length=80)
+    coat_index = models.PositiveSmallIntegerField(null=True, blank=True, help_text="Which coat of the spec, from 0.")
+    state = models.CharField(max_length=8, choices=OperationState.choices, default=OperationState.WAITING)
+    attempt = models.PositiveSmallIntegerField(default=1, help_text="Rises when a signature is withdrawn or voided.")
+    dwell_kind = models.CharField(max_length=5, choices=DwellKind.choices, default=DwellKind.NONE, blank=True)
+    dwell_minutes = models.PositiveIntegerField(default=0)
+    not_before = models.DateTimeField(null=True, blank=True, help_text="End of the dwell of the step before.")
+    ready_at = models.DateTimeField(null=True, blank=True)
+    started_at = models.DateTimeField(null=True, blank=True)
+    started_by_name = models.CharField(max_length=80, blank=True)
+    done_at = models.DateTimeField(null=True, blank=True)
+
+    objects = OperationQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["shell_id", "position"]
+        constraints = [
+            models.UniqueConstraint(fields=["shell", "position"], name="operation_position_unique"),
+            models.UniqueConstraint(
+                fields=["shell"],
+                condition=Q(state__in=["ready", "in_work", "on_hold"]),
+                name="operation_one_current_per_shell",
+            ),
+        ]
+        indexes = [
+            # Station queues and the board read only steps that are not waiting, done or skipped.
+            models.Index(
+                fields=["station", "state", "not_before"],
+                name="operation_queue",
+                condition=Q(state__in=["ready", "in_work", "on_hold"]),
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.position}. {self.title}"
+
+    def is_dwelling(self, now: datetime) -> bool:
+        """Whether the shell still cures, dries or rests before this step."""
+        return self.state == OperationState.READY and self.not_before is not None and self.not_before > now

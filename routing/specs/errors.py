@@ -1,0 +1,43 @@
+"""How the core refuses impossible input, and how it warns about doubtful input."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+
+class SpecError(ValueError):
+    """Input that no drum can be made from.
+
+    ``code`` is stable and meant for programs, ``field`` names the input at fault, ``message`` is a sentence for the
+    person who can put it right.
+    """
+
+    def __init__(self, code: str, field: str, message: str) -> None:
+        super().__init__(message)
+        self.code = code
+        self.field = field
+        self.message = message
+
+    def __reduce__(self) -> tuple[type[SpecError], tuple[str, str, str]]:
+        return SpecError, (self.code, self.field, self.message)
+
+
+@dataclass(frozen=True, slots=True)
+class SpecWarning:
+    """Something a supervisor should look at before the drum is made; it does not stop the computation."""
+
+    code: str
+    field: str
+    message: str
+
+
+def require_between(value: float, low: float, high: float, *, field: str, unit: str = "") -> float:
+    """Return ``value`` when low ≤ value ≤ high, else raise ``SpecError('out_of_range')`` that names the range."""
+    if not math.isfinite(value) or not low <= value <= high:
+        shown = f" {unit}" if unit else ""
+        label = field.rsplit(".", 1)[-1].replace("_", " ")
+        raise SpecError(
+            "out_of_range", field, f"{label} is {value:g}{shown}; give a value from {low:g} to {high:g}{shown}."
+        )
+    return value

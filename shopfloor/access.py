@@ -1,0 +1,66 @@
+"""The only doors to the screens and to the objects they show.
+
+A view is guarded by ``needs(Right…)``; an object reaches it through one of the functions here, which return it or raise
+404 or 403.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import wraps
+from typing import Concatenate, ParamSpec, cast
+
+from django.contrib.auth.views import redirect_to_login
+from django.core.exceptions import PermissionDenied
+from django.http import Http404, HttpRequest
+from django.http.response import HttpResponseBase
+from django.shortcuts import get_object_or_404
+
+from quality.models import Person
+from quality.rights import Right, has_right
+from routing.models import KitOrder, Shell
+from routing.specs.check_character import read_serial
+from routing.specs.errors import SpecError
+
+P = ParamSpec("P")
+View = Callable[Concatenate[HttpRequest, P], HttpResponseBase]
+
+
+def signed_in(request: HttpRequest) -> Person:
+    """The person signed in to the office screens. Only for views behind ``needs``."""
+    if not isinstance(request.user, Person):
+        raise PermissionDenied("Sign in first.")
+    return request.user
+
+
+def needs(right: Right) -> Callable[[View[P]], View[P]]:
+    """Strangers are sent to the sign-in page, people without the right see a 403 page that says which right is missing."""
+
+    def decorate(view: View[P]) -> View[P]:
+        @wraps(view)
+        def guarded(request: HttpRequest, *args: P.args, **kwargs: P.kwargs) -> HttpResponseBase:
+            if not request.user.is_authenticated:
+                return redirect_to_login(request.get_full_path())
+            if not has_right(cast(Person, request.user), right):
+                raise PermissionDenied(f"Your role may not {right.value}. Ask a supervisor.")
+            return view(request, *args, **kwargs)
+
+        return guarded
+
+    return decorate
+
+
+def the_order(number: str) -> KitOrder:
+    return get_object_or_404(KitOrder, number=number)
+
+
+def the_shell(serial: str) -> Shell:
+    """The shell of a serial number; a mistyped one and an unknown one are told apart."""
+    try:
+        clean = read_serial(serial)
+    except SpecError as error:
+        raise Http404(error.message) from error
+    shell = Shell.objects.select_related("order", "line", "model__line", "finish").filter(serial=clean).first()
+    if shell is None:
+        raise Http404(f"No drum with the serial number {clean} was made here.")
+    return shell

@@ -1,0 +1,7 @@
+"""Where each screen begins."""
+
+from __future__ import annotations
+
+from django.urls import URLPattern, URLResolver
+
+urlpatterns: list[URLPattern | URLResolver] = []

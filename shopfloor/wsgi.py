@@ -1,0 +1,8 @@
+"""Entry point for the WSGI server."""
+
+import os
+
+from django.core.wsgi import get_wsgi_application
+
+os.environ.setdefault("DJANGO_SETTINGS_MODULE", "shopfloor.settings")
+application = get_wsgi_application()
