@@ -124,7 +124,7 @@ DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 SILENCED_SYSTEM_CHECKS: list[str] = []
 
 AUTH_USER_MODEL = "quality.Person"
-PASSWORD_HASHERS = ["quality.pins.ShopArgon2Hasher"]
+PASSWORD_HASHERS = ["quality.hashing.ShopArgon2Hasher"]
 AUTH_PASSWORD_VALIDATORS = [
     {"NAME": "django.contrib.auth.password_validation.MinimumLengthValidator", "OPTIONS": {"min_length": 10}},
     {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},

@@ -41,7 +41,9 @@ class NamedRecipe(models.Model):
         ordering = ["name"]
         constraints = [
             models.UniqueConstraint(
-                Lower("name"), name="%(class)s_name_unique", violation_error_message="This name is taken; choose another."
+                Lower("name"),
+                name="%(class)s_name_unique",
+                violation_error_message="This name is taken; choose another.",
             )
         ]
 
@@ -314,9 +316,7 @@ class Fitting(models.Model):
     name = models.CharField(max_length=60)
     kind = models.CharField(
         max_length=10,
-        choices=[
-            (kind, kind) for kind in ("vent", "badge", "strainer", "butt", "bracket", "spur", "leg", "mount")
-        ],
+        choices=[(kind, kind) for kind in ("vent", "badge", "strainer", "butt", "bracket", "spur", "leg", "mount")],
     )
     pieces = models.PositiveSmallIntegerField(default=1, validators=between(1, 12))
     angles_deg = models.JSONField(
@@ -341,14 +341,18 @@ class Fitting(models.Model):
             or len(angles) != self.pieces
             or not all(isinstance(angle, int | float) and not isinstance(angle, bool) for angle in angles)
         ):
-            raise ValidationError({"angles_deg": "Give one angle for each piece, for example [120, 240], or leave empty."})
+            raise ValidationError(
+                {"angles_deg": "Give one angle for each piece, for example [120, 240], or leave empty."}
+            )
         if not isinstance(self.holes, list) or not all(
             isinstance(hole, list)
             and len(hole) == 3
             and all(isinstance(number, int | float) and not isinstance(number, bool) for number in hole)
             for hole in self.holes
         ):
-            raise ValidationError({"holes": "Give each hole as [round, axial, diameter] in mm, for example [[0, 19, 5.5]]."})
+            raise ValidationError(
+                {"holes": "Give each hole as [round, axial, diameter] in mm, for example [[0, 19, 5.5]]."}
+            )
 
 
 class Part(models.Model):
@@ -377,7 +381,9 @@ class ProductLine(NamedRecipe):
 class DrumModel(models.Model):
     """A drum that can be ordered: role and size, and the recipes it is made by."""
 
-    code = models.SlugField(max_length=40, unique=True, help_text="Used in order books, for example heron-snare-14x5-5.")
+    code = models.SlugField(
+        max_length=40, unique=True, help_text="Used in order books, for example heron-snare-14x5-5."
+    )
     line = models.ForeignKey(ProductLine, on_delete=models.PROTECT, related_name="models")
     role = models.CharField(max_length=10, choices=ROLE_CHOICES)
     nominal_diameter_in = models.FloatField("diameter, in", validators=between(6, 30))
@@ -414,7 +420,9 @@ class DrumModel(models.Model):
     def clean(self) -> None:
         if self.hardware_id and self.role and self.hardware.role != self.role:
             raise ValidationError(
-                {"hardware": f"This hardware set is for a {self.hardware.get_role_display()}; choose one for this role."}
+                {
+                    "hardware": f"This hardware set is for a {self.hardware.get_role_display()}; choose one for this role."
+                }
             )
         bed = (self.snare_bed_depth_mm, self.snare_bed_flat_mm, self.snare_bed_width_mm)
         if self.role == Role.SNARE and None in bed:

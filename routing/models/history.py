@@ -31,6 +31,7 @@ class RecordKind(models.TextChoices):
     SCRAPPED = "scrapped", "scrapped"
     REWORK = "rework", "sent back for rework"
     SKIPPED = "skipped", "step skipped"
+    SHIPPED = "shipped", "shipped"
 
 
 class ShellRecord(models.Model):

@@ -28,8 +28,12 @@ class Shop(models.Model):
         help_text="How much smaller than its nominal size a shell is made, so that heads drop on and turn freely.",
     )
     trim_each_end_mm = models.FloatField(default=8.0, validators=[MinValueValidator(1.0), MaxValueValidator(40.0)])
-    rough_length_allowance_mm = models.FloatField(default=30.0, validators=[MinValueValidator(0), MaxValueValidator(100)])
-    rough_width_allowance_mm = models.FloatField(default=20.0, validators=[MinValueValidator(0), MaxValueValidator(100)])
+    rough_length_allowance_mm = models.FloatField(
+        default=30.0, validators=[MinValueValidator(0), MaxValueValidator(100)]
+    )
+    rough_width_allowance_mm = models.FloatField(
+        default=20.0, validators=[MinValueValidator(0), MaxValueValidator(100)]
+    )
     room_temperature_c = models.FloatField(default=20.0, validators=[MinValueValidator(0), MaxValueValidator(45)])
     room_humidity_pct = models.FloatField(default=45.0, validators=[MinValueValidator(5), MaxValueValidator(95)])
     plate_moisture_pct = models.FloatField(default=8.0, validators=[MinValueValidator(2), MaxValueValidator(20)])

@@ -1,0 +1,325 @@
+"""What people say about shells: sign a step, withdraw a signature, report a problem, settle it, print the card.
+
+Each action checks who may do it, then moves the shell through ``routing.actions`` in the same transaction.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import Any
+
+from django.utils import timezone
+
+from quality.checks import CheckedReading, checks_for, read_checks
+from quality.errors import NotQualified, QualityError, ReadingRefused
+from quality.models import Defect, Person, Problem, ProblemState, Qualification, Reading, SignOff, Withdrawal
+from quality.rights import Right, has_right
+from routing.actions import (
+    complete_operation,
+    hold_shell,
+    locked_operation,
+    note_prints,
+    reopen_operation,
+    require_workable,
+    resume_shell,
+)
+from routing.errors import LostRace, NotAllowedNow
+from routing.history import Stamp, add_record, lock_shell, recorded_tap
+from routing.models import (
+    Operation,
+    OperationState,
+    RecordKind,
+    Shell,
+    ShellRecord,
+    ShellSpec,
+    Shop,
+    Station,
+    StationKind,
+)
+from routing.turnstile import writing
+
+
+@dataclass(frozen=True, slots=True)
+class Signed:
+    """The result of a tap: the signature, and whether this tap had arrived before."""
+
+    sign_off: SignOff
+    repeated: bool
+
+
+def sign_off(
+    *,
+    serial: str,
+    position: int,
+    person: Person,
+    answers: Mapping[str, str],
+    note: str = "",
+    pin_confirmed: bool = False,
+    stamp: Stamp,
+) -> Signed:
+    """Sign a step of a shell by name, with the readings of its checks.
+
+    ``answers`` maps check point ids to what was entered. The final check needs ``pin_confirmed`` and somebody who did
+    not assemble the drum. Raises NotQualified, ReadingRefused, NotAllowedNow (on hold, not its turn, still drying),
+    LostRace (signed by somebody else); nothing is written then.
+    """
+    with writing():
+        if earlier := recorded_tap(stamp.tap_key):
+            return _repeated(earlier, serial)
+        shell = lock_shell(serial)
+        operation = locked_operation(shell, position)
+        _say_who_signed(shell, operation)
+        require_workable(shell, operation, stamp.received_at)
+        require_qualified(person, operation.station, timezone.localdate(stamp.received_at))
+        if operation.station.kind == StationKind.FINAL_CHECK:
+            _require_independent(shell, person)
+            if not pin_confirmed:
+                raise NotQualified("pin_needed", "The final check is signed with your PIN; enter it again.")
+        results = current_spec(shell).results
+        readings = read_checks(checks_for(operation, shell, results), answers)
+        failed = [reading for reading in readings if not reading.passed]
+        if failed:
+            raise ReadingRefused("out_of_limits", _out_of_limits(failed))
+        complete_operation(shell, operation, stamp)
+        record = add_record(
+            shell,
+            RecordKind.SIGNED,
+            stamp,
+            operation=operation,
+            body={
+                "attempt": operation.attempt,
+                "step": operation.title,
+                "station": operation.station.code,
+                "revision": shell.spec_revision,
+                "note": note.strip()[:500],
+                "readings": [_reading_body(reading) for reading in readings],
+            },
+        )
+        signed = SignOff.objects.create(
+            record=record, operation=operation, attempt=operation.attempt, person=person, at=stamp.at
+        )
+        Reading.objects.bulk_create(
+            [
+                Reading(sign_off=signed, check_point=reading.check.point, value=reading.value, passed=reading.passed)
+                for reading in readings
+            ]
+        )
+    return Signed(signed, repeated=False)
+
+
+def withdraw_sign_off(*, serial: str, position: int, person: Person, reason: str = "", stamp: Stamp) -> Withdrawal:
+    """Take back the standing signature of a step. The signature stays on record beside its withdrawal.
+
+    Within the shop's withdrawal time by the person who signed; after that, or for somebody else's, by a supervisor
+    with a reason. Refused when later steps are signed.
+    """
+    with writing():
+        if earlier := recorded_tap(stamp.tap_key):
+            return Withdrawal.objects.get(record=earlier)
+        shell = lock_shell(serial)
+        operation = locked_operation(shell, position)
+        signed = operation.sign_offs.standing().select_related("person").last()
+        if signed is None:
+            raise LostRace("not_signed", f"{operation.title} of {serial} is not signed off now.")
+        _require_may_withdraw(signed, person, reason, stamp)
+        reopen_operation(shell, operation, stamp)
+        record = add_record(
+            shell,
+            RecordKind.WITHDRAWN,
+            stamp,
+            operation=operation,
+            body={
+                "attempt": signed.attempt,
+                "step": operation.title,
+                "withdraws_sequence": signed.record.sequence,
+                "signed_by": signed.person.name,
+                "reason": reason.strip()[:200],
+            },
+        )
+        return Withdrawal.objects.create(sign_off=signed, record=record, reason=reason.strip()[:200])
+
+
+def report_problem(
+    *, serial: str, position: int, person: Person, text: str, defect: Defect | None = None, stamp: Stamp
+) -> Problem:
+    """Say what is wrong with a shell; it is on hold from then on, wherever it is."""
+    if not text.strip() and defect is None:
+        raise QualityError("nothing_said", "Say what is wrong: pick a defect or write a few words.")
+    if not has_right(person, Right.REPORT_PROBLEM):
+        raise NotQualified("no_right", f"{person.name} may not report problems; ask a supervisor.")
+    with writing():
+        if earlier := recorded_tap(stamp.tap_key):
+            return Problem.objects.get(shell=earlier.shell, pk=earlier.body["problem"])
+        shell = lock_shell(serial)
+        operation = locked_operation(shell, position)
+        if Problem.objects.filter(shell=shell, state=ProblemState.OPEN).exists():
+            raise LostRace("already_on_hold", f"{serial} is on hold already; a supervisor settles that first.")
+        problem = Problem.objects.create(
+            shell=shell,
+            operation=operation,
+            defect=defect,
+            text=text.strip()[:300] or (defect.name if defect else ""),
+            found_by=person,
+            found_at=stamp.at,
+        )
+        hold_shell(
+            shell,
+            stamp,
+            {
+                "problem": problem.pk,
+                "found_at_step": operation.title,
+                "defect": defect.code if defect else None,
+                "text": problem.text,
+            },
+        )
+    return problem
+
+
+def settle_problem(*, serial: str, person: Person, settlement: str, stamp: Stamp) -> Problem:
+    """Release a shell from hold, saying how its problem was settled. The work goes on at the step where it was held."""
+    if not has_right(person, Right.SETTLE_PROBLEM):
+        raise NotQualified("no_right", f"{person.name} may not {Right.SETTLE_PROBLEM.value}; ask a supervisor.")
+    if not settlement.strip():
+        raise QualityError("nothing_said", "Say how the problem was settled; it stays on the drum's record.")
+    with writing():
+        if earlier := recorded_tap(stamp.tap_key):
+            return Problem.objects.get(pk=earlier.body["problem"])
+        shell = lock_shell(serial)
+        problem = Problem.objects.filter(shell=shell, state=ProblemState.OPEN).first()
+        if problem is None:
+            raise LostRace("not_on_hold", f"{serial} has no open problem; somebody settled it already.")
+        problem.state = ProblemState.SETTLED
+        problem.settled_by = person
+        problem.settled_at = stamp.received_at
+        problem.settlement = settlement.strip()[:300]
+        problem.save()
+        resume_shell(shell, stamp, {"problem": problem.pk, "settlement": problem.settlement})
+    return problem
+
+
+def print_card(*, serial: str, person: Person, stamp: Stamp) -> tuple[SignOff, int]:
+    """The standing final check of a drum and which copy of its card this is. Refused before the final check."""
+    if not has_right(person, Right.PRINT_CARDS):
+        raise NotQualified("no_right", f"{person.name} may not {Right.PRINT_CARDS.value}; ask a supervisor.")
+    with writing():
+        shell = lock_shell(serial)
+        final = final_check_of(shell)
+        if final is None:
+            raise NotAllowedNow("not_checked", f"{serial} has no final check yet; there is no name to put on a card.")
+        copies = note_prints(
+            serials=[serial], what=RecordKind.CARD, body={"checked_by": final.person.name}, stamp=stamp
+        )
+    return final, copies[serial]
+
+
+def final_check_of(shell: Shell) -> SignOff | None:
+    """The standing signature under the final check, if there is one."""
+    return (
+        SignOff.objects.standing()
+        .filter(operation__shell=shell, operation__station__kind=StationKind.FINAL_CHECK, operation__state="done")
+        .select_related("person", "operation", "record")
+        .last()
+    )
+
+
+def assemblers_of(shell: Shell) -> set[int]:
+    """Ids of the people whose signature stands under the assembly of a drum: none of them may sign its final check."""
+    return set(
+        SignOff.objects.standing()
+        .filter(operation__shell=shell, operation__station__kind=StationKind.ASSEMBLE)
+        .values_list("person_id", flat=True)
+    )
+
+
+def current_spec(shell: Shell) -> ShellSpec:
+    return ShellSpec.objects.get(shell=shell, revision=shell.spec_revision)
+
+
+def require_qualified(person: Person, station: Station, day: date) -> None:
+    """Refuse, with a sentence that says what is missing, unless ``person`` may sign at ``station`` on ``day``."""
+    if not has_right(person, Right.SIGN_STEPS):
+        raise NotQualified("no_right", f"{person.name} does not sign steps; that is for the people on the floor.")
+    if station.kind == StationKind.FINAL_CHECK and not has_right(person, Right.SIGN_FINAL_CHECK):
+        raise NotQualified("not_a_checker", f"{person.name} is not a final checker; ask one to sign.")
+    qualification = Qualification.objects.filter(person=person, station=station).first()
+    if qualification is None:
+        raise NotQualified(
+            "not_qualified", f"{person.name} is not qualified for {station.name}; ask somebody who is, or a supervisor."
+        )
+    if not qualification.holds_on(day):
+        if qualification.valid_from > day:
+            raise NotQualified(
+                "not_yet_qualified",
+                f"{person.name} is qualified for {station.name} only from {qualification.valid_from}.",
+            )
+        raise NotQualified(
+            "qualification_expired",
+            f"{person.name}'s qualification for {station.name} ended on {qualification.valid_to}; a supervisor can renew it.",
+        )
+
+
+def _require_independent(shell: Shell, person: Person) -> None:
+    if person.pk in assemblers_of(shell):
+        raise NotQualified(
+            "assembled_it", f"{person.name} assembled {shell.serial}; somebody else has to sign its final check."
+        )
+
+
+def _require_may_withdraw(signed: SignOff, person: Person, reason: str, stamp: Stamp) -> None:
+    limit = timedelta(minutes=Shop.current().withdraw_minutes)
+    own_and_fresh = signed.person_id == person.pk and stamp.received_at - signed.record.received_at <= limit
+    if own_and_fresh:
+        return
+    if not has_right(person, Right.WITHDRAW_ANY):
+        whose = "Your" if signed.person_id == person.pk else f"{signed.person.name}'s"
+        raise NotQualified(
+            "too_late_to_withdraw",
+            f"{whose} signature can be withdrawn by a supervisor only"
+            + (f": more than {Shop.current().withdraw_minutes} minutes have passed." if whose == "Your" else "."),
+        )
+    if not reason.strip():
+        raise QualityError("reason_missing", "Say why the signature is withdrawn; it stays on the drum's record.")
+
+
+def _say_who_signed(shell: Shell, operation: Operation) -> None:
+    if operation.state != OperationState.DONE:
+        return
+    signed = operation.sign_offs.standing().select_related("person").last()
+    if signed is not None:
+        when = timezone.localtime(signed.at).strftime("%H:%M on %Y-%m-%d")
+        raise LostRace(
+            "already_done",
+            f"{signed.person.name} signed {operation.title} of {shell.serial} at {when}; nothing was changed.",
+        )
+
+
+def _repeated(earlier: ShellRecord, serial: str) -> Signed:
+    signed = SignOff.objects.filter(record=earlier).first()
+    if signed is None or earlier.shell.serial != serial:
+        raise LostRace("key_used", "This tap was used for something else already; open the step again.")
+    return Signed(signed, repeated=True)
+
+
+def _out_of_limits(failed: list[CheckedReading]) -> str:
+    parts = [
+        f"{reading.check.point.text}: {reading.value:g} (allowed {reading.check.limits})"
+        if reading.value is not None
+        else f"{reading.check.point.text}: no"
+        for reading in failed
+    ]
+    return "Not signed, this does not pass: " + "; ".join(parts) + ". Report a problem, or correct the entry."
+
+
+def _reading_body(reading: CheckedReading) -> dict[str, Any]:
+    return {
+        "check": reading.check.point.code,
+        "check_revision": reading.check.point.revision,
+        "text": reading.check.point.text,
+        "value": reading.value,
+        "low": reading.check.low,
+        "high": reading.check.high,
+        "unit": reading.check.point.unit,
+        "passed": reading.passed,
+    }

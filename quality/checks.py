@@ -1,0 +1,111 @@
+"""Which checks a step asks for, with the limits that this very drum's spec gives them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from quality.errors import ReadingRefused
+from quality.models import CheckKind, CheckPoint
+from routing.models import Operation, Shell
+
+
+@dataclass(frozen=True, slots=True)
+class Check:
+    """A check point as it stands for one step of one shell. Limits are None where there is none."""
+
+    point: CheckPoint
+    nominal: float | None
+    low: float | None
+    high: float | None
+
+    @property
+    def is_measured(self) -> bool:
+        return self.point.kind == CheckKind.MEASURED
+
+    @property
+    def limits(self) -> str:
+        """The limits as words: “138.7 … 139.7 mm”, “at most 1.5 mm”."""
+        unit = f" {self.point.unit}" if self.point.unit else ""
+        if self.low is not None and self.high is not None:
+            return f"{self.low:.6g} … {self.high:.6g}{unit}"
+        if self.high is not None:
+            return f"at most {self.high:.6g}{unit}"
+        if self.low is not None:
+            return f"at least {self.low:.6g}{unit}"
+        return ""
+
+    def accepts(self, value: float) -> bool:
+        # Readings carry the decimals of a gauge; a hair of floating point must not fail one that stands on its limit.
+        slack = 1e-9 * max(1.0, abs(value))
+        return (self.low is None or value >= self.low - slack) and (self.high is None or value <= self.high + slack)
+
+
+@dataclass(frozen=True, slots=True)
+class CheckedReading:
+    check: Check
+    value: float | None
+    passed: bool
+
+
+def spec_value(results: Mapping[str, Any], key: str) -> Any:
+    """The value at a dotted place of a frozen spec, e.g. ``shell.depth_mm``; list places are numbers. None when absent."""
+    here: Any = results
+    for part in key.split("."):
+        if isinstance(here, Mapping):
+            here = here.get(part)
+        elif isinstance(here, list) and part.isdigit() and int(part) < len(here):
+            here = here[int(part)]
+        else:
+            return None
+    return here
+
+
+def checks_for(operation: Operation, shell: Shell, results: Mapping[str, Any]) -> list[Check]:
+    """The checks of a step, in order. ``operation.station`` and ``shell.model``/``finish`` are read."""
+    points = CheckPoint.objects.filter(
+        station=operation.station,
+        is_current=True,
+        role__in=["", shell.model.role],
+        finish_kind__in=["", shell.finish.kind],
+    ).order_by("position", "id")
+    return [_check(point, results, operation) for point in points]
+
+
+def _check(point: CheckPoint, results: Mapping[str, Any], operation: Operation) -> Check:
+    if point.kind != CheckKind.MEASURED:
+        return Check(point, None, None, None)
+    nominal = point.nominal
+    if point.spec_key:
+        key = point.spec_key.replace("{coat}", str(operation.coat_index or 0))
+        found = spec_value(results, key)
+        nominal = float(found) if isinstance(found, int | float) and not isinstance(found, bool) else None
+    return Check(
+        point,
+        nominal,
+        None if nominal is None or point.minus is None else nominal - point.minus,
+        None if nominal is None or point.plus is None else nominal + point.plus,
+    )
+
+
+def read_checks(checks: list[Check], answers: Mapping[str, str]) -> list[CheckedReading]:
+    """Answers from the screen (check point id → text) as readings. Raises ReadingRefused for a missing or unreadable one."""
+    readings = []
+    for check in checks:
+        answer = answers.get(str(check.point.pk), "").strip()
+        if not answer:
+            raise ReadingRefused("missing", f"Still to be checked: {check.point.text}")
+        if not check.is_measured:
+            if answer not in {"yes", "no"}:
+                raise ReadingRefused("not_yes_or_no", f"Answer yes or no: {check.point.text}")
+            readings.append(CheckedReading(check, None, answer == "yes"))
+            continue
+        try:
+            value = float(answer.replace(",", "."))
+        except ValueError:
+            value = float("nan")
+        if not abs(value) < 1e6:
+            raise ReadingRefused("not_a_number", f"“{answer[:20]}” is not a number: {check.point.text}")
+        readings.append(CheckedReading(check, value, check.accepts(value)))
+    return readings

@@ -1,0 +1,264 @@
+"""The only writers of the state of orders, shells and operations.
+
+Each function opens a transaction, reads again under a lock, checks the rules, writes, and adds to the shell's history.
+Time, person and device come in as a ``Stamp``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime, timedelta
+from typing import Any
+
+from django.utils import timezone
+
+from routing.errors import LostRace, NotAllowedNow
+from routing.freezing import drum_inputs
+from routing.history import Stamp, add_record, lock_shell, recorded_tap
+from routing.models import (
+    KitOrder,
+    Operation,
+    OperationState,
+    OrderState,
+    RecordKind,
+    Shell,
+    ShellRecord,
+    ShellSpec,
+    ShellState,
+    Shop,
+    StationKind,
+)
+from routing.specs.inputs import DrumInputs
+from routing.specs.jsonable import to_json
+from routing.specs.sheet import FORMULA_VERSION, compute_sheet
+from routing.turnstile import writing
+
+_OPEN_STATES = [OperationState.READY, OperationState.IN_WORK]
+_GONE_STATES = [ShellState.PACKED, ShellState.SCRAPPED, ShellState.REMADE]
+
+
+def reissue_spec(*, serial: str, inputs: DrumInputs, reason: str, stamp: Stamp) -> ShellSpec:
+    """Freeze a new revision of a shell's spec. Paper of an older revision is recognised from then on.
+
+    The route of the shell stays as it is. Raises NotAllowedNow for a shell that left the shop or without a reason,
+    SpecError when no drum can be made from the inputs.
+    """
+    if not reason.strip():
+        raise NotAllowedNow("reason_missing", "Say why the spec is issued again.")
+    sheet = compute_sheet(inputs)
+    with writing():
+        shell = lock_shell(serial)
+        if shell.state in _GONE_STATES:
+            raise NotAllowedNow(
+                "shell_gone", f"{serial} is {shell.get_state_display()}; its spec can't be issued again."
+            )
+        shell.spec_revision += 1
+        shell.save(update_fields=["spec_revision"])
+        spec = ShellSpec.objects.create(
+            shell=shell,
+            revision=shell.spec_revision,
+            formula_version=FORMULA_VERSION,
+            inputs=to_json(inputs),
+            results=to_json(sheet),
+            reason=reason.strip()[:200],
+            issued_at=stamp.received_at,
+            issued_by_id=stamp.person_id,
+        )
+        add_record(shell, RecordKind.REISSUED, stamp, body={"revision": spec.revision, "reason": spec.reason})
+    return spec
+
+
+def current_inputs(shell: Shell) -> DrumInputs:
+    """What the recipe book says today about this shell's drum; for a re-issue."""
+    return drum_inputs(shell.model, shell.finish, Shop.current())
+
+
+def locked_operation(shell: Shell, position: int) -> Operation:
+    operation = shell.operations.select_related("station").filter(position=position).first()
+    if operation is None:
+        raise NotAllowedNow("no_such_step", f"{shell.serial} has no step {position}.")
+    return operation
+
+
+def require_workable(shell: Shell, operation: Operation, now: datetime) -> None:
+    """Refuse, with the reason, unless ``operation`` is the step to be worked now."""
+    if shell.state == ShellState.ON_HOLD:
+        raise NotAllowedNow("on_hold", f"{shell.serial} is on hold; a supervisor has to release it first.")
+    if shell.state in _GONE_STATES:
+        raise NotAllowedNow("shell_gone", f"{shell.serial} is {shell.get_state_display()}.")
+    if operation.state == OperationState.DONE:
+        raise LostRace("already_done", f"{operation.title} of {shell.serial} is signed off already.")
+    if operation.state == OperationState.WAITING:
+        current = shell.operations.current().select_related("station").first()
+        first = f" {current.title} at {current.station.name} comes first." if current else ""
+        raise NotAllowedNow("not_its_turn", f"{operation.title} of {shell.serial} is not the next step.{first}")
+    if operation.state not in _OPEN_STATES:
+        raise NotAllowedNow("not_workable", f"{operation.title} of {shell.serial} is {operation.get_state_display()}.")
+    if operation.not_before is not None and operation.not_before > now:
+        before = shell.operations.filter(position__lt=operation.position, state=OperationState.DONE).last()
+        doing = before.get_dwell_kind_display() if before else "waiting"
+        until = timezone.localtime(operation.not_before).strftime("%Y-%m-%d %H:%M")
+        raise NotAllowedNow(
+            "dwell", f"{shell.serial} is still {doing} until {until}; {operation.title} can't begin before."
+        )
+
+
+def start_operation(*, serial: str, position: int, stamp: Stamp) -> Operation:
+    """Note that somebody works on a step. Signing without starting is allowed."""
+    with writing():
+        if earlier := recorded_tap(stamp.tap_key):
+            return locked_operation(earlier.shell, position)
+        shell = lock_shell(serial)
+        operation = locked_operation(shell, position)
+        require_workable(shell, operation, stamp.received_at)
+        if operation.state == OperationState.IN_WORK:
+            raise LostRace("already_started", f"{operation.started_by_name} works on {operation.title} of {serial}.")
+        _move(operation, _OPEN_STATES, OperationState.IN_WORK, started_at=stamp.at, started_by_name=stamp.person_name)
+        _begin_production(shell)
+        add_record(shell, RecordKind.STARTED, stamp, operation=operation, body={"attempt": operation.attempt})
+    return operation
+
+
+def complete_operation(shell: Shell, operation: Operation, stamp: Stamp) -> None:
+    """Finish a step of a locked shell inside the transaction of its sign-off, and open the next step."""
+    require_workable(shell, operation, stamp.received_at)
+    _move(operation, _OPEN_STATES, OperationState.DONE, done_at=stamp.at)
+    following = (
+        shell.operations.filter(position__gt=operation.position, state=OperationState.WAITING)
+        .order_by("position")
+        .first()
+    )
+    if following is not None:
+        dwell = timedelta(minutes=operation.dwell_minutes)
+        _move(
+            following,
+            [OperationState.WAITING],
+            OperationState.READY,
+            ready_at=stamp.at,
+            not_before=stamp.at + dwell if dwell else None,
+        )
+    _begin_production(shell)
+    if operation.station.kind == StationKind.PACK:
+        _set_shell_state(shell, ShellState.PACKED)
+    elif operation.station.kind == StationKind.FINAL_CHECK or following is None:
+        _set_shell_state(shell, ShellState.FINISHED)
+    _complete_order_if_all_gone(shell.order_id)
+
+
+def reopen_operation(shell: Shell, operation: Operation, stamp: Stamp) -> None:
+    """Undo ``complete_operation`` of a locked shell, unless the work went on from there."""
+    if operation.state != OperationState.DONE:
+        raise LostRace("not_signed", f"{operation.title} of {shell.serial} is not signed off now.")
+    if shell.state in [ShellState.SCRAPPED, ShellState.REMADE]:
+        raise NotAllowedNow("shell_gone", f"{shell.serial} is {shell.get_state_display()}.")
+    if shell.state == ShellState.ON_HOLD:
+        raise NotAllowedNow("on_hold", f"{shell.serial} is on hold; settle that first.")
+    later = shell.operations.filter(position__gt=operation.position)
+    blocking = later.filter(state__in=[OperationState.DONE, OperationState.IN_WORK]).select_related("station").first()
+    if blocking is not None:
+        raise NotAllowedNow(
+            "work_went_on",
+            f"{blocking.title} of {shell.serial} is {blocking.get_state_display()} already; withdraw that signature first."
+            if blocking.state == OperationState.DONE
+            else f"{blocking.started_by_name} already works on {blocking.title} of {shell.serial}; it can't be withdrawn now.",
+        )
+    later.filter(state=OperationState.READY).update(state=OperationState.WAITING, ready_at=None, not_before=None)
+    operation.attempt += 1
+    _move(
+        operation,
+        [OperationState.DONE],
+        OperationState.READY,
+        done_at=None,
+        started_at=None,
+        started_by_name="",
+        ready_at=stamp.received_at,
+        attempt=operation.attempt,
+    )
+    if shell.state in [ShellState.FINISHED, ShellState.PACKED]:
+        earlier_final = shell.operations.filter(
+            station__kind=StationKind.FINAL_CHECK, state=OperationState.DONE, position__lt=operation.position
+        ).exists()
+        _set_shell_state(shell, ShellState.FINISHED if earlier_final else ShellState.IN_PRODUCTION)
+        KitOrder.objects.filter(pk=shell.order_id, state=OrderState.COMPLETE).update(state=OrderState.IN_PRODUCTION)
+
+
+def hold_shell(shell: Shell, stamp: Stamp, body: dict[str, Any]) -> ShellRecord:
+    """Put a locked shell on hold where it is, inside the transaction of what was found."""
+    if shell.state == ShellState.ON_HOLD:
+        raise LostRace("already_on_hold", f"{shell.serial} is on hold already.")
+    if shell.state in _GONE_STATES:
+        raise NotAllowedNow("shell_gone", f"{shell.serial} is {shell.get_state_display()}; it can't be held.")
+    operation = shell.operations.filter(state__in=_OPEN_STATES).select_related("station").first()
+    if operation is None:
+        raise NotAllowedNow("nothing_open", f"{shell.serial} has no open step to hold.")
+    _move(operation, _OPEN_STATES, OperationState.ON_HOLD)
+    body = {**body, "shell_state_before": shell.state}
+    _set_shell_state(shell, ShellState.ON_HOLD)
+    return add_record(shell, RecordKind.HELD, stamp, operation=operation, body=body)
+
+
+def resume_shell(shell: Shell, stamp: Stamp, body: dict[str, Any]) -> ShellRecord:
+    """Let a locked shell go on from where it was held. Its dwell clock has gone on meanwhile."""
+    if shell.state != ShellState.ON_HOLD:
+        raise LostRace("not_on_hold", f"{shell.serial} is not on hold.")
+    operation = shell.operations.filter(state=OperationState.ON_HOLD).select_related("station").get()
+    _move(operation, [OperationState.ON_HOLD], OperationState.READY, ready_at=stamp.received_at, started_at=None)
+    held = ShellRecord.objects.filter(shell=shell, kind=RecordKind.HELD).order_by("-sequence").first()
+    before = held.body.get("shell_state_before") if held else None
+    _set_shell_state(shell, ShellState(before) if before else ShellState.IN_PRODUCTION)
+    return add_record(shell, RecordKind.RESUMED, stamp, operation=operation, body=body)
+
+
+def note_prints(*, serials: Sequence[str], what: RecordKind, body: dict[str, Any], stamp: Stamp) -> dict[str, int]:
+    """Record that paper was made for each shell; returns which copy each one is, from 1."""
+    copies: dict[str, int] = {}
+    with writing():
+        for serial in sorted(serials):
+            shell = lock_shell(serial)
+            copy = ShellRecord.objects.filter(shell=shell, kind=what).count() + 1
+            add_record(shell, what, stamp, body={**body, "copy": copy, "revision": shell.spec_revision})
+            copies[serial] = copy
+    return copies
+
+
+def ship_order(*, number: str, stamp: Stamp) -> KitOrder:
+    """Note that a complete order has left the shop."""
+    with writing():
+        order = KitOrder.objects.select_for_update().get(number=number)
+        if order.state != OrderState.COMPLETE:
+            raise NotAllowedNow(
+                "not_complete", f"Order {number} is {order.get_state_display()}; only a complete one ships."
+            )
+        order.state = OrderState.SHIPPED
+        order.save(update_fields=["state"])
+        for serial in order.shells.filter(state=ShellState.PACKED).order_by("pk").values_list("serial", flat=True):
+            add_record(lock_shell(serial), RecordKind.SHIPPED, stamp, body={"order": number})
+    return order
+
+
+def _move(operation: Operation, expected: Sequence[str], to: str, **fields: Any) -> None:
+    """Compare and set: the state changes only if it still is what we read."""
+    changed = Operation.objects.filter(pk=operation.pk, state__in=expected).update(state=to, **fields)
+    if changed != 1:
+        raise LostRace("state_changed", f"{operation.title} was changed by somebody else; look again.")
+    operation.state = to
+    for name, value in fields.items():
+        setattr(operation, name, value)
+
+
+def _set_shell_state(shell: Shell, state: ShellState) -> None:
+    shell.state = state
+    shell.save(update_fields=["state"])
+
+
+def _begin_production(shell: Shell) -> None:
+    if shell.state == ShellState.PLANNED:
+        _set_shell_state(shell, ShellState.IN_PRODUCTION)
+        KitOrder.objects.filter(pk=shell.order_id, state=OrderState.RELEASED).update(state=OrderState.IN_PRODUCTION)
+
+
+def _complete_order_if_all_gone(order_id: int) -> None:
+    if not Shell.objects.filter(order_id=order_id).exclude(state__in=_GONE_STATES).exists():
+        KitOrder.objects.filter(pk=order_id, state__in=[OrderState.RELEASED, OrderState.IN_PRODUCTION]).update(
+            state=OrderState.COMPLETE
+        )
