@@ -1,0 +1,226 @@
+"""The whole story of one drum, and the drums of an order, a customer's reference or a person.
+
+Everything is read from the records and the frozen specs; nothing is computed again.
+"""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass
+from datetime import date, datetime
+from typing import Any
+
+from django.db.models import Q, QuerySet
+
+from quality.actions import final_check_of
+from quality.models import Person, SignOff
+from routing.models import Operation, OperationState, RecordKind, Shell, ShellRecord
+
+
+@dataclass(frozen=True, slots=True)
+class StoryReading:
+    text: str
+    value: float | None
+    unit: str
+    low: float | None
+    high: float | None
+    passed: bool
+
+    @property
+    def shown(self) -> str:
+        if self.value is None:
+            return "yes" if self.passed else "no"
+        return f"{self.value:g} {self.unit}".strip()
+
+
+@dataclass(frozen=True, slots=True)
+class StoryEvent:
+    sequence: int
+    kind: str
+    title: str
+    at: datetime
+    received_at: datetime
+    person: str
+    device: str
+    detail: str
+    readings: tuple[StoryReading, ...]
+    standing: bool  # False for a signature that was withdrawn
+
+
+@dataclass(frozen=True, slots=True)
+class StoryStep:
+    position: int
+    title: str
+    station: str
+    state: str
+    signed_by: str
+    signed_at: datetime | None
+
+
+@dataclass(frozen=True, slots=True)
+class StoryRevision:
+    revision: int
+    formula_version: str
+    issued_at: datetime
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class Story:
+    serial: str
+    drum: str
+    role: str
+    nominal_diameter_in: float
+    nominal_depth_in: float
+    finish: str
+    order: str
+    customer: str
+    customer_reference: str
+    due: date
+    state: str
+    final_check_by: str | None
+    final_check_at: datetime | None
+    replaces: str | None
+    replaced_by: str | None
+    steps: tuple[StoryStep, ...]
+    events: tuple[StoryEvent, ...]
+    revisions: tuple[StoryRevision, ...]
+
+    def as_json(self) -> dict[str, Any]:
+        """The story as plain values: dates and times in ISO 8601."""
+        return _plain(asdict(self))
+
+
+def story_of(shell: Shell) -> Story:
+    """Everything about one drum, in order. ``shell`` should come with order, model, line and finish selected."""
+    signatures = {
+        sign_off.operation_id: sign_off
+        for sign_off in SignOff.objects.standing().filter(operation__shell=shell).select_related("person")
+    }
+    operations = list(Operation.objects.filter(shell=shell).select_related("station").order_by("position"))
+    final = final_check_of(shell)
+    replaced_by = Shell.objects.filter(replaces=shell).first()
+    return Story(
+        serial=shell.serial,
+        drum=str(shell.model),
+        role=shell.model.get_role_display(),
+        nominal_diameter_in=shell.model.nominal_diameter_in,
+        nominal_depth_in=shell.model.nominal_depth_in,
+        finish=shell.finish.name,
+        order=shell.order.number,
+        customer=shell.order.customer,
+        customer_reference=shell.order.customer_reference,
+        due=shell.order.due,
+        state=shell.get_state_display(),
+        final_check_by=final.person.name if final else None,
+        final_check_at=final.at if final else None,
+        replaces=shell.replaces.serial if shell.replaces else None,
+        replaced_by=replaced_by.serial if replaced_by else None,
+        steps=tuple(_step(operation, signatures.get(operation.pk)) for operation in operations),
+        events=_events(shell),
+        revisions=tuple(
+            StoryRevision(spec.revision, spec.formula_version, spec.issued_at, spec.reason)
+            for spec in shell.specs.defer("inputs", "results").order_by("revision")
+        ),
+    )
+
+
+def find_shells(words: str) -> QuerySet[Shell]:
+    """Drums whose order number, customer, customer's reference or signer fits ``words``; newest first."""
+    text = words.strip()
+    return (
+        Shell.objects.filter(
+            Q(order__number__iexact=text)
+            | Q(order__customer_reference__iexact=text)
+            | Q(order__customer__icontains=text)
+            | Q(serial__istartswith=text)
+        )
+        .select_related("order", "model__line", "finish")
+        .order_by("-pk")
+    )
+
+
+def signed_by(person: Person) -> QuerySet[SignOff]:
+    """What a person signed and did not withdraw, newest first."""
+    return (
+        SignOff.objects.standing()
+        .filter(person=person)
+        .select_related("operation__shell__order", "operation__shell__model__line", "operation__station")
+        .order_by("-at")
+    )
+
+
+def _step(operation: Operation, signature: SignOff | None) -> StoryStep:
+    signed = signature if operation.state == OperationState.DONE else None
+    return StoryStep(
+        operation.position,
+        operation.title,
+        operation.station.name,
+        operation.get_state_display(),
+        signed.person.name if signed else "",
+        signed.at if signed else None,
+    )
+
+
+def _events(shell: Shell) -> tuple[StoryEvent, ...]:
+    records = list(ShellRecord.objects.filter(shell=shell).select_related("operation").order_by("sequence"))
+    withdrawn = {record.body.get("withdraws_sequence") for record in records if record.kind == RecordKind.WITHDRAWN}
+    return tuple(_event(record, record.sequence not in withdrawn) for record in records)
+
+
+def _event(record: ShellRecord, standing: bool) -> StoryEvent:
+    return StoryEvent(
+        sequence=record.sequence,
+        kind=record.kind,
+        title=_title(record),
+        at=record.at,
+        received_at=record.received_at,
+        person=record.person_name,
+        device=record.device,
+        detail=_detail(record),
+        readings=tuple(
+            StoryReading(
+                reading["text"], reading["value"], reading["unit"], reading["low"], reading["high"], reading["passed"]
+            )
+            for reading in record.body.get("readings", [])
+        ),
+        standing=standing,
+    )
+
+
+def _title(record: ShellRecord) -> str:
+    step = record.operation.title if record.operation else ""
+    kind = record.get_kind_display()
+    return f"{step}: {kind}" if step else kind[:1].upper() + kind[1:]
+
+
+def _detail(record: ShellRecord) -> str:
+    body = record.body
+    match record.kind:
+        case RecordKind.RELEASED:
+            return f"Order {body['order']}, {body['drum']}, spec revision {body['revision']}, route {body['route']}"
+        case RecordKind.REISSUED:
+            return f"Spec revision {body['revision']}: {body['reason']}"
+        case RecordKind.PRINTED | RecordKind.CARD:
+            return f"Copy {body['copy']}, spec revision {body['revision']}"
+        case RecordKind.SIGNED:
+            return str(body.get("note", ""))
+        case RecordKind.WITHDRAWN:
+            said = f": {body['reason']}" if body.get("reason") else ""
+            return f"Signature of {body['signed_by']} taken back{said}"
+        case RecordKind.HELD:
+            defect = f"{body['defect']} " if body.get("defect") else ""
+            return f"{defect}{body.get('text', '')}"
+        case RecordKind.RESUMED:
+            return str(body.get("settlement", ""))
+        case _:
+            return str(body.get("reason", ""))
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, dict):
+        return {key: _plain(item) for key, item in value.items()}
+    if isinstance(value, list | tuple):
+        return [_plain(item) for item in value]
+    if isinstance(value, date | datetime):
+        return value.isoformat()
+    return value

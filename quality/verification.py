@@ -1,0 +1,39 @@
+"""Proving that the record holds: every chain is whole, and the tables beside it say what the chain says."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from quality.models import SignOff
+from routing.history import BrokenRecord, broken_records
+from routing.models import RecordKind, Shell, ShellRecord
+
+
+def verify_shell(shell: Shell) -> Iterator[BrokenRecord]:
+    """Everything wrong with one shell's record, first things first; nothing when it holds."""
+    yield from broken_records(shell)
+    signatures = {
+        sign_off.record_id: sign_off
+        for sign_off in SignOff.objects.filter(operation__shell=shell).prefetch_related("readings__check_point")
+    }
+    for record in ShellRecord.objects.filter(shell=shell, kind=RecordKind.SIGNED).order_by("sequence"):
+        signed = signatures.pop(record.pk, None)
+        if signed is None:
+            yield BrokenRecord(shell.serial, record.sequence, "its signature is missing")
+            continue
+        if (signed.person_id, signed.operation_id, signed.attempt, signed.at) != (
+            record.person_id,
+            record.operation_id,
+            record.body["attempt"],
+            record.at,
+        ):
+            yield BrokenRecord(shell.serial, record.sequence, "its signature says something else than the record")
+        told = [(entry["check"], entry["check_revision"], entry["value"], entry["passed"]) for entry in record.body["readings"]]
+        kept = [
+            (reading.check_point.code, reading.check_point.revision, reading.value, reading.passed)
+            for reading in signed.readings.all()
+        ]
+        if told != kept:
+            yield BrokenRecord(shell.serial, record.sequence, "its readings say something else than the record")
+    for signed in signatures.values():
+        yield BrokenRecord(shell.serial, 0, f"signature {signed.pk} has no record")

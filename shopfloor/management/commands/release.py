@@ -1,0 +1,31 @@
+"""Release an order from the command line."""
+
+from __future__ import annotations
+
+from argparse import ArgumentParser
+from typing import Any
+
+from django.core.management.base import BaseCommand, CommandError
+
+from routing.errors import RoutingError
+from routing.models import KitOrder
+from routing.release import release_order
+from shopfloor.command_line import command_line_stamp
+
+
+class Command(BaseCommand):
+    help = "Release a draft order: its shells get serial numbers, frozen specs and their steps."
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument("order", metavar="ORDER")
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        try:
+            shells = release_order(number=options["order"], stamp=command_line_stamp())
+        except KitOrder.DoesNotExist as error:
+            raise CommandError(f"There is no order {options['order']}; import or enter it first.") from error
+        except RoutingError as error:
+            raise CommandError(error.message) from error
+        for shell in shells:
+            self.stdout.write(f"{shell.serial}  {shell.drum}")
+        self.stdout.write(f"Order {options['order']} is released with {len(shells)} shells.")

@@ -1,0 +1,74 @@
+"""Entering a kit order by hand."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+from django.db.models import F
+from django.forms import BaseInlineFormSet, inlineformset_factory
+
+from routing.models import DrumModel, Finish, KitLine, KitOrder
+
+
+class OrderForm(forms.ModelForm[KitOrder]):
+    class Meta:
+        model = KitOrder
+        fields = ("number", "customer", "customer_reference", "due", "note")
+        widgets = {"due": forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")}
+        error_messages = {"number": {"unique": "There is an order with this number already; choose another."}}
+
+
+class LineForm(forms.ModelForm[KitLine]):
+    class Meta:
+        model = KitLine
+        fields = ("model", "finish", "quantity", "note")
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        models, finishes = self.fields["model"], self.fields["finish"]
+        assert isinstance(models, forms.ModelChoiceField) and isinstance(finishes, forms.ModelChoiceField)
+        models.queryset = DrumModel.objects.filter(is_active=True).select_related("line")
+        models.label = "drum"
+        finishes.queryset = Finish.objects.filter(is_active=True)
+
+    def clean(self) -> dict[str, Any]:
+        cleaned: dict[str, Any] = super().clean() or self.cleaned_data
+        model, finish = cleaned.get("model"), cleaned.get("finish")
+        if model and finish and finish.kind != model.line.finish_kind:
+            self.add_error(
+                "finish",
+                f"{model.line} drums are made with a {model.line.get_finish_kind_display()} finish; "
+                f"“{finish}” is {finish.get_kind_display()}.",
+            )
+        return cleaned
+
+
+class Lines(BaseInlineFormSet[KitLine, KitOrder, LineForm]):
+    """The lines of an order, numbered in the order in which they stand."""
+
+    def clean(self) -> None:
+        super().clean()
+        if any(self.errors):
+            return
+        kept = [form for form in self.forms if form.cleaned_data and not form.cleaned_data.get("DELETE")]
+        if not kept:
+            raise forms.ValidationError("Add at least one drum to the order.")
+
+    def save_numbered(self) -> None:
+        """Save the lines with positions 1, 2, 3 …; called inside the transaction of the order."""
+        for form in self.deleted_forms:
+            if form.instance.pk:
+                form.instance.delete()
+        kept = [form for form in self.forms if form.cleaned_data and form not in self.deleted_forms]
+        # Out of the way first: positions are unique within the order while the rows change places.
+        KitLine.objects.filter(order=self.instance).update(position=F("position") + 1000)
+        for position, form in enumerate(kept, start=1):
+            form.instance.order = self.instance
+            form.instance.position = position
+            form.instance.save()
+
+
+LineFormSet = inlineformset_factory(
+    KitOrder, KitLine, form=LineForm, formset=Lines, extra=5, can_delete=True, max_num=40, validate_max=True
+)

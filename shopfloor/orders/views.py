@@ -1,0 +1,176 @@
+"""Kit orders: list, enter, import, release, ship."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.core.paginator import Paginator
+from django.db.models import Count, Q, Sum
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
+
+from quality.rights import Right, has_right
+from routing.actions import ship_order
+from routing.errors import LostRace, NotReleasable, RoutingError
+from routing.models import KitOrder, Operation, OrderState, Shell, ShellState
+from routing.release import prepare_order, release_order
+from routing.turnstile import writing
+from shopfloor.access import needs, signed_in, the_order
+from shopfloor.orders.forms import LineFormSet, OrderForm
+from shopfloor.rings import ring_states
+from shopfloor.stamps import office_stamp
+
+SEES_ORDERS = needs(Right.SEE_ORDERS)
+EDITS_ORDERS = needs(Right.EDIT_ORDERS)
+
+
+@require_safe
+@SEES_ORDERS
+def order_list(request: HttpRequest) -> HttpResponse:
+    state, words = request.GET.get("state", ""), request.GET.get("q", "").strip()
+    orders = KitOrder.objects.annotate(
+        drums=Sum("lines__quantity", default=0),
+    ).order_by("due", "number")
+    if state in OrderState.values:
+        orders = orders.filter(state=state)
+    if words:
+        orders = orders.filter(
+            Q(number__icontains=words) | Q(customer__icontains=words) | Q(customer_reference__icontains=words)
+        )
+    counts = dict(KitOrder.objects.values_list("state").annotate(Count("pk")))
+    return render(
+        request,
+        "orders/list.html",
+        {
+            "page": Paginator(orders, 50).get_page(request.GET.get("page")),
+            "states": [(value, label, counts.get(value, 0)) for value, label in OrderState.choices],
+            "state": state,
+            "words": words,
+            "all_count": sum(counts.values()),
+            "today": timezone.localdate(),
+            "may_edit": has_right(signed_in(request), Right.EDIT_ORDERS),
+        },
+    )
+
+
+@require_safe
+@SEES_ORDERS
+def order(request: HttpRequest, number: str) -> HttpResponse:
+    return _order_page(request, the_order(number))
+
+
+@require_http_methods(["GET", "POST"])
+@EDITS_ORDERS
+def new_order(request: HttpRequest) -> HttpResponse:
+    return _enter(request, KitOrder(created_at=timezone.now()))
+
+
+@require_http_methods(["GET", "POST"])
+@EDITS_ORDERS
+def edit_order(request: HttpRequest, number: str) -> HttpResponse:
+    draft = the_order(number)
+    if draft.state != OrderState.DRAFT:
+        return _order_page(request, draft, error=f"Order {number} is {draft.get_state_display()}; only a draft changes.", status=409)
+    return _enter(request, draft)
+
+
+@require_POST
+@EDITS_ORDERS
+def delete_order(request: HttpRequest, number: str) -> HttpResponse:
+    with writing():
+        draft = the_order(number)
+        if draft.state != OrderState.DRAFT:
+            return _order_page(
+                request, draft, error=f"Order {number} is {draft.get_state_display()}; only a draft can be deleted.", status=409
+            )
+        draft.delete()
+    messages.success(request, f"Draft {number} is deleted.")
+    return redirect("orders:list")
+
+
+@require_POST
+@needs(Right.RELEASE_ORDERS)
+def release(request: HttpRequest, number: str) -> HttpResponse:
+    draft, who = the_order(number), signed_in(request)
+    try:
+        shells = release_order(number=draft.number, stamp=office_stamp(request, who))
+    except RoutingError as error:
+        draft.refresh_from_db()
+        return _order_page(request, draft, error=error.message, status=409 if isinstance(error, LostRace) else 422)
+    messages.success(request, f"Order {number} is released with {len(shells)} shells. Print their travelers next.")
+    return redirect("orders:order", number=number)
+
+
+@require_POST
+@needs(Right.RELEASE_ORDERS)
+def ship(request: HttpRequest, number: str) -> HttpResponse:
+    complete, who = the_order(number), signed_in(request)
+    try:
+        ship_order(number=complete.number, stamp=office_stamp(request, who))
+    except RoutingError as error:
+        return _order_page(request, complete, error=error.message, status=409)
+    messages.success(request, f"Order {number} is marked as shipped.")
+    return redirect("orders:order", number=number)
+
+
+def _enter(request: HttpRequest, draft: KitOrder) -> HttpResponse:
+    form = OrderForm(request.POST or None, instance=draft)
+    lines = LineFormSet(request.POST or None, instance=draft, prefix="lines")
+    if request.method == "POST" and form.is_valid() & lines.is_valid():
+        with writing():
+            # Somebody may have released it while this form was open.
+            if draft.pk and KitOrder.objects.select_for_update().get(pk=draft.pk).state != OrderState.DRAFT:
+                return _order_page(request, the_order(draft.number), error="Released meanwhile; nothing was changed.", status=409)
+            saved = form.save()
+            lines.instance = saved
+            lines.save_numbered()
+        messages.success(request, f"Order {saved.number} is saved as a draft.")
+        return redirect("orders:order", number=saved.number)
+    status = 422 if request.method == "POST" else 200
+    return render(request, "orders/enter.html", {"form": form, "lines": lines, "order": draft}, status=status)
+
+
+def _order_page(request: HttpRequest, the: KitOrder, *, error: str = "", status: int = 200) -> HttpResponse:
+    who, now = signed_in(request), timezone.now()
+    shells = list(Shell.objects.filter(order=the).select_related("model__line", "finish").order_by("pk"))
+    steps: dict[int, list[Operation]] = {}
+    for step in Operation.objects.filter(shell__in=shells).select_related("station").order_by("position"):
+        steps.setdefault(step.shell_id, []).append(step)
+    rows = [
+        {
+            "shell": shell,
+            "ring": ring_states(steps.get(shell.pk, []), now),
+            "current": next((s for s in steps.get(shell.pk, []) if s.state in ("ready", "in_work", "on_hold")), None),
+        }
+        for shell in shells
+    ]
+    return render(
+        request,
+        "orders/order.html",
+        {
+            "order": the,
+            "lines": the.lines.select_related("model__line", "finish"),
+            "rows": rows,
+            "packed": sum(shell.state == ShellState.PACKED for shell in shells),
+            "not_releasable": _why_not_releasable(the),
+            "error": error,
+            "today": timezone.localdate(now),
+            "now": now,
+            "may_edit": has_right(who, Right.EDIT_ORDERS),
+            "may_release": has_right(who, Right.RELEASE_ORDERS),
+            "may_print": has_right(who, Right.PRINT_TRAVELERS),
+        },
+        status=status,
+    )
+
+
+def _why_not_releasable(draft: KitOrder) -> str:
+    """What would stop the release of a draft, said before somebody tries."""
+    if draft.state != OrderState.DRAFT:
+        return ""
+    try:
+        prepare_order(draft)
+    except NotReleasable as error:
+        return error.message
+    return ""

@@ -1,0 +1,151 @@
+"""What is this drum, what went into it, who signed what: by serial, order, customer's reference or person."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.core.paginator import Paginator
+from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_POST, require_safe
+
+from quality.actions import settle_problem, withdraw_sign_off
+from quality.errors import QualityError
+from quality.models import Person, Problem, ProblemState
+from quality.rights import Right, has_right
+from quality.trace import find_shells, signed_by, story_of
+from routing.errors import LostRace, RoutingError
+from routing.models import Operation, Shell
+from routing.specs.check_character import is_valid, read_serial
+from routing.specs.errors import SpecError
+from shopfloor.access import needs, signed_in, the_shell
+from shopfloor.paper import pdf_from_template
+from shopfloor.rings import ring_states
+from shopfloor.stamps import office_stamp
+
+SEES_TRACE = needs(Right.SEE_TRACE)
+
+
+@require_safe
+@SEES_TRACE
+def search(request: HttpRequest) -> HttpResponse:
+    """A serial number goes straight to its drum; other words list drums and people; a mistyped serial is said to be one."""
+    words = request.GET.get("q", "").strip()
+    if not words:
+        return render(request, "trace/search.html", {"words": "", "people": Person.objects.order_by("name")})
+    clean = "".join(words.split()).replace("-", "").upper()
+    if is_valid(clean) and Shell.objects.filter(serial=clean).exists():
+        return redirect("trace:shell", serial=clean)
+    page = Paginator(find_shells(words), 50).get_page(request.GET.get("page"))
+    people = Person.objects.filter(name__icontains=words).order_by("name")
+    return render(
+        request,
+        "trace/search.html",
+        {"words": words, "page": page, "people": people, "mistyped": _why_not_a_serial(words) if not page.object_list else ""},
+    )
+
+
+@require_safe
+@SEES_TRACE
+def person(request: HttpRequest, pk: int) -> HttpResponse:
+    who = get_object_or_404(Person, pk=pk)
+    page = Paginator(signed_by(who), 50).get_page(request.GET.get("page"))
+    return render(request, "trace/person.html", {"person": who, "page": page})
+
+
+@require_safe
+@SEES_TRACE
+def shell(request: HttpRequest, serial: str) -> HttpResponse:
+    return _story_page(request, the_shell(serial))
+
+
+@require_safe
+@SEES_TRACE
+def shell_json(request: HttpRequest, serial: str) -> HttpResponse:
+    return JsonResponse(story_of(the_shell(serial)).as_json(), json_dumps_params={"indent": 2, "ensure_ascii": False})
+
+
+@require_safe
+@SEES_TRACE
+def shell_pdf(request: HttpRequest, serial: str) -> HttpResponse:
+    drum = the_shell(serial)
+    pdf = pdf_from_template(
+        "trace/story_paper.html", {"story": story_of(drum), "shell": drum, "printed_at": timezone.now()}, css="story.css"
+    )
+    response = HttpResponse(pdf, content_type="application/pdf")
+    response["Content-Disposition"] = f'inline; filename="story-{drum.serial}.pdf"'
+    return response
+
+
+@require_POST
+@needs(Right.SETTLE_PROBLEM)
+def settle(request: HttpRequest, serial: str) -> HttpResponse:
+    """Release a drum from hold."""
+    drum, who = the_shell(serial), signed_in(request)
+    try:
+        settle_problem(
+            serial=drum.serial,
+            person=who,
+            settlement=request.POST.get("settlement", ""),
+            stamp=office_stamp(request, who),
+        )
+    except (RoutingError, QualityError) as error:
+        return _refused(request, drum, error)
+    messages.success(request, f"{drum.serial} is released from hold.")
+    return redirect("trace:shell", serial=drum.serial)
+
+
+@require_POST
+@needs(Right.WITHDRAW_ANY)
+def withdraw(request: HttpRequest, serial: str, position: int) -> HttpResponse:
+    """Take back the signature under a step, with a reason."""
+    drum, who = the_shell(serial), signed_in(request)
+    reason = request.POST.get("reason", "")
+    try:
+        taken_back = withdraw_sign_off(
+            serial=drum.serial, position=position, person=who, reason=reason, stamp=office_stamp(request, who)
+        )
+    except (RoutingError, QualityError) as error:
+        return _refused(request, drum, error)
+    messages.success(request, f"The signature of {taken_back.sign_off.person.name} is withdrawn; both records stay.")
+    return redirect("trace:shell", serial=drum.serial)
+
+
+def _refused(request: HttpRequest, drum: Shell, error: RoutingError | QualityError) -> HttpResponse:
+    drum.refresh_from_db()
+    return _story_page(request, drum, error=error.message, status=409 if isinstance(error, LostRace) else 422)
+
+
+def _story_page(request: HttpRequest, drum: Shell, *, error: str = "", status: int = 200) -> HttpResponse:
+    operations = list(Operation.objects.filter(shell=drum).select_related("station").order_by("position"))
+    who = signed_in(request)
+    now = timezone.now()
+    return render(
+        request,
+        "trace/shell.html",
+        {
+            "story": story_of(drum),
+            "drum": drum,
+            "ring": ring_states(operations, now),
+            "problem": Problem.objects.filter(shell=drum, state=ProblemState.OPEN).select_related("found_by", "defect").first(),
+            "may_settle": has_right(who, Right.SETTLE_PROBLEM),
+            "may_withdraw": has_right(who, Right.WITHDRAW_ANY),
+            "may_print": has_right(who, Right.PRINT_TRAVELERS),
+            "may_print_card": has_right(who, Right.PRINT_CARDS),
+            "error": error,
+            "typed": {"settlement": request.POST.get("settlement", ""), "reason": request.POST.get("reason", "")},
+        },
+        status=status,
+    )
+
+
+def _why_not_a_serial(words: str) -> str:
+    """What to say when ``words`` look like a serial number but are none."""
+    looks_like_one = any(c.isdigit() for c in words) and 9 <= len("".join(words.split()).replace("-", "")) <= 16
+    if not looks_like_one:
+        return ""
+    try:
+        clean = read_serial(words)
+    except SpecError as error:
+        return error.message
+    return f"{clean} is a well-formed serial number, but no drum with it was made here."
