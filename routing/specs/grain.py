@@ -1,0 +1,88 @@
+"""Whether a stack of plates keeps its shape and bends into the mould."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from routing.specs.errors import SpecWarning
+from routing.specs.inputs import Grain, PlateInputs
+
+DRY_BEND_RADIUS_PER_THICKNESS = 50.0  # along the grain; from memory
+EASY_BEND_RADIUS_PER_THICKNESS = 100.0
+_SAME_THICKNESS = 0.15  # veneers that differ by less count as equal
+
+
+def veneer_grains(plate: PlateInputs) -> tuple[Grain, ...]:
+    """Grain of each veneer of a plate, outer first: they alternate, beginning with the face grain."""
+    across = Grain.AXIAL if plate.face_grain is Grain.AROUND else Grain.AROUND
+    return tuple(plate.face_grain if i % 2 == 0 else across for i in range(plate.veneers))
+
+
+def balance_warnings(plates: Sequence[PlateInputs]) -> list[SpecWarning]:
+    """Neighbouring veneers that run the same way, and stacks whose halves do not mirror each other.
+
+    Cross lamination turns the grain 90° from veneer to veneer and makes the halves mirror images (common practice, no
+    source). Two plates of three or more veneers, an odd number each, are balanced in themselves and may meet face to
+    face in the same direction. Nominal thicknesses count: a measurement must not change what was designed.
+    """
+    found = []
+    stacks = [veneer_grains(plate) for plate in plates]
+    for index in range(len(plates) - 1):
+        both_balanced = all(p.veneers >= 3 and p.veneers % 2 == 1 for p in plates[index : index + 2])
+        if stacks[index][-1] is stacks[index + 1][0] and not both_balanced:
+            found.append(
+                SpecWarning(
+                    "grain_parallel",
+                    f"plates.{index + 1}.face_grain",
+                    f"Plates {index + 1} and {index + 2} meet with their grain in the same direction "
+                    f"({stacks[index][-1].value}); turn one of them.",
+                )
+            )
+    whole = [(g, p.thickness_mm / p.veneers) for p, stack in zip(plates, stacks, strict=True) for g in stack]
+    mirrored = all(
+        outer[0] is inner[0] and abs(outer[1] - inner[1]) <= _SAME_THICKNESS * max(outer[1], inner[1])
+        for outer, inner in zip(whole, reversed(whole), strict=True)
+    )
+    if not mirrored:
+        found.append(
+            SpecWarning(
+                "not_balanced",
+                "plates",
+                f"The {len(whole)} veneers do not mirror about the middle of the wall; such a shell may pull out of round.",
+            )
+        )
+    return found
+
+
+def bend_warnings(plates: Sequence[PlateInputs], inner_radii_mm: Sequence[float]) -> list[SpecWarning]:
+    """Plates with the grain around the shell that are bent tighter than 100 times (or 50 times) their thickness.
+
+    From memory: dry wood bends along the grain to 50 to 100 times its thickness. Grain along the axis wraps easily and
+    is not checked.
+    """
+    found = []
+    for index, (plate, radius) in enumerate(zip(plates, inner_radii_mm, strict=True)):
+        if plate.face_grain is Grain.AXIAL:
+            continue
+        t = plate.working_thickness_mm
+        ratio = radius / t
+        if ratio >= EASY_BEND_RADIUS_PER_THICKNESS:
+            continue
+        shown = f"Plate {index + 1} ({plate.name}) bends to a radius of {radius:.0f} mm, {ratio:.0f} times its {t:g} mm"
+        if ratio < DRY_BEND_RADIUS_PER_THICKNESS:
+            found.append(
+                SpecWarning(
+                    "bend_too_tight",
+                    f"plates.{index}.thickness_mm",
+                    f"{shown}: too tight to bend dry. Use thinner plates, or heat and damp it on a trial piece first.",
+                )
+            )
+        else:
+            found.append(
+                SpecWarning(
+                    "bend_damp",
+                    f"plates.{index}.thickness_mm",
+                    f"{shown}: damp its outer face with a sponge or warm it before it goes into the mould.",
+                )
+            )
+    return found

@@ -1,0 +1,56 @@
+"""One drum's whole spec: every section computed from the same inputs."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from routing.specs.cutting import CuttingResult, cut_sizes, pressed_height
+from routing.specs.errors import SpecWarning
+from routing.specs.inputs import DrumInputs, FinishKind
+from routing.specs.layup import LayUpResult, lay_up
+from routing.specs.shell import ShellGeometry, outside_diameter, shell_geometry
+
+# Raised by one whenever a formula gives another number than before; frozen with every result.
+FORMULA_VERSION = "1"
+
+
+@dataclass(frozen=True, slots=True)
+class SpecSheet:
+    """Everything the stations need to know about one drum. A section that does not apply is None."""
+
+    formula_version: str
+    shell: ShellGeometry
+    layup: LayUpResult
+    cutting: CuttingResult
+    coats: None
+    warnings: tuple[SpecWarning, ...]
+
+
+def compute_sheet(inputs: DrumInputs) -> SpecSheet:
+    """The spec of one drum. Pure: the same inputs give the same sheet. SpecError when no drum can be made from them."""
+    wrap = inputs.finish.wrap if inputs.finish.kind is FinishKind.WRAP else None
+    wrap_mm = 0.0 if wrap is None else wrap.thickness_mm
+    wood_mm = outside_diameter(
+        inputs.nominal_diameter_in, head_undersize_mm=inputs.head_undersize_mm, wrap_thickness_mm=wrap_mm
+    )
+    depth_mm = inputs.nominal_depth_in * 25.4
+    height_mm = pressed_height(depth_mm, inputs.trim_each_end_mm)
+    layup = lay_up(wood_mm, inputs.plates, inputs.seam, height_mm=height_mm)
+    shell = shell_geometry(
+        role=inputs.role,
+        nominal_diameter_in=inputs.nominal_diameter_in,
+        nominal_depth_in=inputs.nominal_depth_in,
+        wall_mm=layup.wall_mm,
+        head_undersize_mm=inputs.head_undersize_mm,
+        wrap_thickness_mm=wrap_mm,
+    )
+    cutting = cut_sizes(
+        layup=layup,
+        plates=inputs.plates,
+        depth_mm=depth_mm,
+        trim_each_end_mm=inputs.trim_each_end_mm,
+        rough_length_allowance_mm=inputs.rough_length_allowance_mm,
+        rough_width_allowance_mm=inputs.rough_width_allowance_mm,
+    )
+    warnings = (*shell.warnings, *layup.warnings, *cutting.warnings)
+    return SpecSheet(FORMULA_VERSION, shell, layup, cutting, None, warnings)
