@@ -118,6 +118,8 @@ else:
                 "timeout": 20,
                 "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=NORMAL; PRAGMA foreign_keys=ON;",
             },
+            # A file like the real one: threads that race each other must not share one connection.
+            "TEST": {"NAME": SHOP_DATA / "test.sqlite3"},
         }
     }
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"

@@ -1,0 +1,125 @@
+"""Two people at once, with real threads and real transactions: one outcome and a clear message."""
+
+from __future__ import annotations
+
+import threading
+from collections import Counter
+from collections.abc import Callable
+
+import pytest
+from django.db import close_old_connections, connection
+
+from quality.actions import report_problem, sign_off, withdraw_sign_off
+from quality.errors import QualityError
+from quality.models import SignOff, Withdrawal
+from quality.verification import verify_shell
+from routing.errors import RoutingError
+from routing.models import Operation, Shell, ShellRecord
+from routing.release import release_order
+from tests.small_shop import SmallShop, small_shop
+
+pytestmark = pytest.mark.django_db(transaction=True)
+
+
+@pytest.fixture
+def shop(transactional_db: None) -> SmallShop:
+    return small_shop()
+
+
+def at_once(*deeds: Callable[[], object]) -> Counter[str]:
+    """Do all deeds in threads that start together; count how they ended: ``done`` or the code of the refusal."""
+    outcomes: list[str] = []
+    start = threading.Barrier(len(deeds))
+
+    def run(deed: Callable[[], object]) -> None:
+        close_old_connections()
+        start.wait()
+        try:
+            deed()
+            outcomes.append("done")
+        except (RoutingError, QualityError) as refused:
+            outcomes.append(refused.code)
+        finally:
+            connection.close()
+
+    threads = [threading.Thread(target=run, args=(deed,)) for deed in deeds]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join(timeout=60)
+    assert len(outcomes) == len(deeds), "a thread died of something else than a refusal"
+    return Counter(outcomes)
+
+
+def signing(shop: SmallShop, shell: Shell, position: int, key: str) -> Callable[[], object]:
+    stamp = shop.stamp(shop.worker, key=key)
+    return lambda: sign_off(serial=shell.serial, position=position, person=shop.worker, answers={}, stamp=stamp)
+
+
+def test_many_tablets_sign_one_step(shop: SmallShop) -> None:
+    shell = shop.released()[0]
+    outcomes = at_once(*[signing(shop, shell, 1, f"key {n}") for n in range(6)])
+    assert outcomes == {"done": 1, "already_done": 5}
+    assert SignOff.objects.count() == 1
+    shell.refresh_from_db()
+    assert list(verify_shell(shell)) == []
+
+
+def test_one_tap_arrives_many_times_at_once(shop: SmallShop) -> None:
+    shell = shop.released()[0]
+    assert at_once(*[signing(shop, shell, 1, "same key")] * 5) == {"done": 5}
+    assert SignOff.objects.count() == 1
+
+
+def test_twelve_shells_are_signed_side_by_side(shop: SmallShop) -> None:
+    shells = shop.released(quantity=12)
+    assert at_once(*[signing(shop, shell, 1, shell.serial) for shell in shells]) == {"done": 12}
+    for shell in Shell.objects.all():
+        assert list(verify_shell(shell)) == []
+
+
+def test_sign_while_somebody_holds(shop: SmallShop) -> None:
+    shell = shop.released()[0]
+    hold = shop.stamp(shop.checker, key="hold")
+    outcomes = at_once(
+        signing(shop, shell, 1, "sign"),
+        lambda: report_problem(serial=shell.serial, position=1, person=shop.checker, text="split", stamp=hold),
+    )
+    # Either order is right: signed and then held at the next step, or held and the signature refused.
+    assert outcomes in ({"done": 2}, {"done": 1, "on_hold": 1})
+    assert Operation.objects.filter(shell=shell, state="on_hold").count() == 1
+    shell.refresh_from_db()
+    assert list(verify_shell(shell)) == []
+
+
+def test_withdraw_while_the_next_step_is_signed(shop: SmallShop) -> None:
+    shell = shop.released()[0]
+    signing(shop, shell, 1, "first")()
+    back = shop.stamp(shop.worker, key="back")
+    outcomes = at_once(
+        signing(shop, shell, 2, "second"),
+        lambda: withdraw_sign_off(serial=shell.serial, position=1, person=shop.worker, stamp=back),
+    )
+    assert outcomes in ({"done": 1, "work_went_on": 1}, {"done": 1, "not_its_turn": 1})
+    assert SignOff.objects.standing().count() in (0, 2)
+    assert Withdrawal.objects.count() == (0 if SignOff.objects.standing().count() == 2 else 1)
+    shell.refresh_from_db()
+    assert list(verify_shell(shell)) == []
+
+
+def test_release_twice_at_once(shop: SmallShop) -> None:
+    shop.order(quantity=3)
+    stamp = shop.stamp(shop.supervisor)
+    outcomes = at_once(*[lambda: release_order(number="K-1", stamp=stamp)] * 3)
+    assert outcomes == {"done": 1, "already_released": 2}
+    assert Shell.objects.count() == 3
+    assert ShellRecord.objects.count() == 3
+
+
+def test_different_orders_get_different_serials(shop: SmallShop) -> None:
+    numbers = ["K-1", "K-2", "K-3", "K-4"]
+    for number in numbers:
+        shop.order(number, quantity=5)
+    stamp = shop.stamp(shop.supervisor)
+    assert at_once(*[lambda n=number: release_order(number=n, stamp=stamp) for number in numbers]) == {"done": 4}
+    assert Shell.objects.values("serial").distinct().count() == 20
