@@ -66,9 +66,9 @@ def sign_off(
     LostRace (signed by somebody else); nothing is written then.
     """
     with writing():
+        shell = lock_shell(serial)
         if earlier := recorded_tap(stamp.tap_key):
             return _repeated(earlier, serial)
-        shell = lock_shell(serial)
         operation = locked_operation(shell, position)
         _say_who_signed(shell, operation)
         require_workable(shell, operation, stamp.received_at)
@@ -116,9 +116,9 @@ def withdraw_sign_off(*, serial: str, position: int, person: Person, reason: str
     with a reason. Refused when later steps are signed.
     """
     with writing():
+        shell = lock_shell(serial)
         if earlier := recorded_tap(stamp.tap_key):
             return Withdrawal.objects.get(record=earlier)
-        shell = lock_shell(serial)
         operation = locked_operation(shell, position)
         signed = operation.sign_offs.standing().select_related("person").last()
         if signed is None:
@@ -150,9 +150,9 @@ def report_problem(
     if not has_right(person, Right.REPORT_PROBLEM):
         raise NotQualified("no_right", f"{person.name} may not report problems; ask a supervisor.")
     with writing():
+        shell = lock_shell(serial)
         if earlier := recorded_tap(stamp.tap_key):
             return Problem.objects.get(shell=earlier.shell, pk=earlier.body["problem"])
-        shell = lock_shell(serial)
         operation = locked_operation(shell, position)
         if Problem.objects.filter(shell=shell, state=ProblemState.OPEN).exists():
             raise LostRace("already_on_hold", f"{serial} is on hold already; a supervisor settles that first.")
@@ -184,9 +184,9 @@ def settle_problem(*, serial: str, person: Person, settlement: str, stamp: Stamp
     if not settlement.strip():
         raise QualityError("nothing_said", "Say how the problem was settled; it stays on the drum's record.")
     with writing():
+        shell = lock_shell(serial)
         if earlier := recorded_tap(stamp.tap_key):
             return Problem.objects.get(pk=earlier.body["problem"])
-        shell = lock_shell(serial)
         problem = Problem.objects.filter(shell=shell, state=ProblemState.OPEN).first()
         if problem is None:
             raise LostRace("not_on_hold", f"{serial} has no open problem; somebody settled it already.")

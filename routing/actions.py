@@ -106,9 +106,9 @@ def require_workable(shell: Shell, operation: Operation, now: datetime) -> None:
 def start_operation(*, serial: str, position: int, stamp: Stamp) -> Operation:
     """Note that somebody works on a step. Signing without starting is allowed."""
     with writing():
+        shell = lock_shell(serial)
         if earlier := recorded_tap(stamp.tap_key):
             return locked_operation(earlier.shell, position)
-        shell = lock_shell(serial)
         operation = locked_operation(shell, position)
         require_workable(shell, operation, stamp.received_at)
         if operation.state == OperationState.IN_WORK:

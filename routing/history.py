@@ -70,7 +70,7 @@ def add_record(
 
 
 def recorded_tap(tap_key: str | None) -> ShellRecord | None:
-    """What an earlier arrival of the same tap wrote, if it arrived before."""
+    """What an earlier arrival of the same tap wrote, if it arrived before. Ask under the shell's lock: a twin may be on its way."""
     if tap_key is None:
         return None
     return ShellRecord.objects.select_related("shell").filter(tap_key=tap_key).first()
