@@ -87,7 +87,8 @@ class Story:
 
     def as_json(self) -> dict[str, Any]:
         """The story as plain values: dates and times in ISO 8601."""
-        return _plain(asdict(self))
+        plain: dict[str, Any] = _plain(asdict(self))
+        return plain
 
 
 def story_of(shell: Shell) -> Story:

@@ -28,7 +28,10 @@ def verify_shell(shell: Shell) -> Iterator[BrokenRecord]:
             record.at,
         ):
             yield BrokenRecord(shell.serial, record.sequence, "its signature says something else than the record")
-        told = [(entry["check"], entry["check_revision"], entry["value"], entry["passed"]) for entry in record.body["readings"]]
+        told = [
+            (entry["check"], entry["check_revision"], entry["value"], entry["passed"])
+            for entry in record.body["readings"]
+        ]
         kept = [
             (reading.check_point.code, reading.check_point.revision, reading.value, reading.passed)
             for reading in signed.readings.all()

@@ -41,11 +41,11 @@ def needs(right: Right) -> Callable[[View[P]], View[P]]:
         def guarded(request: HttpRequest, *args: P.args, **kwargs: P.kwargs) -> HttpResponseBase:
             if not request.user.is_authenticated:
                 return redirect_to_login(request.get_full_path())
-            if not has_right(cast(Person, request.user), right):
+            if not has_right(request.user, right):
                 raise PermissionDenied(f"Your role may not {right.value}. Ask a supervisor.")
             return view(request, *args, **kwargs)
 
-        return guarded
+        return cast(View[P], guarded)
 
     return decorate
 

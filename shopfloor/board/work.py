@@ -136,7 +136,9 @@ def station_columns(now: datetime, today: date) -> list[StationColumn]:
         Operation.objects.current()
         .annotate(
             rank=Window(
-                RowNumber(), partition_by=F("station"), order_by=[F("shell__order__due").asc(), F("ready_at").asc(), F("pk").asc()]
+                RowNumber(),
+                partition_by=F("station"),
+                order_by=[F("shell__order__due").asc(), F("ready_at").asc(), F("pk").asc()],
             )
         )
         .filter(rank__lte=SHOWN_PER_STATION)
@@ -176,9 +178,9 @@ def oldest_shells(now: datetime, today: date) -> list[BoardShell]:
 def kits(now: datetime, today: date) -> list[BoardKit]:
     """The kits in process, most urgent first."""
     orders = list(
-        KitOrder.objects.filter(state__in=[OrderState.RELEASED, OrderState.IN_PRODUCTION, OrderState.COMPLETE]).order_by(
-            "due", "number"
-        )[:SHOWN_KITS]
+        KitOrder.objects.filter(
+            state__in=[OrderState.RELEASED, OrderState.IN_PRODUCTION, OrderState.COMPLETE]
+        ).order_by("due", "number")[:SHOWN_KITS]
     )
     shells = list(
         Shell.objects.filter(order__in=orders)
@@ -227,7 +229,9 @@ def _board_shells(operations: Iterable[Operation], now: datetime, today: date) -
     found = [
         (
             operation.station_id,
-            _board_shell(shells[operation.shell_id], stations[operation.pk], steps[operation.shell_id], reasons, now, today),
+            _board_shell(
+                shells[operation.shell_id], stations[operation.pk], steps[operation.shell_id], reasons, now, today
+            ),
         )
         for operation in current
     ]
@@ -236,13 +240,17 @@ def _board_shells(operations: Iterable[Operation], now: datetime, today: date) -
 
 def _operations_of(shell_ids: Iterable[int]) -> dict[int, list[Operation]]:
     steps: dict[int, list[Operation]] = defaultdict(list)
-    for step in Operation.objects.filter(shell__in=list(shell_ids)).select_related("station").order_by("shell_id", "position"):
+    for step in (
+        Operation.objects.filter(shell__in=list(shell_ids)).select_related("station").order_by("shell_id", "position")
+    ):
         steps[step.shell_id].append(step)
     return steps
 
 
 def _reasons(shell_ids: Iterable[int]) -> dict[int, str]:
-    return dict(Problem.objects.filter(shell__in=list(shell_ids), state=ProblemState.OPEN).values_list("shell_id", "text"))
+    return dict(
+        Problem.objects.filter(shell__in=list(shell_ids), state=ProblemState.OPEN).values_list("shell_id", "text")
+    )
 
 
 def _board_shell(

@@ -27,7 +27,9 @@ def recipe_form(recipe: Recipe) -> type[forms.ModelForm[Any]]:
 
 
 def rows_formset(recipe: Recipe, rows: Rows) -> type[BaseInlineFormSet[Any, Any, Any]]:
-    return inlineformset_factory(recipe.model, rows.model, fields=rows.fields, extra=rows.extra, can_delete=True, max_num=60)
+    return inlineformset_factory(
+        recipe.model, rows.model, fields=rows.fields, extra=rows.extra, can_delete=True, max_num=60
+    )
 
 
 class RouteForm(forms.ModelForm[RouteTemplate]):
@@ -61,7 +63,7 @@ class Steps(BaseInlineFormSet[RouteStep, RouteTemplate, forms.ModelForm[RouteSte
 
 
 STEP_FIELDS = ("position", "station", "repeat", "dwell_kind", "dwell_h")
-StepFormSet = inlineformset_factory(
+StepFormSet: type[Steps] = inlineformset_factory(  # type: ignore[assignment]
     RouteTemplate, RouteStep, formset=Steps, fields=STEP_FIELDS, extra=3, can_delete=True, max_num=40
 )
 

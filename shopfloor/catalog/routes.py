@@ -24,7 +24,13 @@ def route_list(request: HttpRequest) -> HttpResponse:
         for template in RouteTemplate.objects.filter(is_current=True).prefetch_related("steps__station")
     }
     rows = [
-        {"role": role, "role_name": role_name, "finish": finish, "finish_name": finish_name, "route": current.get((role, finish))}
+        {
+            "role": role,
+            "role_name": role_name,
+            "finish": finish,
+            "finish_name": finish_name,
+            "route": current.get((role, finish)),
+        }
         for role, role_name in ROLE_CHOICES
         for finish, finish_name in FINISH_CHOICES
     ]
@@ -48,7 +54,9 @@ def route(request: HttpRequest, role: str, finish_kind: str) -> HttpResponse:
         if saved is not None:
             messages.success(request, f"The route {saved} is in force for orders released from now on.")
             return redirect("catalog:routes")
-        form.add_error(None, "Somebody changed this route meanwhile. Open it again and make your change on the newest revision.")
+        form.add_error(
+            None, "Somebody changed this route meanwhile. Open it again and make your change on the newest revision."
+        )
     return render(
         request,
         "catalog/route.html",
@@ -61,7 +69,10 @@ def _save_revision(role: str, finish_kind: str, seen: str, note: str, steps: lis
     """Put the next revision in force; None when ``seen`` is not the newest revision any more."""
     with writing():
         newest = (
-            RouteTemplate.objects.select_for_update().filter(role=role, finish_kind=finish_kind).order_by("-revision").first()
+            RouteTemplate.objects.select_for_update()
+            .filter(role=role, finish_kind=finish_kind)
+            .order_by("-revision")
+            .first()
         )
         if str(newest.revision if newest else 0) != seen:
             return None

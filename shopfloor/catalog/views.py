@@ -12,7 +12,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from quality.models import CheckPoint
 from quality.rights import Right, has_right
-from routing.models import DrumModel, RouteTemplate
+from routing.models import RouteTemplate
 from routing.recipe_check import unmakeable_models
 from routing.turnstile import writing
 from shopfloor.access import needs, signed_in
@@ -43,7 +43,8 @@ def index(request: HttpRequest) -> HttpResponse:
 def recipe_list(request: HttpRequest, kind: str) -> HttpResponse:
     recipe = _kind(kind)
     rows = [
-        {"item": item, "cells": [_cell(item, attribute) for _, attribute in recipe.columns]} for item in recipe.queryset()
+        {"item": item, "cells": [_cell(item, attribute) for _, attribute in recipe.columns]}
+        for item in recipe.queryset()
     ]
     may_edit = has_right(signed_in(request), Right.EDIT_RECIPES)
     return render(request, "catalog/list.html", {"recipe": recipe, "rows": rows, "may_edit": may_edit})
@@ -70,20 +71,25 @@ class _NoLongerMakeable(Exception):
 def _edit(request: HttpRequest, recipe: Recipe, item: Model) -> HttpResponse:
     data = request.POST if request.method == "POST" else None
     form = recipe_form(recipe)(data, instance=item)
-    tables = [(rows, rows_formset(recipe, rows)(data, instance=item, prefix=f"rows{n}")) for n, rows in enumerate(recipe.rows)]
-    if data is not None and form.is_valid() & all([formset.is_valid() for _, formset in tables]):
+    tables = [
+        (rows, rows_formset(recipe, rows)(data, instance=item, prefix=f"rows{n}")) for n, rows in enumerate(recipe.rows)
+    ]
+    # All are asked, so that every error shows at once.
+    valid_rows = data is not None and min([formset.is_valid() for _, formset in tables], default=True)
+    if data is not None and form.is_valid() & valid_rows:
         try:
             _save(form, [formset for _, formset in tables])
         except _NoLongerMakeable as error:
             form.add_error(None, str(error))
         else:
-            messages.success(request, f"“{item}” is saved. Drums released before keep the spec they were released with.")
+            messages.success(
+                request, f"“{item}” is saved. Drums released before keep the spec they were released with."
+            )
             return redirect("catalog:list", kind=recipe.slug)
-    used_by = DrumModel.objects.filter(lay_up=item).count() if recipe.slug == "lay-ups" and item.pk else None
     return render(
         request,
         "catalog/recipe.html",
-        {"recipe": recipe, "item": item, "form": form, "tables": tables, "used_by": used_by},
+        {"recipe": recipe, "item": item, "form": form, "tables": tables},
         status=422 if data is not None else 200,
     )
 

@@ -69,6 +69,6 @@ class Lines(BaseInlineFormSet[KitLine, KitOrder, LineForm]):
             form.instance.save()
 
 
-LineFormSet = inlineformset_factory(
+LineFormSet: type[Lines] = inlineformset_factory(  # type: ignore[assignment]
     KitOrder, KitLine, form=LineForm, formset=Lines, extra=5, can_delete=True, max_num=40, validate_max=True
 )

@@ -71,7 +71,9 @@ def new_order(request: HttpRequest) -> HttpResponse:
 def edit_order(request: HttpRequest, number: str) -> HttpResponse:
     draft = the_order(number)
     if draft.state != OrderState.DRAFT:
-        return _order_page(request, draft, error=f"Order {number} is {draft.get_state_display()}; only a draft changes.", status=409)
+        return _order_page(
+            request, draft, error=f"Order {number} is {draft.get_state_display()}; only a draft changes.", status=409
+        )
     return _enter(request, draft)
 
 
@@ -82,7 +84,10 @@ def delete_order(request: HttpRequest, number: str) -> HttpResponse:
         draft = the_order(number)
         if draft.state != OrderState.DRAFT:
             return _order_page(
-                request, draft, error=f"Order {number} is {draft.get_state_display()}; only a draft can be deleted.", status=409
+                request,
+                draft,
+                error=f"Order {number} is {draft.get_state_display()}; only a draft can be deleted.",
+                status=409,
             )
         draft.delete()
     messages.success(request, f"Draft {number} is deleted.")
@@ -121,7 +126,9 @@ def _enter(request: HttpRequest, draft: KitOrder) -> HttpResponse:
         with writing():
             # Somebody may have released it while this form was open.
             if draft.pk and KitOrder.objects.select_for_update().get(pk=draft.pk).state != OrderState.DRAFT:
-                return _order_page(request, the_order(draft.number), error="Released meanwhile; nothing was changed.", status=409)
+                return _order_page(
+                    request, the_order(draft.number), error="Released meanwhile; nothing was changed.", status=409
+                )
             saved = form.save()
             lines.instance = saved
             lines.save_numbered()

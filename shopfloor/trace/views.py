@@ -41,7 +41,12 @@ def search(request: HttpRequest) -> HttpResponse:
     return render(
         request,
         "trace/search.html",
-        {"words": words, "page": page, "people": people, "mistyped": _why_not_a_serial(words) if not page.object_list else ""},
+        {
+            "words": words,
+            "page": page,
+            "people": people,
+            "mistyped": _why_not_a_serial(words) if not page.object_list else "",
+        },
     )
 
 
@@ -70,7 +75,9 @@ def shell_json(request: HttpRequest, serial: str) -> HttpResponse:
 def shell_pdf(request: HttpRequest, serial: str) -> HttpResponse:
     drum = the_shell(serial)
     pdf = pdf_from_template(
-        "trace/story_paper.html", {"story": story_of(drum), "shell": drum, "printed_at": timezone.now()}, css="story.css"
+        "trace/story_paper.html",
+        {"story": story_of(drum), "shell": drum, "printed_at": timezone.now()},
+        css="story.css",
     )
     response = HttpResponse(pdf, content_type="application/pdf")
     response["Content-Disposition"] = f'inline; filename="story-{drum.serial}.pdf"'
@@ -127,7 +134,9 @@ def _story_page(request: HttpRequest, drum: Shell, *, error: str = "", status: i
             "story": story_of(drum),
             "drum": drum,
             "ring": ring_states(operations, now),
-            "problem": Problem.objects.filter(shell=drum, state=ProblemState.OPEN).select_related("found_by", "defect").first(),
+            "problem": Problem.objects.filter(shell=drum, state=ProblemState.OPEN)
+            .select_related("found_by", "defect")
+            .first(),
             "may_settle": has_right(who, Right.SETTLE_PROBLEM),
             "may_withdraw": has_right(who, Right.WITHDRAW_ANY),
             "may_print": has_right(who, Right.PRINT_TRAVELERS),

@@ -24,7 +24,9 @@ PORTRAIT = {"width": 800, "height": 1280}
 def browser_type_launch_args(browser_type_launch_args: dict[str, Any]) -> dict[str, Any]:
     found = shutil.which("chromium") or shutil.which("chromium-headless-shell") or shutil.which("google-chrome")
     if found is None:
-        pytest.fail("The browser tests need Chromium. Install it with: apt-get install chromium libatomic1", pytrace=False)
+        pytest.fail(
+            "The browser tests need Chromium. Install it with: apt-get install chromium libatomic1", pytrace=False
+        )
     return {**browser_type_launch_args, "executable_path": found, "args": ARGUMENTS}
 
 

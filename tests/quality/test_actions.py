@@ -18,7 +18,9 @@ from tests.small_shop import SmallShop, person
 pytestmark = pytest.mark.django_db
 
 
-def sign(shop: SmallShop, shell: Shell, position: int, who: Person, *, key: str | None = None, **more: object) -> SignOff:
+def sign(
+    shop: SmallShop, shell: Shell, position: int, who: Person, *, key: str | None = None, **more: object
+) -> SignOff:
     return sign_off(
         serial=shell.serial,
         position=position,
@@ -74,8 +76,12 @@ class TestSigning:
 
     def test_a_tap_sent_twice_gives_one_record(self, shop: SmallShop) -> None:
         shell = shop.released()[0]
-        first = sign_off(serial=shell.serial, position=1, person=shop.worker, answers={}, stamp=shop.stamp(shop.worker, key="k"))
-        again = sign_off(serial=shell.serial, position=1, person=shop.worker, answers={}, stamp=shop.stamp(shop.worker, key="k"))
+        first = sign_off(
+            serial=shell.serial, position=1, person=shop.worker, answers={}, stamp=shop.stamp(shop.worker, key="k")
+        )
+        again = sign_off(
+            serial=shell.serial, position=1, person=shop.worker, answers={}, stamp=shop.stamp(shop.worker, key="k")
+        )
         assert (first.repeated, again.repeated) == (False, True)
         assert first.sign_off == again.sign_off
         assert ShellRecord.objects.filter(kind="signed").count() == 1
@@ -139,7 +145,9 @@ class TestReadings:
         shell = shop.released()[0]
         assert sign(shop, shell, 1, shop.worker, answers={str(depth.pk): "140.2"})
 
-    @pytest.mark.parametrize(("value", "why"), [("", "Still to be checked"), ("x", "not a number"), ("nan", "not a number")])
+    @pytest.mark.parametrize(
+        ("value", "why"), [("", "Still to be checked"), ("x", "not a number"), ("nan", "not a number")]
+    )
     def test_a_missing_or_unreadable_reading_is_named(
         self, shop: SmallShop, depth: CheckPoint, value: str, why: str
     ) -> None:
@@ -236,9 +244,15 @@ class TestWithdrawing:
         with pytest.raises(NotQualified, match="by a supervisor only"):
             withdraw_sign_off(serial=shell.serial, position=1, person=shop.worker, stamp=shop.stamp(shop.worker))
         with pytest.raises(QualityError, match="why"):
-            withdraw_sign_off(serial=shell.serial, position=1, person=shop.supervisor, stamp=shop.stamp(shop.supervisor))
+            withdraw_sign_off(
+                serial=shell.serial, position=1, person=shop.supervisor, stamp=shop.stamp(shop.supervisor)
+            )
         taken = withdraw_sign_off(
-            serial=shell.serial, position=1, person=shop.supervisor, reason="wrong shell", stamp=shop.stamp(shop.supervisor)
+            serial=shell.serial,
+            position=1,
+            person=shop.supervisor,
+            reason="wrong shell",
+            stamp=shop.stamp(shop.supervisor),
         )
         assert taken.reason == "wrong shell"
 
@@ -274,7 +288,9 @@ class TestProblems:
     def test_a_problem_holds_the_shell_until_it_is_settled(self, shop: SmallShop) -> None:
         shell = shop.released()[0]
         sign(shop, shell, 1, shop.worker)
-        report_problem(serial=shell.serial, position=2, person=shop.worker, text="plate split", stamp=shop.stamp(shop.worker))
+        report_problem(
+            serial=shell.serial, position=2, person=shop.worker, text="plate split", stamp=shop.stamp(shop.worker)
+        )
         shell.refresh_from_db()
         assert shell.state == ShellState.ON_HOLD
         with pytest.raises(NotAllowedNow, match="on hold"):
@@ -282,8 +298,12 @@ class TestProblems:
         with pytest.raises(NotQualified):
             settle_problem(serial=shell.serial, person=shop.worker, settlement="ok", stamp=shop.stamp(shop.worker))
         with pytest.raises(QualityError, match="how the problem"):
-            settle_problem(serial=shell.serial, person=shop.supervisor, settlement=" ", stamp=shop.stamp(shop.supervisor))
-        settle_problem(serial=shell.serial, person=shop.supervisor, settlement="new plate", stamp=shop.stamp(shop.supervisor))
+            settle_problem(
+                serial=shell.serial, person=shop.supervisor, settlement=" ", stamp=shop.stamp(shop.supervisor)
+            )
+        settle_problem(
+            serial=shell.serial, person=shop.supervisor, settlement="new plate", stamp=shop.stamp(shop.supervisor)
+        )
         sign(shop, shell, 2, shop.worker)
         assert [r.kind for r in ShellRecord.objects.filter(shell=shell).order_by("sequence")] == [
             "released",
@@ -305,12 +325,16 @@ class TestProblems:
 
     def test_two_people_who_report_at_once_give_one_hold(self, shop: SmallShop) -> None:
         shell = shop.released()[0]
-        report_problem(serial=shell.serial, position=1, person=shop.worker, text="a", stamp=shop.stamp(shop.worker, key="a"))
+        report_problem(
+            serial=shell.serial, position=1, person=shop.worker, text="a", stamp=shop.stamp(shop.worker, key="a")
+        )
         again = report_problem(
             serial=shell.serial, position=1, person=shop.worker, text="a", stamp=shop.stamp(shop.worker, key="a")
         )
         with pytest.raises(LostRace, match="on hold already"):
-            report_problem(serial=shell.serial, position=1, person=shop.checker, text="b", stamp=shop.stamp(shop.checker))
+            report_problem(
+                serial=shell.serial, position=1, person=shop.checker, text="b", stamp=shop.stamp(shop.checker)
+            )
         assert Problem.objects.get() == again
 
     def test_the_dwell_clock_goes_on_during_a_hold(self, shop: SmallShop) -> None:
@@ -319,7 +343,9 @@ class TestProblems:
         ends = shop.step(shell, 3).not_before
         report_problem(serial=shell.serial, position=3, person=shop.worker, text="x", stamp=shop.stamp(shop.worker))
         shop.wait(hours=10)
-        settle_problem(serial=shell.serial, person=shop.supervisor, settlement="fine", stamp=shop.stamp(shop.supervisor))
+        settle_problem(
+            serial=shell.serial, person=shop.supervisor, settlement="fine", stamp=shop.stamp(shop.supervisor)
+        )
         assert shop.step(shell, 3).not_before == ends
 
 

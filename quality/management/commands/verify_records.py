@@ -28,7 +28,9 @@ class Command(BaseCommand):
         for shell in shells.iterator(chunk_size=500):
             broken = next(verify_shell(shell), None)
             if broken is not None:
-                raise CommandError(f"{broken.serial}, record {broken.sequence}: {broken.what}. {whole} chains before it hold.")
+                raise CommandError(
+                    f"{broken.serial}, record {broken.sequence}: {broken.what}. {whole} chains before it hold."
+                )
             whole += 1
             records += shell.chain_length
         self.stdout.write(f"{whole} chains with {records} records hold.")
