@@ -55,8 +55,8 @@ def cut_sizes(
     """Precise and rough sizes in mm of the blanks of one shell.
 
     The rough blank is longer and higher by the allowances (0 to 100 mm; usual 20 to 50 and 15 to 30, common practice)
-    and by the slant of a diagonal seam, as far as the sheet allows. A blank is never turned across its grain: grain around
-    lies along the sheet, grain axial across it. SpecError when the sheet is too small for the precise height.
+    and by the slant of a diagonal seam, as far as the sheet allows. A blank is never turned across its grain: grain
+    around lies along the sheet, grain axial across it. SpecError when the sheet is too small for the precise height.
     """
     require_between(rough_length_allowance_mm, 0, 100, field="rough_length_allowance_mm", unit="mm")
     require_between(rough_width_allowance_mm, 0, 100, field="rough_width_allowance_mm", unit="mm")
@@ -77,14 +77,16 @@ def cut_sizes(
             raise SpecError(
                 "stock_too_narrow",
                 f"plates.{index}.{height_field}",
-                f"Plate {index + 1} ({plate.name}) must be {height:.0f} mm high, and the sheet gives {height_room:g} mm in "
+                f"Plate {index + 1} ({plate.name}) must be {height:.0f} mm high, and the sheet gives "
+                f"{height_room:g} mm in "
                 "that direction. Use a larger sheet or turn the grain.",
             )
         if needed_length > length_room:
             raise SpecError(
                 "stock_too_short",
                 f"plates.{index}.{length_field}",
-                f"Plate {index + 1} ({plate.name}) takes {needed_length:.0f} mm with its slanted seam, and the sheet gives "
+                f"Plate {index + 1} ({plate.name}) takes {needed_length:.0f} mm with its slanted seam, and the "
+                "sheet gives "
                 f"{length_room:g} mm. Use a larger sheet or a steeper seam.",
             )
         rough_length = min(needed_length + rough_length_allowance_mm, length_room)
@@ -98,7 +100,8 @@ def cut_sizes(
                     SpecWarning(
                         "rough_size_clipped",
                         f"plates.{index}.{which}",
-                        f"Plate {index + 1} ({plate.name}): the sheet leaves {clipped:.0f} mm instead of {wanted:.0f} mm "
+                        f"Plate {index + 1} ({plate.name}): the sheet leaves {clipped:.0f} mm instead of "
+                        f"{wanted:.0f} mm "
                         "for the rough size; cut it to size with care.",
                     )
                 )

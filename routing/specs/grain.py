@@ -48,7 +48,8 @@ def balance_warnings(plates: Sequence[PlateInputs]) -> list[SpecWarning]:
             SpecWarning(
                 "not_balanced",
                 "plates",
-                f"The {len(whole)} veneers do not mirror about the middle of the wall; such a shell may pull out of round.",
+                f"The {len(whole)} veneers do not mirror about the middle of the wall; such a shell may pull out "
+                "of round.",
             )
         )
     return found
@@ -60,29 +61,24 @@ def bend_warnings(plates: Sequence[PlateInputs], inner_radii_mm: Sequence[float]
     From memory: dry wood bends along the grain to 50 to 100 times its thickness. Grain along the axis wraps easily and
     is not checked.
     """
-    found = []
+    tight: dict[str, list[tuple[float, int]]] = {"bend_too_tight": [], "bend_damp": []}
     for index, (plate, radius) in enumerate(zip(plates, inner_radii_mm, strict=True)):
-        if plate.face_grain is Grain.AXIAL:
+        ratio = radius / plate.working_thickness_mm
+        if plate.face_grain is Grain.AXIAL or ratio >= EASY_BEND_RADIUS_PER_THICKNESS:
             continue
-        t = plate.working_thickness_mm
-        ratio = radius / t
-        if ratio >= EASY_BEND_RADIUS_PER_THICKNESS:
-            continue
-        shown = f"Plate {index + 1} ({plate.name}) bends to a radius of {radius:.0f} mm, {ratio:.0f} times its {t:g} mm"
-        if ratio < DRY_BEND_RADIUS_PER_THICKNESS:
-            found.append(
-                SpecWarning(
-                    "bend_too_tight",
-                    f"plates.{index}.thickness_mm",
-                    f"{shown}: too tight to bend dry. Use thinner plates, or heat and damp it on a trial piece first.",
-                )
-            )
-        else:
-            found.append(
-                SpecWarning(
-                    "bend_damp",
-                    f"plates.{index}.thickness_mm",
-                    f"{shown}: damp its outer face with a sponge or warm it before it goes into the mould.",
-                )
-            )
-    return found
+        tight["bend_too_tight" if ratio < DRY_BEND_RADIUS_PER_THICKNESS else "bend_damp"].append((ratio, index))
+    advice = {
+        "bend_too_tight": "too tight to bend dry. Use thinner plates, or heat and damp one on a trial piece first.",
+        "bend_damp": "damp the outer face with a sponge or warm it before it goes into the mould.",
+    }
+    return [
+        SpecWarning(
+            code,
+            f"plates.{min(hits)[1]}.thickness_mm",
+            f"{'Plate' if len(hits) == 1 else 'Plates'} {', '.join(str(index + 1) for _, index in hits)} bend "
+            "along the grain "
+            f"to {min(hits)[0]:.0f} times their thickness: {advice[code]}",
+        )
+        for code, hits in tight.items()
+        if hits
+    ]

@@ -46,8 +46,8 @@ def to_json(value: object) -> Any:
 def from_json(cls: type[T], data: object) -> T:
     """The dataclass ``cls`` from what :func:`to_json` made of it: from_json(type(x), to_json(x)) == x.
 
-    A key that is missing takes the field's default, so that records outlive added fields. Raises SpecError that names the
-    place when a key is unknown, a value is missing, or has the wrong type.
+    A key that is missing takes the field's default, so that records outlive added fields. Raises SpecError that names
+    the place when a key is unknown, a value is missing, or has the wrong type.
     """
     return cast(T, _read(cls, data, ""))
 

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 
 from routing.specs.errors import SpecError, SpecWarning, require_between
 from routing.specs.grain import balance_warnings, bend_warnings
@@ -60,13 +60,13 @@ class LayUpResult:
 class LengthChange:
     position: int
     name: str
-    nominal_blank_mm: float  # before any thickness was measured
-    blank_length_mm: float  # with the measured thicknesses
+    before_mm: float  # as cut when it is cut already, else as listed from the nominal thicknesses
+    blank_length_mm: float  # as it should be with the thicknesses known now
     already_cut: bool
 
     @property
     def change_mm(self) -> float:
-        return self.blank_length_mm - self.nominal_blank_mm
+        return self.blank_length_mm - self.before_mm
 
 
 @dataclass(frozen=True, slots=True)
@@ -205,26 +205,37 @@ def remaining_cut_list(
     outside_diameter_mm: float,
     plates: Sequence[PlateInputs],
     seam: SeamInputs,
-    already_cut: Collection[int],
+    already_cut: Mapping[int, float],
     *,
     height_mm: float | None = None,
 ) -> RemainingCutList:
     """The cut list of the plates not yet cut, from the thicknesses measured so far.
 
-    ``plates`` carry the measured thicknesses; ``already_cut`` holds positions (1 is the outer plate). A plate that is cut
-    and would now have another length than its tolerance allows is named in a warning. 0.1 mm more on a plate shortens
-    each plate inside it by 0.63 mm. SpecError for a position that does not exist.
+    ``plates`` carry the measured thicknesses; ``already_cut`` gives the blank length in mm to which a position (1 is
+    the outer plate) was cut. One that would now have another length than its tolerance allows is named in a warning.
+    0.1 mm more on a plate shortens it by 0.31 mm and each plate inside it by 0.63 mm. SpecError for a position that
+    does not exist or a length that is none.
     """
-    unknown = [position for position in already_cut if not 1 <= position <= len(plates)]
-    if unknown:
-        raise SpecError(
-            "no_such_plate", "plates", f"This lay-up has plates 1 to {len(plates)}; there is no plate {unknown[0]}."
-        )
+    for position, length in already_cut.items():
+        if not 1 <= position <= len(plates):
+            raise SpecError(
+                "no_such_plate", "plates", f"This lay-up has plates 1 to {len(plates)}; there is no plate {position}."
+            )
+        require_between(length, 10, 10_000, field=f"plates.{position - 1}", unit="mm")
     now = lay_up(outside_diameter_mm, plates, seam, height_mm=height_mm)
-    nominal = lay_up(outside_diameter_mm, [_unmeasured(plate) for plate in plates], seam, height_mm=height_mm)
+    nominal = lay_up(
+        outside_diameter_mm,
+        [replace(plate, measured_thickness_mm=None) for plate in plates],
+        seam,
+        height_mm=height_mm,
+    )
     changes = tuple(
         LengthChange(
-            after.position, after.name, before.blank_length_mm, after.blank_length_mm, after.position in already_cut
+            after.position,
+            after.name,
+            already_cut.get(after.position, before.blank_length_mm),
+            after.blank_length_mm,
+            after.position in already_cut,
         )
         for before, after in zip(nominal.plates, now.plates, strict=True)
     )
@@ -235,25 +246,13 @@ def remaining_cut_list(
             SpecWarning(
                 "cut_wrong_length",
                 f"plates.{change.position - 1}.measured_thickness_mm",
-                f"Plate {change.position} ({change.name}) may be {abs(change.change_mm):.1f} mm too "
-                f"{'long' if change.change_mm < 0 else 'short'}: it should now be {change.blank_length_mm:.1f} mm, but was "
-                f"listed at {change.nominal_blank_mm:.1f} mm. Measure it before gluing.",
+                f"Plate {change.position} ({change.name}) was cut {abs(change.change_mm):.1f} mm too "
+                f"{'long' if change.change_mm < 0 else 'short'}: {change.before_mm:.1f} mm instead of "
+                f"{change.blank_length_mm:.1f} mm. Settle that before gluing.",
             )
             for change, plate in zip(changes, now.plates, strict=True)
             if change.already_cut and abs(change.change_mm) > plate.length_tolerance_mm
         ),
-    )
-
-
-def _unmeasured(plate: PlateInputs) -> PlateInputs:
-    return PlateInputs(
-        plate.name,
-        plate.species,
-        plate.thickness_mm,
-        plate.veneers,
-        plate.face_grain,
-        plate.stock_length_mm,
-        plate.stock_width_mm,
     )
 
 
@@ -266,7 +265,8 @@ def _pieces(index: int, plate: PlateInputs, length_mm: float, joint_mm: float) -
     raise SpecError(
         "stock_too_short",
         f"plates.{index}.{'stock_length_mm' if plate.face_grain is Grain.AROUND else 'stock_width_mm'}",
-        f"Plate {index + 1} ({plate.name}) must reach {length_mm:.0f} mm round the shell, and the sheet gives {room:g} mm: "
+        f"Plate {index + 1} ({plate.name}) must reach {length_mm:.0f} mm round the shell, and the sheet gives "
+        f"{room:g} mm: "
         f"it would take more than {MAX_PIECES} pieces. Use a larger sheet or turn the grain.",
     )
 
@@ -319,16 +319,20 @@ def _check(
 
 
 def _piece_warnings(plates: Sequence[PlateInPlace]) -> list[SpecWarning]:
-    return [
-        SpecWarning(
-            "plate_in_pieces",
-            f"plates.{plate.position - 1}.{'stock_length_mm' if plate.grain is Grain.AROUND else 'stock_width_mm'}",
-            f"Plate {plate.position} ({plate.name}) is longer than its sheet: join {plate.pieces} pieces of "
-            f"{plate.blank_length_mm:.1f} mm; their seams are at {', '.join(f'{a:.0f}°' for a in plate.seam_angles_deg)}.",
-        )
-        for plate in plates
-        if plate.pieces > 1
-    ]
+    found = []
+    for plate in plates:
+        if plate.pieces > 1:
+            side = "stock_length_mm" if plate.grain is Grain.AROUND else "stock_width_mm"
+            angles = ", ".join(f"{angle:.0f}°" for angle in plate.seam_angles_deg)
+            found.append(
+                SpecWarning(
+                    "plate_in_pieces",
+                    f"plates.{plate.position - 1}.{side}",
+                    f"Plate {plate.position} ({plate.name}) is longer than its sheet: join {plate.pieces} pieces of "
+                    f"{plate.blank_length_mm:.1f} mm; their seams are at {angles}.",
+                )
+            )
+    return found
 
 
 def _fit_warnings(seam: SeamInputs) -> list[SpecWarning]:

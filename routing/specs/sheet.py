@@ -6,8 +6,12 @@ from dataclasses import dataclass
 
 from routing.specs.cutting import CuttingResult, cut_sizes, pressed_height
 from routing.specs.errors import SpecWarning
+from routing.specs.gluing import GluingResult, gluing
 from routing.specs.inputs import DrumInputs, FinishKind
 from routing.specs.layup import LayUpResult, lay_up
+from routing.specs.mass import MassResult, hole_diameters, mass
+from routing.specs.moisture import MoistureResult, moisture
+from routing.specs.pressing import PressingResult, pressing
 from routing.specs.shell import ShellGeometry, outside_diameter, shell_geometry
 
 # Raised by one whenever a formula gives another number than before; frozen with every result.
@@ -22,6 +26,10 @@ class SpecSheet:
     shell: ShellGeometry
     layup: LayUpResult
     cutting: CuttingResult
+    moisture: MoistureResult
+    gluing: GluingResult
+    pressing: PressingResult
+    mass: MassResult
     coats: None
     warnings: tuple[SpecWarning, ...]
 
@@ -52,5 +60,36 @@ def compute_sheet(inputs: DrumInputs) -> SpecSheet:
         rough_length_allowance_mm=inputs.rough_length_allowance_mm,
         rough_width_allowance_mm=inputs.rough_width_allowance_mm,
     )
-    warnings = (*shell.warnings, *layup.warnings, *cutting.warnings)
-    return SpecSheet(FORMULA_VERSION, shell, layup, cutting, None, warnings)
+    water = moisture(
+        plates=inputs.plates,
+        room=inputs.room,
+        pressed_height_mm=height_mm,
+        spread_g_per_m2=inputs.glue.spread_g_per_m2,
+        glue_solids_pct=inputs.glue.solids_pct,
+    )
+    glue = gluing(layup=layup, height_mm=height_mm, glue=inputs.glue, temperature_c=inputs.room.temperature_c)
+    press = pressing(layup=layup, height_mm=height_mm, press=inputs.press)
+    weight = mass(
+        plates=inputs.plates,
+        layup=layup,
+        depth_mm=depth_mm,
+        moisture_pct=inputs.room.plate_moisture_pct,
+        parts=inputs.hardware.parts,
+        hole_diameters_mm=hole_diameters(inputs.hardware),
+        glue_area_m2=glue.area_m2 * depth_mm / height_mm,
+        spread_g_per_m2=inputs.glue.spread_g_per_m2,
+        glue_solids_pct=inputs.glue.solids_pct,
+    )
+    sections = (shell, layup, cutting, water, glue, press, weight)
+    return SpecSheet(
+        formula_version=FORMULA_VERSION,
+        shell=shell,
+        layup=layup,
+        cutting=cutting,
+        moisture=water,
+        gluing=glue,
+        pressing=press,
+        mass=weight,
+        coats=None,
+        warnings=tuple(warning for section in sections for warning in section.warnings),
+    )

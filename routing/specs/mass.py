@@ -1,0 +1,210 @@
+"""What a drum weighs, and whether a scale can tell that a part is missing."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from routing.specs.errors import SpecError, SpecWarning, require_between
+from routing.specs.inputs import HardwareInputs, LugKind, PartInputs, PlateInputs
+from routing.specs.layup import LayUpResult
+from routing.specs.moisture import density
+
+SHELL_SPREAD_PCT = 8.0  # from memory: shells of one model differ by 5 to 8 %
+WINDOW_SIGMAS = 3.0
+
+
+@dataclass(frozen=True, slots=True)
+class BagMass:
+    """One hardware bag and the window its weight must lie in."""
+
+    bag: str
+    pieces: int
+    nominal_g: float
+    spread_g: float  # half-width of the window
+    low_g: float
+    high_g: float
+    lightest_part: str
+    lightest_g: float
+    finds_one_missing: bool  # a bag short of its lightest part can't lie in the window
+    advice: str
+
+
+@dataclass(frozen=True, slots=True)
+class MassResult:
+    shell_g: float
+    shell_low_g: float
+    shell_high_g: float
+    glue_solids_g: float
+    removed_by_holes_g: float
+    bags: tuple[BagMass, ...]
+    loose_g: float
+    hardware_g: float
+    drum_g: float  # finished drum with what is fitted, without spares
+    spares_g: float
+    warnings: tuple[SpecWarning, ...]
+
+
+def plate_mass(
+    plate: PlateInputs,
+    *,
+    mid_plane_length_mm: float,
+    height_mm: float,
+    moisture_pct: float,
+    holes_area_mm2: float = 0.0,
+) -> float:
+    """Mass in g of one plate in the finished shell: (length × height − holes) × thickness × density at its moisture."""
+    area = mid_plane_length_mm * height_mm - holes_area_mm2
+    if area < 0:
+        raise SpecError("holes_too_large", "hardware.fittings", "The holes take away more wood than the plate has.")
+    volume_m3 = area * plate.working_thickness_mm / 1e9
+    return density(plate.species.specific_gravity, moisture_pct) * volume_m3 * 1000
+
+
+def shell_mass(
+    *,
+    plates: Sequence[PlateInputs],
+    layup: LayUpResult,
+    depth_mm: float,
+    moisture_pct: float,
+    hole_diameters_mm: Sequence[float] = (),
+    glue_area_m2: float = 0.0,
+    spread_g_per_m2: float = 0.0,
+    glue_solids_pct: float = 100.0,
+) -> tuple[float, float, float]:
+    """Mass of the shell in g, of the glue solids in it, and of the wood the holes took away.
+
+    Wood at its moisture content and the glue's solids over the finished height; a hole counts as a cylinder through the
+    wall. The edges' bevels and the snare beds are not subtracted (below 1 % of a shell).
+    """
+    require_between(depth_mm, 1.0, 1500.0, field="nominal_depth_in", unit="mm")
+    for diameter in hole_diameters_mm:
+        require_between(diameter, 0.5, 100.0, field="hardware.fittings", unit="mm")
+    holes = math.fsum(math.pi / 4 * d * d for d in hole_diameters_mm)
+    wood = removed = 0.0
+    for plate, placed in zip(plates, layup.plates, strict=True):
+        whole = plate_mass(
+            plate, mid_plane_length_mm=placed.mid_plane_length_mm, height_mm=depth_mm, moisture_pct=moisture_pct
+        )
+        drilled = plate_mass(
+            plate,
+            mid_plane_length_mm=placed.mid_plane_length_mm,
+            height_mm=depth_mm,
+            moisture_pct=moisture_pct,
+            holes_area_mm2=holes,
+        )
+        wood += drilled
+        removed += whole - drilled
+    glue = glue_area_m2 * spread_g_per_m2 * glue_solids_pct / 100
+    return wood + glue, glue, removed
+
+
+def hole_diameters(hardware: HardwareInputs) -> tuple[float, ...]:
+    """Diameter in mm of every hole that the hardware takes: lugs of both heads and all fittings."""
+    lugs = hardware.lugs
+    pieces = lugs.per_head * (1 if lugs.kind is LugKind.DOUBLE_ENDED else 2)
+    lug_holes = pieces * (2 if lugs.hole_spacing_mm > 0 else 1)
+    return (lugs.hole_diameter_mm,) * lug_holes + tuple(
+        hole[2] for fitting in hardware.fittings for _ in range(fitting.pieces) for hole in fitting.holes
+    )
+
+
+def bag_mass(bag: str, parts: Sequence[PartInputs]) -> BagMass:
+    """The weighing window of one bag, g, and whether weighing finds one missing part.
+
+    Each piece's mass has a tolerance of ± ``mass_tolerance_pct``, taken as three standard deviations, and pieces vary
+    independently; n equal pieces spread by √n. Weigh ten pieces of each new lot for ``unit_mass_g``: a lot that is
+    heavier as a whole shifts the bag. One missing part of mass m moves the bag by m; the window
+    nominal ± s finds it for certain only when m − s > s, that is s < m/2 (common practice). Spares are not in the bag.
+    """
+    inside = [part for part in parts if part.quantity > 0]
+    if not inside:
+        raise SpecError("empty_bag", "hardware.parts", f"The bag “{bag}” has no parts; remove it or fill it.")
+    for part in inside:
+        require_between(part.unit_mass_g, 0.01, 100_000.0, field="hardware.parts", unit="g")
+        require_between(part.mass_tolerance_pct, 0.0, 50.0, field="hardware.parts", unit="%")
+    nominal = math.fsum(part.quantity * part.unit_mass_g for part in inside)
+    sigma = math.sqrt(
+        math.fsum(
+            part.quantity * (part.unit_mass_g * part.mass_tolerance_pct / 100 / WINDOW_SIGMAS) ** 2 for part in inside
+        )
+    )
+    spread = WINDOW_SIGMAS * sigma
+    lightest = min(inside, key=lambda part: (part.unit_mass_g, part.name))
+    finds = spread < lightest.unit_mass_g / 2
+    if finds:
+        advice = f"Weighing finds one missing {lightest.name}."
+    else:
+        advice = (
+            f"Weighing can't find one missing {lightest.name} ({lightest.unit_mass_g:g} g): the bag varies by "
+            f"±{spread:.1f} g. Count it, or bag the light parts by themselves."
+        )
+    return BagMass(
+        bag=bag,
+        pieces=sum(part.quantity for part in inside),
+        nominal_g=nominal,
+        spread_g=spread,
+        low_g=nominal - spread,
+        high_g=nominal + spread,
+        lightest_part=lightest.name,
+        lightest_g=lightest.unit_mass_g,
+        finds_one_missing=finds,
+        advice=advice,
+    )
+
+
+def mass(
+    *,
+    plates: Sequence[PlateInputs],
+    layup: LayUpResult,
+    depth_mm: float,
+    moisture_pct: float,
+    parts: Sequence[PartInputs],
+    hole_diameters_mm: Sequence[float] = (),
+    glue_area_m2: float = 0.0,
+    spread_g_per_m2: float = 0.0,
+    glue_solids_pct: float = 100.0,
+    finish_g: float = 0.0,
+) -> MassResult:
+    """Shell, bags, hardware and finished drum in g. ``finish_g`` is the dry finish or wrap that stays on the shell."""
+    require_between(finish_g, 0.0, 20_000.0, field="finish", unit="g")
+    shell, glue, removed = shell_mass(
+        plates=plates,
+        layup=layup,
+        depth_mm=depth_mm,
+        moisture_pct=moisture_pct,
+        hole_diameters_mm=hole_diameters_mm,
+        glue_area_m2=glue_area_m2,
+        spread_g_per_m2=spread_g_per_m2,
+        glue_solids_pct=glue_solids_pct,
+    )
+    names = dict.fromkeys(part.bag for part in parts if part.bag and part.quantity > 0)
+    bags = tuple(bag_mass(name, [part for part in parts if part.bag == name]) for name in names)
+    loose = math.fsum(part.quantity * part.unit_mass_g for part in parts if not part.bag)
+    spares = math.fsum(part.spare * part.unit_mass_g for part in parts)
+    hardware = math.fsum(bag.nominal_g for bag in bags) + loose
+    return MassResult(
+        shell_g=shell,
+        shell_low_g=shell * (1 - SHELL_SPREAD_PCT / 100),
+        shell_high_g=shell * (1 + SHELL_SPREAD_PCT / 100),
+        glue_solids_g=glue,
+        removed_by_holes_g=removed,
+        bags=bags,
+        loose_g=loose,
+        hardware_g=hardware,
+        drum_g=shell + finish_g + hardware,
+        spares_g=spares,
+        warnings=tuple(
+            SpecWarning("bag_not_weighable", "hardware.parts", f"Bag “{bag.bag}”: {bag.advice}")
+            for bag in bags
+            if not bag.finds_one_missing
+        ),
+    )
+
+
+def carton_gross(drums_g: Sequence[float], *, spares_g: float, carton_g: float, packing_g: float) -> float:
+    """Gross mass of one carton in g: the drums in it, their spares, the carton and the packing material."""
+    for value in (*drums_g, spares_g, carton_g, packing_g):
+        require_between(value, 0.0, 200_000.0, field="carton", unit="g")
+    return math.fsum(drums_g) + spares_g + carton_g + packing_g
