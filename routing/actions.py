@@ -6,7 +6,8 @@ Time, person and device come in as a ``Stamp``.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -29,8 +30,8 @@ from routing.models import (
     StationKind,
 )
 from routing.specs.inputs import DrumInputs
-from routing.specs.jsonable import to_json
-from routing.specs.sheet import FORMULA_VERSION, compute_sheet
+from routing.specs.jsonable import from_json, to_json
+from routing.specs.sheet import FORMULA_VERSION, SpecSheet, compute_sheet
 from routing.turnstile import writing
 
 _OPEN_STATES = [OperationState.READY, OperationState.IN_WORK]
@@ -48,23 +49,60 @@ def reissue_spec(*, serial: str, inputs: DrumInputs, reason: str, stamp: Stamp) 
     sheet = compute_sheet(inputs)
     with writing():
         shell = lock_shell(serial)
-        if shell.state in _GONE_STATES:
-            raise NotAllowedNow(
-                "shell_gone", f"{serial} is {shell.get_state_display()}; its spec can't be issued again."
-            )
-        shell.spec_revision += 1
-        shell.save(update_fields=["spec_revision"])
-        spec = ShellSpec.objects.create(
-            shell=shell,
-            revision=shell.spec_revision,
-            formula_version=FORMULA_VERSION,
-            inputs=to_json(inputs),
-            results=to_json(sheet),
-            reason=reason.strip()[:200],
-            issued_at=stamp.received_at,
-            issued_by_id=stamp.person_id,
+        if earlier := recorded_tap(stamp.tap_key):
+            return ShellSpec.objects.get(shell=earlier.shell, revision=earlier.body["revision"])
+        return _issue(shell, inputs, sheet, reason, stamp)
+
+
+def enter_plate_thickness(*, serial: str, measured_mm: Mapping[int, float], stamp: Stamp) -> ShellSpec:
+    """Issue a shell's spec again with plate thicknesses measured at the cut station, so that every length follows.
+
+    ``measured_mm`` maps the place of a plate (1 is the outermost) to its thickness. Only while the cut is not signed.
+    Raises NotAllowedNow, and SpecError for a thickness that can't be.
+    """
+    if not measured_mm:
+        raise NotAllowedNow("nothing_measured", "Enter the thickness of at least one plate.")
+    with writing():
+        shell = lock_shell(serial)
+        if earlier := recorded_tap(stamp.tap_key):
+            return ShellSpec.objects.get(shell=earlier.shell, revision=earlier.body["revision"])
+        cut = shell.operations.filter(station__kind=StationKind.CUT).select_related("station").first()
+        if cut is None or cut.state not in _OPEN_STATES:
+            raise NotAllowedNow("cut_is_over", f"The plates of {serial} are not at the cut station now.")
+        frozen = ShellSpec.objects.get(shell=shell, revision=shell.spec_revision)
+        inputs = from_json(DrumInputs, frozen.inputs)
+        for place in measured_mm:
+            if not 1 <= place <= len(inputs.plates):
+                raise NotAllowedNow(
+                    "no_such_plate", f"{serial} has {len(inputs.plates)} plates; there is no plate {place}."
+                )
+        plates = tuple(
+            replace(plate, measured_thickness_mm=measured_mm.get(place, plate.measured_thickness_mm))
+            for place, plate in enumerate(inputs.plates, start=1)
         )
-        add_record(shell, RecordKind.REISSUED, stamp, body={"revision": spec.revision, "reason": spec.reason})
+        inputs = replace(inputs, plates=plates)
+        said = ", ".join(f"plate {place}: {value:g} mm" for place, value in sorted(measured_mm.items()))
+        return _issue(shell, inputs, compute_sheet(inputs), f"measured at the cut station, {said}", stamp)
+
+
+def _issue(shell: Shell, inputs: DrumInputs, sheet: SpecSheet, reason: str, stamp: Stamp) -> ShellSpec:
+    if shell.state in _GONE_STATES:
+        raise NotAllowedNow(
+            "shell_gone", f"{shell.serial} is {shell.get_state_display()}; its spec can't be issued again."
+        )
+    shell.spec_revision += 1
+    shell.save(update_fields=["spec_revision"])
+    spec = ShellSpec.objects.create(
+        shell=shell,
+        revision=shell.spec_revision,
+        formula_version=FORMULA_VERSION,
+        inputs=to_json(inputs),
+        results=to_json(sheet),
+        reason=reason.strip()[:200],
+        issued_at=stamp.received_at,
+        issued_by_id=stamp.person_id,
+    )
+    add_record(shell, RecordKind.REISSUED, stamp, body={"revision": spec.revision, "reason": spec.reason})
     return spec
 
 

@@ -71,7 +71,9 @@ def _of_model(options: dict[str, Any]) -> dict[str, Any]:
         raise CommandError(f"There is no drum model with the code {options['model']}.")
     finish = Finish.objects.filter(name__iexact=options["finish"] or "").first()
     if finish is None:
-        names = ", ".join(Finish.objects.filter(kind=model.line.finish_kind, is_active=True).values_list("name", flat=True))
+        names = ", ".join(
+            Finish.objects.filter(kind=model.line.finish_kind, is_active=True).values_list("name", flat=True)
+        )
         raise CommandError(f"Name the finish with --finish; for this drum: {names}.")
     inputs = drum_inputs(model, finish, Shop.current())
     return {
