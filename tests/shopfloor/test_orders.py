@@ -1,0 +1,163 @@
+"""Entering, changing, releasing and shipping orders."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from django.test import Client
+from django.urls import reverse
+
+from routing.models import KitLine, KitOrder, OrderState, RouteTemplate, Shell, ShellState
+from tests.small_shop import SmallShop
+
+pytestmark = pytest.mark.django_db
+
+
+def entry(shop: SmallShop, **changes: Any) -> dict[str, Any]:
+    return {
+        "number": "K-7",
+        "customer": "Tarn Valley Band",
+        "customer_reference": "PO 12",
+        "due": "2026-12-24",
+        "note": "",
+        "lines-TOTAL_FORMS": "2",
+        "lines-INITIAL_FORMS": "0",
+        "lines-MIN_NUM_FORMS": "0",
+        "lines-MAX_NUM_FORMS": "40",
+        "lines-0-model": str(shop.model.pk),
+        "lines-0-finish": str(shop.finish.pk),
+        "lines-0-quantity": "2",
+        "lines-1-quantity": "1",
+    } | changes
+
+
+def test_an_order_is_entered_as_a_draft_and_nothing_is_made(shop: SmallShop, office: Client) -> None:
+    assert office.get(reverse("orders:new")).status_code == 200
+    answer = office.post(reverse("orders:new"), entry(shop), follow=True)
+    assert answer.status_code == 200
+    order = KitOrder.objects.get(number="K-7")
+    assert (order.state, order.lines.get().quantity) == (OrderState.DRAFT, 2)
+    assert "is saved as a draft" in answer.content.decode()
+    assert not Shell.objects.exists()
+
+
+@pytest.mark.parametrize(
+    ("changes", "says"),
+    [
+        ({"number": ""}, "This field is required"),
+        ({"number": "K/7"}, "Use letters, digits"),
+        ({"due": "tomorrow"}, "valid date"),
+        ({"lines-0-model": "", "lines-0-finish": "", "lines-0-quantity": "1"}, "Add at least one drum"),
+        ({"lines-0-quantity": "0"}, "greater than or equal to 1"),
+        ({"lines-0-quantity": "51"}, "less than or equal to 50"),
+    ],
+)
+def test_a_mistake_is_said_beside_what_was_typed(
+    shop: SmallShop, office: Client, changes: dict[str, str], says: str
+) -> None:
+    answer = office.post(reverse("orders:new"), entry(shop, **changes))
+    assert answer.status_code == 422
+    page = answer.content.decode()
+    assert says in page
+    assert "Tarn Valley Band" in page
+    assert not KitOrder.objects.exists()
+
+
+def test_a_finish_that_the_line_does_not_come_in_is_refused(shop: SmallShop, office: Client) -> None:
+    shop.model.line.finish_kind = "oil"
+    shop.model.line.save()
+    answer = office.post(reverse("orders:new"), entry(shop))
+    assert answer.status_code == 422
+    assert "are made with a oil finish" in answer.content.decode() or "oil finish" in answer.content.decode()
+
+
+def test_a_number_is_taken_once(shop: SmallShop, office: Client) -> None:
+    office.post(reverse("orders:new"), entry(shop))
+    answer = office.post(reverse("orders:new"), entry(shop))
+    assert answer.status_code == 422
+    assert "already" in answer.content.decode()
+    assert KitOrder.objects.count() == 1
+
+
+def test_a_draft_changes_and_its_lines_are_numbered_again(shop: SmallShop, office: Client) -> None:
+    order = shop.order()
+    extra = KitLine.objects.create(order=order, position=2, model=shop.model, finish=shop.finish, quantity=3)
+    first = order.lines.get(position=1)
+    change = entry(shop, number="K-1", customer="Other") | {
+        "lines-INITIAL_FORMS": "2",
+        "lines-0-id": str(first.pk),
+        "lines-0-DELETE": "on",
+        "lines-1-id": str(extra.pk),
+        "lines-1-model": str(shop.model.pk),
+        "lines-1-finish": str(shop.finish.pk),
+        "lines-1-quantity": "4",
+    }
+    answer = office.post(reverse("orders:edit", args=["K-1"]), change)
+    assert answer.status_code == 302
+    line = order.lines.get()
+    assert (line.pk, line.position, line.quantity) == (extra.pk, 1, 4)
+
+
+def test_a_released_order_does_not_change(shop: SmallShop, office: Client) -> None:
+    shop.released()
+    answer = office.post(reverse("orders:edit", args=["K-1"]), entry(shop, number="K-1"))
+    assert answer.status_code == 409
+    assert "only a draft changes" in answer.content.decode()
+    assert office.post(reverse("orders:delete", args=["K-1"])).status_code == 409
+
+
+def test_a_draft_is_deleted(shop: SmallShop, office: Client) -> None:
+    shop.order()
+    assert office.post(reverse("orders:delete", args=["K-1"])).status_code == 302
+    assert not KitOrder.objects.exists()
+    assert office.post(reverse("orders:delete", args=["K-1"])).status_code == 404
+
+
+def test_a_supervisor_releases_and_the_shells_are_shown(shop: SmallShop, supervisor: Client) -> None:
+    shop.order(quantity=2)
+    answer = supervisor.post(reverse("orders:release", args=["K-1"]), follow=True)
+    page = answer.content.decode()
+    assert answer.status_code == 200
+    for shell in Shell.objects.all():
+        assert shell.serial in page
+    again = supervisor.post(reverse("orders:release", args=["K-1"]))
+    assert again.status_code == 409
+    assert "nothing was changed" in again.content.decode()
+    assert Shell.objects.count() == 2
+
+
+def test_why_an_order_cannot_be_released_is_said_before(shop: SmallShop, supervisor: Client) -> None:
+    shop.order()
+    RouteTemplate.objects.all().delete()
+    assert "There is no route" in supervisor.get(reverse("orders:order", args=["K-1"])).content.decode()
+    answer = supervisor.post(reverse("orders:release", args=["K-1"]))
+    assert answer.status_code == 422
+    assert not Shell.objects.exists()
+
+
+def test_a_complete_order_ships(shop: SmallShop, supervisor: Client) -> None:
+    shop.released()
+    assert supervisor.post(reverse("orders:ship", args=["K-1"])).status_code == 409
+    Shell.objects.update(state=ShellState.PACKED)
+    KitOrder.objects.update(state=OrderState.COMPLETE)
+    assert supervisor.post(reverse("orders:ship", args=["K-1"])).status_code == 302
+    assert KitOrder.objects.get().state == OrderState.SHIPPED
+
+
+def test_the_list_finds_and_filters(shop: SmallShop, office: Client) -> None:
+    shop.order("K-1", customer="Tarn Valley Band")
+    shop.released("K-2", customer="Harrow Lane School")
+    page = office.get(reverse("orders:list"), {"q": "tarn"}).content.decode()
+    assert "K-1" in page
+    assert "Harrow Lane" not in page
+    page = office.get(reverse("orders:list"), {"state": "released"}).content.decode()
+    assert "K-2" in page
+    assert "Tarn Valley" not in page
+    assert "No order fits" in office.get(reverse("orders:list"), {"q": "nobody"}).content.decode()
+
+
+def test_a_hostile_customer_name_is_shown_as_text(shop: SmallShop, office: Client) -> None:
+    shop.order(customer="<script>alert(1)</script>")
+    assert "<script>alert" not in office.get(reverse("orders:list")).content.decode()
+    assert "<script>alert" not in office.get(reverse("orders:order", args=["K-1"])).content.decode()
