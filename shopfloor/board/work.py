@@ -6,52 +6,20 @@ A known number of queries whatever the load: the counts are aggregates, the shel
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
+from typing import Any
 
 from django.db.models import Count, F, Min, Q, Window
 from django.db.models.functions import RowNumber
 
-from quality.models import Problem, ProblemState
-from routing.models import (
-    KitOrder,
-    Operation,
-    OperationState,
-    OrderState,
-    Shell,
-    ShellRecord,
-    ShellState,
-    Station,
-)
-from shopfloor.rings import ring_states
+from routing.models import KitOrder, Operation, OperationState, OrderState, Shell, ShellRecord, ShellState, Station
+from shopfloor.work_in_process import ShellInWork, shells_at, shells_of
 
 SHOWN_PER_STATION = 8
 SHOWN_KITS = 40
 SHOWN_OLDEST = 60
 IN_PROCESS = [ShellState.PLANNED, ShellState.IN_PRODUCTION, ShellState.ON_HOLD, ShellState.FINISHED]
-
-
-@dataclass(frozen=True, slots=True)
-class BoardShell:
-    serial: str
-    drum: str
-    finish: str
-    diameter_in: float
-    order: str
-    customer: str
-    due: date
-    late: bool
-    station: str
-    step: str
-    state: str  # ready, in_work, drying, on_hold
-    state_word: str
-    until: datetime | None  # end of a dwell
-    who: str
-    why: str  # the problem of a held shell
-    since: datetime | None
-    released_at: datetime
-    operations: tuple[tuple[str, str], ...]  # (state, title) in route order, for the ring
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +32,7 @@ class StationColumn:
     on_hold: int
     late: int
     oldest: datetime | None
-    shells: tuple[BoardShell, ...]
+    shells: tuple[ShellInWork, ...]
 
     @property
     def total(self) -> int:
@@ -81,10 +49,10 @@ class BoardKit:
     customer: str
     due: date
     late: bool
-    shells: tuple[BoardShell, ...]
+    shells: tuple[ShellInWork, ...]
     done: int
     steps: int
-    holding_up: BoardShell | None  # the shell with the most steps to go
+    holding_up: ShellInWork | None  # the shell with the most steps to go
 
     @property
     def percent(self) -> int:
@@ -117,170 +85,81 @@ def totals(today: date) -> BoardTotals:
 
 def station_columns(now: datetime, today: date) -> list[StationColumn]:
     """One column for each station in use, in the order of work."""
-    is_current = Q(operations__state__in=[OperationState.READY, OperationState.IN_WORK, OperationState.ON_HOLD])
-    dwelling = Q(operations__state=OperationState.READY, operations__not_before__gt=now)
-    stations = (
-        Station.objects.filter(Q(is_active=True) | is_current)
-        .annotate(
-            current=Count("operations", filter=is_current),
-            ready=Count("operations", filter=Q(operations__state=OperationState.READY) & ~dwelling),
-            in_work=Count("operations", filter=Q(operations__state=OperationState.IN_WORK)),
-            dwelling=Count("operations", filter=dwelling),
-            on_hold=Count("operations", filter=Q(operations__state=OperationState.ON_HOLD)),
-            late=Count("operations", filter=is_current & Q(operations__shell__order__due__lt=today)),
-            oldest=Min("operations__ready_at", filter=is_current),
+    current = Operation.objects.current()
+    dwelling = Q(state=OperationState.READY, not_before__gt=now)
+    counts = {
+        row["station"]: row
+        for row in current.values("station").annotate(
+            ready=Count("pk", filter=Q(state=OperationState.READY) & ~dwelling),
+            in_work=Count("pk", filter=Q(state=OperationState.IN_WORK)),
+            dwelling=Count("pk", filter=dwelling),
+            on_hold=Count("pk", filter=Q(state=OperationState.ON_HOLD)),
+            late=Count("pk", filter=Q(shell__order__due__lt=today)),
+            oldest=Min("ready_at"),
         )
-        .order_by("position", "code")
-    )
-    top = (
-        Operation.objects.current()
-        .annotate(
-            rank=Window(
-                RowNumber(),
-                partition_by=F("station"),
-                order_by=[F("shell__order__due").asc(), F("ready_at").asc(), F("pk").asc()],
+    }
+    most_urgent = current.annotate(
+        rank=Window(
+            RowNumber(),
+            partition_by=F("station"),
+            order_by=[F("shell__order__due").asc(), F("ready_at").asc(), F("pk").asc()],
+        )
+    ).filter(rank__lte=SHOWN_PER_STATION)
+    by_station: dict[int | None, list[ShellInWork]] = defaultdict(list)
+    for shell in shells_at(most_urgent, now, today):
+        by_station[shell.station_id].append(shell)
+    nothing: dict[str, Any] = dict.fromkeys(("ready", "in_work", "dwelling", "on_hold", "late"), 0) | {"oldest": None}
+    columns = []
+    for station in Station.objects.order_by("position", "code"):
+        row: dict[str, Any] = counts.get(station.pk, nothing)
+        if not station.is_active and station.pk not in counts:
+            continue
+        columns.append(
+            StationColumn(
+                station.code,
+                station.name,
+                row["ready"],
+                row["in_work"],
+                row["dwelling"],
+                row["on_hold"],
+                row["late"],
+                row["oldest"],
+                tuple(by_station[station.pk]),
             )
         )
-        .filter(rank__lte=SHOWN_PER_STATION)
-    )
-    by_station: dict[int, list[BoardShell]] = defaultdict(list)
-    shown = _board_shells(top, now, today)
-    for station_id, shell in shown:
-        by_station[station_id].append(shell)
-    return [
-        StationColumn(
-            station.code,
-            station.name,
-            station.ready,
-            station.in_work,
-            station.dwelling,
-            station.on_hold,
-            station.late,
-            station.oldest,
-            tuple(by_station[station.pk]),
-        )
-        for station in stations
-    ]
+    return columns
 
 
-def station_shells(station: Station, now: datetime, today: date) -> list[BoardShell]:
+def station_shells(station: Station, now: datetime, today: date) -> list[ShellInWork]:
     """Every shell of one station, for the full list on demand."""
-    return [shell for _, shell in _board_shells(Operation.objects.current().filter(station=station), now, today)]
+    return shells_at(Operation.objects.current().filter(station=station), now, today)
 
 
-def oldest_shells(now: datetime, today: date) -> list[BoardShell]:
+def oldest_shells(now: datetime, today: date) -> list[ShellInWork]:
     """The shells that have waited longest where they are."""
     stale = Operation.objects.current().order_by("ready_at")[:SHOWN_OLDEST]
-    shells = [shell for _, shell in _board_shells(Operation.objects.filter(pk__in=[o.pk for o in stale]), now, today)]
-    return sorted(shells, key=lambda shell: shell.since or shell.released_at)
+    return sorted(shells_at(stale, now, today), key=lambda shell: shell.since or shell.released_at)
 
 
 def kits(now: datetime, today: date) -> list[BoardKit]:
     """The kits in process, most urgent first."""
-    orders = list(
-        KitOrder.objects.filter(
-            state__in=[OrderState.RELEASED, OrderState.IN_PRODUCTION, OrderState.COMPLETE]
-        ).order_by("due", "number")[:SHOWN_KITS]
-    )
-    shells = list(
-        Shell.objects.filter(order__in=orders)
-        .exclude(state__in=[ShellState.SCRAPPED, ShellState.REMADE])
-        .select_related("model__line", "finish", "order")
-        .order_by("pk")
-    )
-    operations = _operations_of(shell.pk for shell in shells)
-    reasons = _reasons(shell.pk for shell in shells if shell.state == ShellState.ON_HOLD)
-    by_order: dict[int, list[tuple[BoardShell, int]]] = defaultdict(list)
-    for shell in shells:
-        steps = operations[shell.pk]
-        current = next((step for step in steps if step.state in _CURRENT), None)
-        left = sum(step.state not in _BEHIND for step in steps)
-        by_order[shell.order_id].append((_board_shell(shell, current, steps, reasons, now, today), left))
-    return [_kit(order, by_order[order.pk], today) for order in orders]
+    in_process = [OrderState.RELEASED, OrderState.IN_PRODUCTION, OrderState.COMPLETE]
+    orders = list(KitOrder.objects.filter(state__in=in_process).order_by("due", "number")[:SHOWN_KITS])
+    shells = shells_of(orders, now, today)
+    return [_kit(order, shells[order.pk], today) for order in orders]
 
 
-_CURRENT = {OperationState.READY, OperationState.IN_WORK, OperationState.ON_HOLD}
-_BEHIND = {OperationState.DONE, OperationState.SKIPPED}
-
-
-def _kit(order: KitOrder, shells: list[tuple[BoardShell, int]], today: date) -> BoardKit:
-    steps = sum(len(shell.operations) for shell, _ in shells)
-    left = sum(rest for _, rest in shells)
-    slowest = max(shells, key=lambda pair: pair[1], default=None)
+def _kit(order: KitOrder, shells: list[ShellInWork], today: date) -> BoardKit:
+    steps = sum(len(shell.operations) for shell in shells)
+    left = sum(shell.steps_left for shell in shells)
+    slowest = max(shells, key=lambda shell: shell.steps_left, default=None)
     return BoardKit(
         order.number,
         order.customer,
         order.due,
         order.due < today and left > 0,
-        tuple(shell for shell, _ in shells),
+        tuple(shells),
         steps - left,
         steps,
-        slowest[0] if slowest is not None and slowest[1] > 0 else None,
-    )
-
-
-def _board_shells(operations: Iterable[Operation], now: datetime, today: date) -> list[tuple[int, BoardShell]]:
-    current = list(operations)
-    by_shell = {operation.shell_id: operation for operation in current}
-    shells = Shell.objects.filter(pk__in=by_shell).select_related("model__line", "finish", "order").in_bulk()
-    steps = _operations_of(by_shell)
-    reasons = _reasons(operation.shell_id for operation in current if operation.state == OperationState.ON_HOLD)
-    stations = {step.pk: step for rows in steps.values() for step in rows}
-    found = [
-        (
-            operation.station_id,
-            _board_shell(
-                shells[operation.shell_id], stations[operation.pk], steps[operation.shell_id], reasons, now, today
-            ),
-        )
-        for operation in current
-    ]
-    return sorted(found, key=lambda pair: (pair[1].due, pair[1].since or pair[1].released_at, pair[1].serial))
-
-
-def _operations_of(shell_ids: Iterable[int]) -> dict[int, list[Operation]]:
-    steps: dict[int, list[Operation]] = defaultdict(list)
-    for step in (
-        Operation.objects.filter(shell__in=list(shell_ids)).select_related("station").order_by("shell_id", "position")
-    ):
-        steps[step.shell_id].append(step)
-    return steps
-
-
-def _reasons(shell_ids: Iterable[int]) -> dict[int, str]:
-    return dict(
-        Problem.objects.filter(shell__in=list(shell_ids), state=ProblemState.OPEN).values_list("shell_id", "text")
-    )
-
-
-def _board_shell(
-    shell: Shell, current: Operation | None, steps: list[Operation], reasons: dict[int, str], now: datetime, today: date
-) -> BoardShell:
-    drying = current is not None and current.is_dwelling(now)
-    before = next((step for step in reversed(steps) if step.state == OperationState.DONE), None)
-    if current is None:
-        state, word = "done", shell.get_state_display()
-    elif drying:
-        state, word = "drying", before.get_dwell_kind_display() if before else "resting"
-    else:
-        state, word = current.state, current.get_state_display()
-    return BoardShell(
-        serial=shell.serial,
-        drum=f"{shell.model.size} {shell.model.get_role_display()}",
-        finish=shell.finish.name,
-        diameter_in=shell.model.nominal_diameter_in,
-        order=shell.order.number,
-        customer=shell.order.customer,
-        due=shell.order.due,
-        late=shell.order.due < today and current is not None,
-        station=current.station.name if current else "",
-        step=current.title if current else "",
-        state=state,
-        state_word=word,
-        until=current.not_before if drying and current else None,
-        who=current.started_by_name if current and current.state == OperationState.IN_WORK else "",
-        why=reasons.get(shell.pk, ""),
-        since=current.ready_at if current else None,
-        released_at=shell.released_at,
-        operations=ring_states(steps, now),
+        slowest if slowest is not None and slowest.steps_left > 0 else None,
     )

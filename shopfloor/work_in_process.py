@@ -1,0 +1,112 @@
+"""A shell where it stands now, as board and tablet show it: what it is, how far it is, what it waits for and why.
+
+A fixed number of queries for any number of shells.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from quality.models import Problem, ProblemState
+from routing.models import KitOrder, Operation, OperationState, Shell, ShellState
+from shopfloor.rings import ring_states
+
+_CURRENT = {OperationState.READY, OperationState.IN_WORK, OperationState.ON_HOLD}
+_BEHIND = {OperationState.DONE, OperationState.SKIPPED}
+
+
+@dataclass(frozen=True, slots=True)
+class ShellInWork:
+    serial: str
+    drum: str
+    finish: str
+    diameter_in: float
+    order: str
+    customer: str
+    due: date
+    late: bool
+    station: str
+    station_id: int | None
+    position: int | None  # of its current step
+    step: str
+    state: str  # ready, in_work, drying, on_hold, done
+    state_word: str
+    until: datetime | None  # end of a dwell
+    who: str  # works on it now
+    why: str  # the problem of a held shell
+    since: datetime | None  # when it came to this step
+    released_at: datetime
+    steps_left: int
+    operations: tuple[tuple[str, str], ...]  # (state, title) in route order, for the ring
+
+
+def shells_at(operations: Iterable[Operation], now: datetime, today: date) -> list[ShellInWork]:
+    """The shells whose current steps are given, in the order they should be worked: due first, then oldest."""
+    current = {operation.shell_id: operation for operation in operations}
+    shells = Shell.objects.filter(pk__in=current).select_related("model__line", "finish", "order")
+    return _in_order(_describe(list(shells), now, today))
+
+
+def shells_of(orders: Iterable[KitOrder], now: datetime, today: date) -> dict[int, list[ShellInWork]]:
+    """For each order, by its id, its shells in the order they were released, without those scrapped or remade."""
+    shells = list(
+        Shell.objects.filter(order__in=list(orders))
+        .exclude(state__in=[ShellState.SCRAPPED, ShellState.REMADE])
+        .select_related("model__line", "finish", "order")
+        .order_by("pk")
+    )
+    by_order: dict[int, list[ShellInWork]] = defaultdict(list)
+    for shell, described in zip(shells, _describe(shells, now, today), strict=True):
+        by_order[shell.order_id].append(described)
+    return by_order
+
+
+def _in_order(shells: list[ShellInWork]) -> list[ShellInWork]:
+    return sorted(shells, key=lambda shell: (shell.due, shell.since or shell.released_at, shell.serial))
+
+
+def _describe(shells: list[Shell], now: datetime, today: date) -> list[ShellInWork]:
+    steps: dict[int, list[Operation]] = defaultdict(list)
+    for step in Operation.objects.filter(shell__in=shells).select_related("station").order_by("shell_id", "position"):
+        steps[step.shell_id].append(step)
+    held = [shell.pk for shell in shells if shell.state == ShellState.ON_HOLD]
+    reasons = dict(Problem.objects.filter(shell__in=held, state=ProblemState.OPEN).values_list("shell_id", "text"))
+    return [_shell_in_work(shell, steps[shell.pk], reasons.get(shell.pk, ""), now, today) for shell in shells]
+
+
+def _shell_in_work(shell: Shell, steps: list[Operation], why: str, now: datetime, today: date) -> ShellInWork:
+    current = next((step for step in steps if step.state in _CURRENT), None)
+    drying = current is not None and current.is_dwelling(now)
+    before = next((step for step in reversed(steps) if step.state == OperationState.DONE), None)
+    if current is None:
+        state, word = "done", shell.get_state_display()
+    elif drying:
+        state, word = "drying", before.get_dwell_kind_display() if before else "resting"
+    else:
+        state, word = current.state, current.get_state_display()
+    return ShellInWork(
+        serial=shell.serial,
+        drum=f"{shell.model.size} {shell.model.get_role_display()}",
+        finish=shell.finish.name,
+        diameter_in=shell.model.nominal_diameter_in,
+        order=shell.order.number,
+        customer=shell.order.customer,
+        due=shell.order.due,
+        late=shell.order.due < today and current is not None,
+        station=current.station.name if current else "",
+        station_id=current.station_id if current else None,
+        position=current.position if current else None,
+        step=current.title if current else "",
+        state=state,
+        state_word=word,
+        until=current.not_before if drying and current else None,
+        who=current.started_by_name if current and current.state == OperationState.IN_WORK else "",
+        why=why,
+        since=current.ready_at if current else None,
+        released_at=shell.released_at,
+        steps_left=sum(step.state not in _BEHIND for step in steps),
+        operations=ring_states(steps, now),
+    )
