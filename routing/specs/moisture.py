@@ -48,7 +48,7 @@ def equilibrium_moisture(temperature_c: float, humidity_pct: float) -> float:
     132 °C and 0 to 100 % here (the Handbook's table covers 5 to 95 %); a tenth of a per cent is not meaningful.
     SpecError outside.
     """
-    t = require_between(temperature_c, -1.1, 132.0, field="room.temperature_c", unit="°C")
+    t = require_between(temperature_c, -1.2, 132.0, field="room.temperature_c", unit="°C")
     h = require_between(humidity_pct, 0.0, 100.0, field="room.humidity_pct", unit="%") / 100
     w = 349 + 1.29 * t + 0.0135 * t * t
     k = 0.805 + 0.000736 * t - 0.00000273 * t * t
