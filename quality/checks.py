@@ -21,6 +21,11 @@ class Check:
     high: float | None
 
     @property
+    def key(self) -> str:
+        """Under which its answer comes in."""
+        return str(self.point.pk)
+
+    @property
     def is_measured(self) -> bool:
         return self.point.kind == CheckKind.MEASURED
 
@@ -93,7 +98,7 @@ def read_checks(checks: list[Check], answers: Mapping[str, str]) -> list[Checked
     """Answers from the screen (check point id → text) as readings. Raises ReadingRefused for a missing or unreadable one."""
     readings = []
     for check in checks:
-        answer = answers.get(str(check.point.pk), "").strip()
+        answer = answers.get(check.key, "").strip()
         if not answer:
             raise ReadingRefused("missing", f"Still to be checked: {check.point.text}")
         if not check.is_measured:

@@ -18,7 +18,7 @@ from django.shortcuts import get_object_or_404
 
 from quality.models import Person
 from quality.rights import Right, has_right
-from routing.models import KitOrder, Shell
+from routing.models import KitOrder, Shell, Station
 from routing.specs.check_character import read_serial
 from routing.specs.errors import SpecError
 
@@ -64,3 +64,7 @@ def the_shell(serial: str) -> Shell:
     if shell is None:
         raise Http404(f"No drum with the serial number {clean} was made here.")
     return shell
+
+
+def the_station(code: str) -> Station:
+    return get_object_or_404(Station, code=code)

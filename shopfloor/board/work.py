@@ -87,7 +87,7 @@ def station_columns(now: datetime, today: date) -> list[StationColumn]:
     """One column for each station in use, in the order of work."""
     current = Operation.objects.current()
     dwelling = Q(state=OperationState.READY, not_before__gt=now)
-    counts = {
+    counts: dict[int, Any] = {
         row["station"]: row
         for row in current.values("station").annotate(
             ready=Count("pk", filter=Q(state=OperationState.READY) & ~dwelling),
@@ -111,7 +111,7 @@ def station_columns(now: datetime, today: date) -> list[StationColumn]:
     nothing: dict[str, Any] = dict.fromkeys(("ready", "in_work", "dwelling", "on_hold", "late"), 0) | {"oldest": None}
     columns = []
     for station in Station.objects.order_by("position", "code"):
-        row: dict[str, Any] = counts.get(station.pk, nothing)
+        row = counts.get(station.pk, nothing)
         if not station.is_active and station.pk not in counts:
             continue
         columns.append(

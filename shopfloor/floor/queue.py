@@ -1,0 +1,70 @@
+"""What a station's tablet shows: what can be worked now, what still dries, what is held, what comes next."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from django.db.models import F
+from django.utils import timezone
+
+from quality.models import Person, SignOff
+from routing.models import Operation, OperationState, ShellRecord, Shop, Station
+from shopfloor.work_in_process import ShellInWork, shells_at
+
+SHOWN_NEXT = 8
+
+
+@dataclass(frozen=True, slots=True)
+class Queue:
+    now: tuple[ShellInWork, ...]
+    drying: tuple[ShellInWork, ...]
+    held: tuple[ShellInWork, ...]
+    coming: tuple[ShellInWork, ...]
+
+    @property
+    def is_empty(self) -> bool:
+        return not (self.now or self.drying or self.held or self.coming)
+
+
+def queue_version(station: Station, now: datetime) -> str:
+    """Changes when anything was recorded anywhere, and every minute for the clocks: one indexed read."""
+    newest = ShellRecord.objects.order_by("-pk").values_list("pk", flat=True).first() or 0
+    return f"{station.pk}-{newest}-{int(now.timestamp()) // 60}"
+
+
+def queue_of(station: Station, now: datetime) -> Queue:
+    """The queue of a station: due first, then oldest; a fixed number of queries."""
+    today = timezone.localdate(now)
+    here = shells_at(Operation.objects.current().filter(station=station), now, today)
+    return Queue(
+        now=tuple(shell for shell in here if shell.state in ("ready", "in_work")),
+        drying=tuple(
+            sorted((s for s in here if s.state == "drying"), key=lambda shell: (shell.until or now, shell.serial))
+        ),
+        held=tuple(shell for shell in here if shell.state == "on_hold"),
+        coming=tuple(_coming_to(station, now)),
+    )
+
+
+def _coming_to(station: Station, now: datetime) -> list[ShellInWork]:
+    """Shells whose very next step after the present one is at this station."""
+    next_here = Operation.objects.filter(station=station, state=OperationState.WAITING).filter(
+        shell__operations__state__in=[OperationState.READY, OperationState.IN_WORK],
+        shell__operations__position=F("position") - 1,
+    )
+    soonest = next_here.order_by("shell__order__due", "shell_id").values_list("shell_id", flat=True)[:SHOWN_NEXT]
+    current = Operation.objects.current().filter(shell__in=list(soonest)).exclude(station=station)
+    return shells_at(current, now, timezone.localdate(now))
+
+
+def last_tap(station: Station, person: Person, now: datetime) -> SignOff | None:
+    """The signature that ``person`` gave here last and may still take back without a supervisor."""
+    since = now - timedelta(minutes=Shop.current().withdraw_minutes)
+    return (
+        SignOff.objects.standing()
+        .filter(person=person, operation__station=station, record__received_at__gte=since, operation__state="done")
+        .select_related("operation__shell", "record")
+        .order_by("-pk")
+        .first()
+    )

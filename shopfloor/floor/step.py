@@ -1,0 +1,128 @@
+"""One shell at one station: its numbers, drawing, caution and checks, or where it is instead."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from django.utils import timezone
+
+from quality.actions import current_spec
+from quality.checks import Check, checks_for
+from quality.models import Defect, Person, Problem, ProblemState, SignOff
+from quality.rights import Right, has_right
+from routing.models import Operation, OperationState, Shell, Shop, Station, StationKind
+from routing.station_numbers import StationNumber, station_drawing, station_numbers
+from shopfloor.rings import ring_states
+
+
+@dataclass(frozen=True, slots=True)
+class PlateToMeasure:
+    place: int
+    name: str
+    nominal_mm: float
+    measured_mm: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    shell: Shell
+    operation: Operation | None  # at this station; None when the route does not come here
+    ring: tuple[tuple[str, str], ...]
+    workable: bool
+    until: datetime | None  # end of a dwell before this step
+    dwell_word: str
+    elsewhere: str  # where the shell is instead, as a sentence
+    elsewhere_code: str
+    numbers: tuple[StationNumber, ...]
+    drawing: str
+    checks: tuple[Check, ...]
+    defects: tuple[Defect, ...]
+    needs_pin: bool
+    problem: Problem | None
+    signed: SignOff | None  # the signature that stands under this station's last step
+    may_withdraw: bool
+    may_settle: bool
+    plates: tuple[PlateToMeasure, ...]
+    paper_is_old: bool
+    revision: int
+
+
+def step_of(shell: Shell, station: Station, person: Person, now: datetime, *, paper_revision: int | None = None) -> Step:
+    """What the tablet shows for ``shell`` at ``station``."""
+    operations = list(Operation.objects.filter(shell=shell).select_related("station").order_by("position"))
+    current = next((o for o in operations if o.state in _CURRENT), None)
+    here = _operation_here(operations, current, station)
+    spec = current_spec(shell)
+    dwelling = here is not None and here.is_dwelling(now)
+    is_current = here is not None and here is current
+    before = next((o for o in reversed(operations) if o.state == OperationState.DONE), None)
+    signed = _standing(here) if here is not None and here.state == OperationState.DONE else None
+    problem = Problem.objects.filter(shell=shell, state=ProblemState.OPEN).select_related("found_by").first()
+    measuring = is_current and station.kind == StationKind.CUT
+    return Step(
+        shell=shell,
+        operation=here,
+        ring=ring_states(operations, now),
+        workable=is_current and not dwelling and here is not None and here.state != OperationState.ON_HOLD,
+        until=here.not_before if dwelling and here else None,
+        dwell_word=before.get_dwell_kind_display() if dwelling and before else "",
+        elsewhere="" if is_current else _elsewhere(shell, current, station, now),
+        elsewhere_code=current.station.code if current is not None and not is_current else "",
+        numbers=tuple(
+            station_numbers(station.kind, spec.results, spec.inputs, here.coat_index if here else None)
+        ),
+        drawing=station_drawing(station.kind, spec.results),
+        checks=tuple(checks_for(here, shell, spec.results)) if here is not None and is_current else (),
+        defects=tuple(defects_at(station)),
+        needs_pin=station.kind == StationKind.FINAL_CHECK,
+        problem=problem,
+        signed=signed,
+        may_withdraw=signed is not None and _may_withdraw(signed, person, now),
+        may_settle=problem is not None and has_right(person, Right.SETTLE_PROBLEM),
+        plates=tuple(
+            PlateToMeasure(place, plate["name"], plate["thickness_mm"], plate["measured_thickness_mm"])
+            for place, plate in enumerate(spec.inputs["plates"] if measuring else [], start=1)
+        ),
+        paper_is_old=paper_revision is not None and paper_revision < shell.spec_revision,
+        revision=shell.spec_revision,
+    )
+
+
+_CURRENT = {OperationState.READY, OperationState.IN_WORK, OperationState.ON_HOLD}
+
+
+def defects_at(station: Station) -> list[Defect]:
+    """The defects that usually show at a kind of station; all of them when none is listed for it."""
+    every = list(Defect.objects.order_by("code"))
+    usual = [defect for defect in every if station.kind in [kind.strip() for kind in defect.found_at.split(",")]]
+    return usual or every
+
+
+def _operation_here(operations: list[Operation], current: Operation | None, station: Station) -> Operation | None:
+    """The step at this station that matters now: the present one, else the last signed, else the next to come."""
+    if current is not None and current.station_id == station.pk:
+        return current
+    at_station = [operation for operation in operations if operation.station_id == station.pk]
+    done = [operation for operation in at_station if operation.state == OperationState.DONE]
+    return done[-1] if done else (at_station[0] if at_station else None)
+
+
+def _standing(operation: Operation) -> SignOff | None:
+    return operation.sign_offs.standing().select_related("person", "record").last()
+
+
+def _may_withdraw(signed: SignOff, person: Person, now: datetime) -> bool:
+    fresh = now - signed.record.received_at <= timedelta(minutes=Shop.current().withdraw_minutes)
+    return (signed.person_id == person.pk and fresh) or has_right(person, Right.WITHDRAW_ANY)
+
+
+def _elsewhere(shell: Shell, current: Operation | None, station: Station, now: datetime) -> str:
+    if current is None:
+        return f"{shell.serial} is {shell.get_state_display()}; nothing is left to do on it at {station.name}."
+    if current.is_dwelling(now) and current.not_before is not None:
+        until = timezone.localtime(current.not_before).strftime("%Y-%m-%d %H:%M")
+        return f"{shell.serial} waits until {until}, then {current.title} at {current.station.name} comes next."
+    if current.state == OperationState.ON_HOLD:
+        return f"{shell.serial} is on hold at {current.station.name}."
+    return f"{shell.serial} belongs to {current.station.name} now: {current.title}."

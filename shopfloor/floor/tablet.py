@@ -1,0 +1,106 @@
+"""Which tablet this is, at which station it hangs, and who is signed in at it."""
+
+from __future__ import annotations
+
+import secrets
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from functools import wraps
+from typing import Concatenate, ParamSpec
+
+from django.conf import settings
+from django.core import signing
+from django.http import HttpRequest
+from django.http.response import HttpResponseBase
+from django.shortcuts import redirect
+from django.utils import timezone
+
+from quality.models import Person
+from routing.history import Stamp
+from routing.models import Shop, Station
+from shopfloor.access import the_station
+from shopfloor.tablet_station import STATION_COOKIE
+from shopfloor.worker_token import WorkerAtTablet, forget_worker, keep_worker, read_worker
+
+DEVICE_COOKIE = "floor_tablet"
+_SALT = "shopfloor.tablet"
+_YEAR = 365 * 24 * 3600
+P = ParamSpec("P")
+
+
+@dataclass(frozen=True, slots=True)
+class Tablet:
+    """What a view of the floor knows about where it is asked from."""
+
+    station: Station
+    device: str
+    worker: WorkerAtTablet | None
+    now: datetime
+
+    @property
+    def person(self) -> Person:
+        """Who is signed in. Only for views behind ``worker_needed``."""
+        assert self.worker is not None
+        return self.worker.person
+
+    def stamp(self, request: HttpRequest) -> Stamp:
+        return Stamp(
+            person_id=self.person.pk,
+            person_name=self.person.name,
+            at=self.now,
+            received_at=self.now,
+            device=self.device,
+            tap_key=request.POST.get("tap_key", "")[:64] or None,
+        )
+
+
+def device_of(request: HttpRequest) -> str:
+    """The name of the tablet: kept in a signed cookie, made up when it is new."""
+    try:
+        name = signing.loads(request.COOKIES.get(DEVICE_COOKIE, ""), salt=_SALT)
+    except signing.BadSignature:
+        name = None
+    return name if isinstance(name, str) else f"tablet {secrets.token_hex(3)}"
+
+
+TabletView = Callable[Concatenate[HttpRequest, Tablet, P], HttpResponseBase]
+
+
+def at_station(view: TabletView[P]) -> Callable[Concatenate[HttpRequest, str, P], HttpResponseBase]:
+    """Gives a view its tablet; remembers the station and renews the worker's sign-in with every answer."""
+
+    @wraps(view)
+    def with_tablet(request: HttpRequest, code: str, /, *args: P.args, **kwargs: P.kwargs) -> HttpResponseBase:
+        now = timezone.now()
+        device = device_of(request)
+        idle = timedelta(minutes=Shop.current().floor_idle_minutes)
+        worker = read_worker(request, device=device, idle=idle, now=now)
+        tablet = Tablet(the_station(code), device, worker, now)
+        response = view(request, tablet, *args, **kwargs)
+        token = signing.dumps(device, salt=_SALT)
+        for name, value in ((DEVICE_COOKIE, token), (STATION_COOKIE, tablet.station.code)):
+            response.set_cookie(
+                name, value, max_age=_YEAR, httponly=True, samesite="Lax", secure=settings.SESSION_COOKIE_SECURE
+            )
+        worker_now = getattr(response, "worker_at_tablet", worker)
+        if worker_now is None:
+            forget_worker(response)
+        elif request.headers.get("HX-Request") != "true" or request.method == "POST":
+            # A queue that refreshes by itself is no sign of a person.
+            keep_worker(response, worker_now, device=device, secure=settings.SESSION_COOKIE_SECURE)
+        return response
+
+    return with_tablet
+
+
+def worker_needed(view: TabletView[P]) -> TabletView[P]:
+    """Sends a tablet at which nobody is signed in to its station's sign-in."""
+
+    @wraps(view)
+    def guarded(request: HttpRequest, tablet: Tablet, /, *args: P.args, **kwargs: P.kwargs) -> HttpResponseBase:
+        if tablet.worker is None:
+            return redirect("floor:sign_in", tablet.station.code)
+        return view(request, tablet, *args, **kwargs)
+
+    return guarded

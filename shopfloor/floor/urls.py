@@ -1,0 +1,19 @@
+from django.urls import path
+
+from shopfloor.floor import views
+
+app_name = "floor"
+urlpatterns = [
+    path("", views.stations, name="stations"),
+    path("<slug:code>/", views.queue, name="queue"),
+    path("<slug:code>/sign-in/", views.sign_in, name="sign_in"),
+    path("<slug:code>/sign-in/<int:pk>/", views.enter_pin, name="enter_pin"),
+    path("<slug:code>/sign-out/", views.sign_out, name="sign_out"),
+    path("<slug:code>/shell/<str:serial>/", views.step, name="step"),
+    path("<slug:code>/shell/<str:serial>/sign/", views.sign, name="sign"),
+    path("<slug:code>/shell/<str:serial>/start/", views.start, name="start"),
+    path("<slug:code>/shell/<str:serial>/problem/", views.problem, name="problem"),
+    path("<slug:code>/shell/<str:serial>/withdraw/", views.withdraw, name="withdraw"),
+    path("<slug:code>/shell/<str:serial>/settle/", views.settle, name="settle"),
+    path("<slug:code>/shell/<str:serial>/thickness/", views.thickness, name="thickness"),
+]

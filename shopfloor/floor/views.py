@@ -1,0 +1,282 @@
+"""The tablet at a station: sign in, see the queue, open a shell, sign its step or say what is wrong."""
+
+from __future__ import annotations
+
+import secrets
+from typing import Any
+
+from django.contrib import messages
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.utils.cache import patch_cache_control
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
+
+from quality.actions import report_problem, settle_problem, sign_off, withdraw_sign_off
+from quality.errors import PinRefused, QualityError
+from quality.models import Defect, Person, Qualification
+from quality.pins import confirm_pin
+from quality.rights import Right, has_right
+from routing.actions import enter_plate_thickness, start_operation
+from routing.errors import LostRace, RoutingError
+from routing.models import Shell, Station, StationKind
+from routing.specs.errors import SpecError
+from shopfloor.access import the_shell
+from shopfloor.floor.queue import last_tap, queue_of, queue_version
+from shopfloor.floor.step import step_of
+from shopfloor.floor.tablet import Tablet, at_station, worker_needed
+from shopfloor.worker_token import WorkerAtTablet
+
+Refusal = RoutingError | QualityError | SpecError
+REFUSALS = (RoutingError, QualityError, SpecError)
+
+
+@require_safe
+def stations(request: HttpRequest) -> HttpResponse:
+    return render(request, "floor/stations.html", {"stations": Station.objects.filter(is_active=True)})
+
+
+@require_safe
+@at_station
+@worker_needed
+def queue(request: HttpRequest, tablet: Tablet) -> HttpResponse:
+    """The station's queue; as a refresh only its list, and 204 when nothing was recorded since the last one."""
+    version = queue_version(tablet.station, tablet.now)
+    refresh = request.headers.get("HX-Request") == "true"
+    if refresh and request.GET.get("version") == version:
+        return HttpResponse(status=204)
+    context = {
+        "station": tablet.station,
+        "worker": tablet.worker,
+        "queue": queue_of(tablet.station, tablet.now),
+        "undo": last_tap(tablet.station, tablet.person, tablet.now),
+        "tap_key": secrets.token_urlsafe(16),
+        "version": version,
+        "now": tablet.now,
+    }
+    response = render(request, "floor/queue.html#live" if refresh else "floor/queue.html", context)
+    patch_cache_control(response, no_store=True)
+    return response
+
+
+@require_safe
+@at_station
+def sign_in(request: HttpRequest, tablet: Tablet) -> HttpResponse:
+    """Choose who you are: those who are qualified here first."""
+    today = tablet.now.date()
+    here = {
+        qualification.person_id
+        for qualification in Qualification.objects.filter(station=tablet.station)
+        if qualification.holds_on(today)
+    }
+    people = [
+        person
+        for person in Person.objects.filter(is_active=True).exclude(pin="").order_by("name")
+        if has_right(person, Right.SIGN_STEPS)
+    ]
+    context = {
+        "station": tablet.station,
+        "worker": tablet.worker,
+        "qualified": [person for person in people if person.pk in here],
+        "others": [person for person in people if person.pk not in here],
+    }
+    return render(request, "floor/sign_in.html", context)
+
+
+@require_http_methods(["GET", "POST"])
+@at_station
+def enter_pin(request: HttpRequest, tablet: Tablet, pk: int) -> HttpResponse:
+    person = get_object_or_404(Person, pk=pk, is_active=True)
+    if not has_right(person, Right.SIGN_STEPS):
+        raise Http404(f"{person.name} does not sign steps.")
+    error, status = "", 200
+    if request.method == "POST":
+        try:
+            confirm_pin(person=person, pin=request.POST.get("pin", ""), at=tablet.now)
+        except PinRefused as refused:
+            error, status = refused.message, 422
+        else:
+            response = redirect(_way_back(request, tablet))
+            response.worker_at_tablet = WorkerAtTablet(person, tablet.now)  # type: ignore[attr-defined]
+            return response
+    context = {"station": tablet.station, "worker": tablet.worker, "person": person, "error": error}
+    return render(request, "floor/pin.html", context | {"shell": request.GET.get("shell", "")}, status=status)
+
+
+@require_POST
+@at_station
+def sign_out(request: HttpRequest, tablet: Tablet) -> HttpResponse:
+    response = redirect("floor:sign_in", tablet.station.code)
+    response.worker_at_tablet = None  # type: ignore[attr-defined]
+    return response
+
+
+@require_safe
+@at_station
+@worker_needed
+def step(request: HttpRequest, tablet: Tablet, serial: str) -> HttpResponse:
+    return _step_page(request, tablet, the_shell(serial))
+
+
+@require_POST
+@at_station
+@worker_needed
+def sign(request: HttpRequest, tablet: Tablet, serial: str) -> HttpResponse:
+    shell, final = the_shell(serial), tablet.station.kind == StationKind.FINAL_CHECK
+    try:
+        if final:
+            confirm_pin(person=tablet.person, pin=request.POST.get("pin", ""), at=tablet.now)
+        signed = sign_off(
+            serial=shell.serial,
+            position=_position(request),
+            person=tablet.person,
+            answers={key.removeprefix("check-"): value for key, value in request.POST.items() if key.startswith("check-")},
+            note=request.POST.get("note", ""),
+            pin_confirmed=final,
+            stamp=tablet.stamp(request),
+        )
+    except REFUSALS as refused:
+        return _refused(request, tablet, shell, refused)
+    messages.success(request, f"{signed.sign_off.operation.title} of {shell.serial} is signed by {tablet.person.name}.")
+    if final:
+        return redirect("floor:step", tablet.station.code, shell.serial)
+    return redirect("floor:queue", tablet.station.code)
+
+
+@require_POST
+@at_station
+@worker_needed
+def start(request: HttpRequest, tablet: Tablet, serial: str) -> HttpResponse:
+    shell = the_shell(serial)
+    try:
+        start_operation(serial=shell.serial, position=_position(request), stamp=tablet.stamp(request))
+    except REFUSALS as refused:
+        return _refused(request, tablet, shell, refused)
+    return redirect("floor:step", tablet.station.code, shell.serial)
+
+
+@require_POST
+@at_station
+@worker_needed
+def problem(request: HttpRequest, tablet: Tablet, serial: str) -> HttpResponse:
+    shell = the_shell(serial)
+    try:
+        report_problem(
+            serial=shell.serial,
+            position=_position(request),
+            person=tablet.person,
+            text=request.POST.get("text", ""),
+            defect=Defect.objects.filter(code=request.POST.get("defect", "")).first(),
+            stamp=tablet.stamp(request),
+        )
+    except REFUSALS as refused:
+        return _refused(request, tablet, shell, refused)
+    messages.warning(request, f"{shell.serial} is on hold. A supervisor decides what happens to it.")
+    return redirect("floor:queue", tablet.station.code)
+
+
+@require_POST
+@at_station
+@worker_needed
+def withdraw(request: HttpRequest, tablet: Tablet, serial: str) -> HttpResponse:
+    shell = the_shell(serial)
+    try:
+        withdraw_sign_off(
+            serial=shell.serial,
+            position=_position(request),
+            person=tablet.person,
+            reason=request.POST.get("reason", ""),
+            stamp=tablet.stamp(request),
+        )
+    except REFUSALS as refused:
+        return _refused(request, tablet, shell, refused)
+    messages.success(request, f"The signature is withdrawn; {shell.serial} is at {tablet.station.name} again.")
+    return redirect("floor:step", tablet.station.code, shell.serial)
+
+
+@require_POST
+@at_station
+@worker_needed
+def settle(request: HttpRequest, tablet: Tablet, serial: str) -> HttpResponse:
+    """Release from hold at the station: the supervisor's PIN is asked again."""
+    shell = the_shell(serial)
+    try:
+        confirm_pin(person=tablet.person, pin=request.POST.get("pin", ""), at=tablet.now)
+        settle_problem(
+            serial=shell.serial,
+            person=tablet.person,
+            settlement=request.POST.get("settlement", ""),
+            stamp=tablet.stamp(request),
+        )
+    except REFUSALS as refused:
+        return _refused(request, tablet, shell, refused)
+    messages.success(request, f"{shell.serial} is released from hold.")
+    return redirect("floor:step", tablet.station.code, shell.serial)
+
+
+@require_POST
+@at_station
+@worker_needed
+def thickness(request: HttpRequest, tablet: Tablet, serial: str) -> HttpResponse:
+    """Plates measured at the cut station: the spec is issued again and every length follows."""
+    shell = the_shell(serial)
+    try:
+        measured = _measured(request)
+        spec = enter_plate_thickness(serial=shell.serial, measured_mm=measured, stamp=tablet.stamp(request))
+    except REFUSALS as refused:
+        return _refused(request, tablet, shell, refused)
+    messages.success(request, f"The lengths below follow your measurement (spec revision {spec.revision}).")
+    return redirect("floor:step", tablet.station.code, shell.serial)
+
+
+def _step_page(
+    request: HttpRequest, tablet: Tablet, shell: Shell, *, error: str = "", status: int = 200
+) -> HttpResponse:
+    revision = request.GET.get("r", "")
+    context: dict[str, Any] = {
+        "station": tablet.station,
+        "worker": tablet.worker,
+        "step": step_of(
+            shell, tablet.station, tablet.person, tablet.now, paper_revision=int(revision) if revision.isdecimal() else None
+        ),
+        "tap_key": secrets.token_urlsafe(16),
+        "error": error,
+        "typed": request.POST,
+        "now": tablet.now,
+    }
+    response = render(request, "floor/step.html", context, status=status)
+    patch_cache_control(response, no_store=True)
+    return response
+
+
+def _refused(request: HttpRequest, tablet: Tablet, shell: Shell, refused: Refusal) -> HttpResponse:
+    shell.refresh_from_db()
+    status = 409 if isinstance(refused, LostRace) else 422
+    return _step_page(request, tablet, shell, error=refused.message, status=status)
+
+
+def _position(request: HttpRequest) -> int:
+    """The step that the screen showed; a form without one asks for a step that no shell has."""
+    position = request.POST.get("position", "")
+    return int(position) if position.isdecimal() and len(position) < 6 else 0
+
+
+def _measured(request: HttpRequest) -> dict[int, float]:
+    """Plate place → thickness; empty fields are left out. Raises SpecError for what is no number."""
+    measured: dict[int, float] = {}
+    for name, value in request.POST.items():
+        place = name.removeprefix("plate-")
+        if name == place or not place.isdecimal() or not value.strip():
+            continue
+        try:
+            measured[int(place)] = float(value.replace(",", "."))
+        except ValueError as error:
+            raise SpecError("not_a_number", name, f"“{value[:20]}” is not a thickness; enter millimetres, for example 3.05.") from error
+    return measured
+
+
+def _way_back(request: HttpRequest, tablet: Tablet) -> str:
+    serial = request.POST.get("shell", "")
+    if serial and Shell.objects.filter(serial=serial).exists():
+        return reverse("floor:step", args=[tablet.station.code, serial])
+    return reverse("floor:queue", args=[tablet.station.code])

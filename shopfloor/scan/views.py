@@ -1,0 +1,53 @@
+"""Scanning anywhere opens the right thing: at a station the shell's step there, in the office its story."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect
+from django.urls import reverse
+from django.views.decorators.http import require_safe
+
+from routing.models import Shell, Station
+from routing.specs.check_character import read_serial
+from routing.specs.errors import SpecError
+from shopfloor.tablet_station import station_of
+
+
+@require_safe
+def typed(request: HttpRequest) -> HttpResponse:
+    """A serial number typed, or a whole address read by a scanner that types."""
+    words = request.GET.get("q", "").strip()
+    revision = words.rpartition("?r=")[2] if "?r=" in words else ""
+    last = words.partition("?")[0].rstrip("/").rpartition("/")[2]
+    return _open(request, last, revision)
+
+
+@require_safe
+def scanned(request: HttpRequest, serial: str) -> HttpResponse:
+    """The address in a traveler's QR code."""
+    return _open(request, serial, request.GET.get("r", ""))
+
+
+def _open(request: HttpRequest, words: str, revision: str) -> HttpResponse:
+    at_station = _station(request)
+    try:
+        serial = read_serial(words)
+        if not Shell.objects.filter(serial=serial).exists():
+            raise SpecError("unknown", "serial", f"No drum with the serial number {serial} was made here.")
+    except SpecError as error:
+        messages.error(request, error.message)
+        return redirect("floor:queue", at_station) if at_station else redirect("trace:search")
+    if at_station is None:
+        return redirect("trace:shell", serial)
+    paper = f"?r={revision}" if revision.isdecimal() else ""
+    return redirect(reverse("floor:step", args=[at_station, serial]) + paper)
+
+
+def _station(request: HttpRequest) -> str | None:
+    """The station the scan belongs to: the one that the floor's own form names, else that of the tablet.
+
+    A browser in which somebody is signed in to the office is a desk, whatever station was opened in it before.
+    """
+    code = request.GET.get("at") or (None if request.user.is_authenticated else station_of(request))
+    return code if code and Station.objects.filter(code=code).exists() else None

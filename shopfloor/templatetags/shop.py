@@ -1,0 +1,115 @@
+"""How the screens write numbers and times, and draw rings."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import datetime
+from typing import Any
+
+from django import template
+from django.utils import timezone
+from django.utils.html import format_html
+from django.utils.safestring import SafeString, mark_safe
+
+from routing.drawings.ring import RingSegment, ring_svg
+from routing.specs.units import inch_fraction
+
+register = template.Library()
+PX_PER_INCH = 3.4
+
+
+@register.simple_tag
+def ring(states: Iterable[tuple[str, str]], size: float) -> SafeString:
+    """A shell's ring, ``size`` px wide; ``states`` are (state, title) in route order."""
+    return mark_safe(ring_svg([RingSegment(state, title) for state, title in states], size_px=float(size)))  # noqa: S308
+
+
+@register.simple_tag
+def drum_ring(states: Iterable[tuple[str, str]], diameter_in: float) -> SafeString:
+    """A ring whose size follows the drum's diameter, so that the drums of a kit stand at their true relative size."""
+    return ring(states, diameter_in * PX_PER_INCH)
+
+
+_SIGNS = {
+    "ready": '<rect x="2.5" y="2.5" width="11" height="11" fill="none" stroke="currentColor" stroke-width="3"/>',
+    "in_work": '<rect x="2" y="2" width="12" height="12" fill="none" stroke="currentColor" stroke-width="2.5"/><rect x="6" y="6" width="4" height="4" fill="currentColor"/>',
+    "drying": '<path d="M2 2h12v12H2zM2 14 14 2M2 8l6-6M8 14l6-6" fill="none" stroke="currentColor" stroke-width="1.5"/>',
+    "on_hold": '<path d="M1 2h14L8 15z" fill="currentColor"/>',
+    "done": '<rect x="2" y="2" width="12" height="12" fill="currentColor"/>',
+    "waiting": '<rect x="3" y="3" width="10" height="10" fill="none" stroke="currentColor"/>',
+    "skipped": '<rect x="3" y="3" width="10" height="10" fill="none" stroke="currentColor" stroke-dasharray="2 2"/>',
+}
+# States of shells and orders borrow the sign of the step state they resemble.
+_SIGN_OF = {
+    "in_production": "in_work",
+    "released": "ready",
+    "finished": "done",
+    "packed": "done",
+    "complete": "done",
+    "shipped": "done",
+    "scrapped": "on_hold",
+    "remade": "skipped",
+}
+
+
+@register.simple_tag
+def state_chip(state: str, word: str = "") -> SafeString:
+    """A state as shape and word."""
+    sign = _SIGNS.get(_SIGN_OF.get(state, state), _SIGNS["waiting"])
+    return format_html(
+        '<span class="chip chip-{}"><svg viewBox="0 0 16 16" aria-hidden="true">{}</svg>{}</span>',
+        state,
+        mark_safe(sign),  # noqa: S308
+        word or state.replace("_", " "),
+    )
+
+
+@register.simple_tag
+def caution(text: str) -> SafeString:
+    return format_html('<div class="caution"><strong>Caution</strong> {}</div>', text)
+
+
+@register.simple_tag
+def number_block(label: str, value: Any, unit: str = "", tolerance: str = "", other: str = "") -> SafeString:
+    """One big number of a station, inside ``<dl class="numbers">``."""
+    return format_html(
+        '<div class="number-block"><dt>{}</dt><dd><span class="value">{}{}</span></dd>{}{}</div>',
+        label,
+        value,
+        format_html(' <span class="unit">{}</span>', unit) if unit and value else "",
+        format_html('<dd class="limits">{}{}</dd>', tolerance, f" {unit}" if unit and not value else "")
+        if tolerance
+        else "",
+        format_html('<dd class="other">{}</dd>', other) if other else "",
+    )
+
+
+@register.filter
+def mm(value: float, decimals: int = 1) -> str:
+    return f"{float(value):.{int(decimals)}f} mm"
+
+
+@register.filter
+def inch(value: float) -> str:
+    return inch_fraction(float(value), denominator=16)
+
+
+@register.filter
+def number(value: float | None) -> str:
+    return "" if value is None else f"{float(value):.6g}"
+
+
+@register.filter
+def short_time(when: datetime) -> str:
+    """The time of day, with the date when it is another day."""
+    local = timezone.localtime(when)
+    return local.strftime("%H:%M" if local.date() == timezone.localdate() else "%Y-%m-%d %H:%M")
+
+
+@register.filter
+def age(since: datetime, now: datetime | None = None) -> str:
+    """How long ago, in the largest unit that says enough: “3 d”, “5 h”, “12 min”."""
+    minutes = max(0, int(((now or timezone.now()) - since).total_seconds() // 60))
+    if minutes < 60:
+        return f"{minutes} min"
+    return f"{minutes // 60} h" if minutes < 48 * 60 else f"{minutes // (24 * 60)} d"
