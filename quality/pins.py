@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from datetime import datetime, timedelta
+from itertools import pairwise
 
-from django.contrib.auth.hashers import check_password
+from django.contrib.auth.hashers import check_password, make_password
 from django.db.models import F
 
 from quality.errors import PinRefused
@@ -58,3 +59,26 @@ def _locked_sentence(person: Person, at: datetime) -> str:
     seconds = 0 if person.locked_until is None else int((person.locked_until - at).total_seconds()) + 1
     wait = f"{seconds} seconds" if seconds < 120 else f"{seconds // 60 + 1} minutes"
     return f"{person.name} is locked for {wait}. Wait, or ask a supervisor to unlock."
+
+
+def set_pin(*, person: Person, pin: str) -> None:
+    """Give a person a new PIN. Tablets at which they are signed in ask again; wrong tries are forgotten.
+
+    Raises PinRefused for a PIN that is too short, no number, or easily guessed.
+    """
+    if not (pin.isascii() and pin.isdecimal() and 6 <= len(pin) <= 12):
+        raise PinRefused("bad_pin", "A PIN has 6 to 12 digits.")
+    steps = {(int(b) - int(a)) % 10 for a, b in pairwise(pin)}
+    if len(set(pin)) < 3 or steps in ({1}, {9}):
+        raise PinRefused("weak_pin", "This PIN is easily guessed; choose one without rows or repeats.")
+    hashed = make_password(pin)
+    with writing():
+        Person.objects.filter(pk=person.pk).update(
+            pin=hashed, pin_version=F("pin_version") + 1, failed_pins=0, locked_until=None
+        )
+
+
+def unlock(*, person: Person) -> None:
+    """Forget a person's wrong PINs."""
+    with writing():
+        Person.objects.filter(pk=person.pk).update(failed_pins=0, locked_until=None)

@@ -9,6 +9,7 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from routing.drawings.plate_stack import StackPlate, plate_stack_svg
 from routing.models.route import StationKind
 from routing.specs.units import inch_fraction
 
@@ -55,11 +56,23 @@ def _cut(results: Results, inputs: Results, coat: int | None) -> Iterator[Statio
 
 def _press(results: Results, inputs: Results, coat: int | None) -> Iterator[StationNumber]:
     pressing, gluing = results["pressing"], results["gluing"]
-    yield StationNumber("Mould", f"{inputs['nominal_diameter_in']:g}", "in", note=f"bore {mm(results['shell']['outside_diameter_mm'])} mm")
+    yield StationNumber(
+        "Mould",
+        f"{inputs['nominal_diameter_in']:g}",
+        "in",
+        note=f"bore {mm(results['shell']['outside_diameter_mm'])} mm",
+    )
     yield StationNumber("Glue to mix", f"{gluing['to_mix_g']:.0f}", "g", note=_mix(gluing["mix"]))
-    yield StationNumber("Close within", f"{gluing['clocks']['closed_time_min']:.0f}", "min", note=f"at {gluing['clocks']['temperature_c']:g} °C")
+    yield StationNumber(
+        "Close within",
+        f"{gluing['clocks']['closed_time_min']:.0f}",
+        "min",
+        note=f"at {gluing['clocks']['temperature_c']:g} °C",
+    )
     yield StationNumber("Pressure", f"{pressing['pressure_bar']:.1f}", "bar", note=_gauge(pressing))
-    yield StationNumber("Time in the press", f"{pressing['time_min']:.0f}", "min", note=f"at {pressing['temperature_c']:g} °C")
+    yield StationNumber(
+        "Time in the press", f"{pressing['time_min']:.0f}", "min", note=f"at {pressing['temperature_c']:g} °C"
+    )
     yield StationNumber("Pressed height", mm(results["cutting"]["pressed_height_mm"]), "mm")
     yield StationNumber("Rest before trimming", f"{pressing['rest_h']:g}", "h")
 
@@ -79,8 +92,16 @@ def _trim(results: Results, inputs: Results, coat: int | None) -> Iterator[Stati
     depth = shell["depth_mm"]
     yield StationNumber("Depth after trimming", mm(depth), "mm", _tolerance(results, "depth"), inch_fraction(depth))
     yield StationNumber("Trim each end", mm(results["cutting"]["trim_each_end_mm"]), "mm", note="equal at both ends")
-    yield StationNumber("Outside diameter", mm(shell["outside_diameter_mm"]), "mm", _tolerance(results, "outside_diameter"), inch_fraction(shell["outside_diameter_mm"]))
-    yield StationNumber("Roundness", "", "mm", _tolerance(results, "roundness"), "largest less smallest diameter, both ends")
+    yield StationNumber(
+        "Outside diameter",
+        mm(shell["outside_diameter_mm"]),
+        "mm",
+        _tolerance(results, "outside_diameter"),
+        inch_fraction(shell["outside_diameter_mm"]),
+    )
+    yield StationNumber(
+        "Roundness", "", "mm", _tolerance(results, "roundness"), "largest less smallest diameter, both ends"
+    )
     yield StationNumber("Ends parallel", "", "mm", _tolerance(results, "parallelism"), "height at 8 places")
 
 
@@ -90,11 +111,21 @@ def _edge(results: Results, inputs: Results, coat: int | None) -> Iterator[Stati
         edge = (results.get("edges") or {}).get(side)
         if not edge:
             continue
-        yield StationNumber(f"{side.capitalize()} edge", inputs[f"{side}_edge"]["name"], note=f"apex {mm(edge['apex_offset_mm'])} mm from outside")
+        yield StationNumber(
+            f"{side.capitalize()} edge",
+            inputs[f"{side}_edge"]["name"],
+            note=f"apex {mm(edge['apex_offset_mm'])} mm from outside",
+        )
         yield StationNumber(f"{side.capitalize()}: cutter above table", mm(edge["spindle_height_mm"], 2), "mm", "± 0.1")
     bed = results.get("snare_bed")
     if bed:
-        yield StationNumber("Snare beds", f"{bed['depth_mm']:g} deep, {bed['overall_width_mm']:g} wide", "mm", "depth ± 0.1", "both on the strainer axis, resonant side")
+        yield StationNumber(
+            "Snare beds",
+            f"{bed['depth_mm']:g} deep, {bed['overall_width_mm']:g} wide",
+            "mm",
+            "depth ± 0.1",
+            "both on the strainer axis, resonant side",
+        )
 
 
 def _coat(results: Results, inputs: Results, coat: int | None) -> Iterator[StationNumber]:
@@ -106,35 +137,70 @@ def _coat(results: Results, inputs: Results, coat: int | None) -> Iterator[Stati
     if recipe["grit_before"]:
         yield StationNumber("Sand before with", f"P{recipe['grit_before']}")
     yield StationNumber("Wet film", f"{recipe['wet_film_um']:.0f}", "µm", "± 10 %")
-    yield StationNumber("Material", f"{this['material_ml']:.0f}", "ml", note=f"thinned {recipe['thinning_pct']:g} %" if recipe["thinning_pct"] else "")
+    yield StationNumber(
+        "Material",
+        f"{this['material_ml']:.0f}",
+        "ml",
+        note=f"thinned {recipe['thinning_pct']:g} %" if recipe["thinning_pct"] else "",
+    )
     yield StationNumber("Not below", f"{recipe['film_forming_min_c']:g}", "°C", note="colder, no film forms")
     yield StationNumber("Then dry for", f"{this['dwell_h']:.1f}", "h")
 
 
 def _sand(results: Results, inputs: Results, coat: int | None) -> Iterator[StationNumber]:
-    grits = [c["grit_before"] for c in inputs["finish"]["coats"] if c["grit_before"] and c["stage"] not in ("seal", "inside_seal")]
+    grits = [
+        c["grit_before"]
+        for c in inputs["finish"]["coats"]
+        if c["grit_before"] and c["stage"] not in ("seal", "inside_seal")
+    ]
     if grits:
         yield StationNumber("Last grit", f"P{grits[0]}", note="before the first coat that is seen")
-    yield StationNumber("Wall", mm(results["shell"]["wall_mm"]), "mm", _tolerance(results, "wall"), "sand the face evenly, not through")
-    yield StationNumber("Outside diameter", mm(results["shell"]["outside_diameter_mm"]), "mm", _tolerance(results, "outside_diameter"))
+    yield StationNumber(
+        "Wall", mm(results["shell"]["wall_mm"]), "mm", _tolerance(results, "wall"), "sand the face evenly, not through"
+    )
+    yield StationNumber(
+        "Outside diameter", mm(results["shell"]["outside_diameter_mm"]), "mm", _tolerance(results, "outside_diameter")
+    )
 
 
 def _wrap(results: Results, inputs: Results, coat: int | None) -> Iterator[StationNumber]:
     wrap = results.get("wrap")
     if not wrap:
         return
-    yield StationNumber("Blank", f"{mm(wrap['blank_length_mm'])} × {mm(wrap['blank_height_mm'])}", "mm", "± 0.5", f"{wrap['pieces']} piece{'s' if wrap['pieces'] > 1 else ''}")
+    yield StationNumber(
+        "Blank",
+        f"{mm(wrap['blank_length_mm'])} × {mm(wrap['blank_height_mm'])}",
+        "mm",
+        "± 0.5",
+        f"{wrap['pieces']} piece{'s' if wrap['pieces'] > 1 else ''}",
+    )
     yield StationNumber("Overlap", f"{inputs['finish']['wrap']['overlap_mm']:g}", "mm")
     yield StationNumber("Free at each edge", f"{inputs['finish']['wrap']['shy_mm']:g}", "mm")
-    yield StationNumber("Diameter over wrap", mm(results["shell"]["diameter_over_finish_mm"]), "mm", _tolerance(results, "outside_diameter"))
+    yield StationNumber(
+        "Diameter over wrap",
+        mm(results["shell"]["diameter_over_finish_mm"]),
+        "mm",
+        _tolerance(results, "outside_diameter"),
+    )
 
 
 def _drill(results: Results, inputs: Results, coat: int | None) -> Iterator[StationNumber]:
     lugs = inputs["hardware"]["lugs"]
     shell = results["shell"]
     yield StationNumber("Lugs", f"{lugs['per_head']} places", note=lugs["name"])
-    yield StationNumber("Lug to lug, along the outside", mm(shell["outside_circumference_mm"] / lugs["per_head"]), "mm", "± 0.5", f"{360 / lugs['per_head']:g}°")
-    yield StationNumber("Lug hole", f"{lugs['hole_diameter_mm']:g}", "mm", note=f"pair {lugs['hole_spacing_mm']:g} mm apart" if lugs["hole_spacing_mm"] else "one hole")
+    yield StationNumber(
+        "Lug to lug, along the outside",
+        mm(shell["outside_circumference_mm"] / lugs["per_head"]),
+        "mm",
+        "± 0.5",
+        f"{360 / lugs['per_head']:g}°",
+    )
+    yield StationNumber(
+        "Lug hole",
+        f"{lugs['hole_diameter_mm']:g}",
+        "mm",
+        note=f"pair {lugs['hole_spacing_mm']:g} mm apart" if lugs["hole_spacing_mm"] else "one hole",
+    )
     holes = (results.get("drilling") or {}).get("holes") or []
     if holes:
         yield StationNumber("Holes in all", str(len(holes)), note="see the table and the map")
@@ -155,8 +221,12 @@ def _tune(results: Results, inputs: Results, coat: int | None) -> Iterator[Stati
     targets = inputs.get("tuning")
     if not targets:
         return
-    yield StationNumber("Batter head, at each lug", f"{targets['batter_hz']:.0f}", "Hz", f"± {targets['evenness_hz']:g}")
-    yield StationNumber("Snare-side head, at each lug", f"{targets['resonant_hz']:.0f}", "Hz", f"± {targets['evenness_hz']:g}")
+    yield StationNumber(
+        "Batter head, at each lug", f"{targets['batter_hz']:.0f}", "Hz", f"± {targets['evenness_hz']:g}"
+    )
+    yield StationNumber(
+        "Snare-side head, at each lug", f"{targets['resonant_hz']:.0f}", "Hz", f"± {targets['evenness_hz']:g}"
+    )
 
 
 def _final(results: Results, inputs: Results, coat: int | None) -> Iterator[StationNumber]:
@@ -173,8 +243,15 @@ def _pack(results: Results, inputs: Results, coat: int | None) -> Iterator[Stati
     spares = [part for part in inputs["hardware"]["parts"] if part["spare"]]
     mass = results.get("mass")
     if mass:
-        yield StationNumber("Drum", f"{mass['drum_g'] / 1000:.1f}", "kg", note="as a check of the carton, not of small parts")
-    yield StationNumber("Spares in the carton", str(sum(part["spare"] for part in spares)), "pieces", note=", ".join(f"{p['spare']} {p['name']}" for p in spares))
+        yield StationNumber(
+            "Drum", f"{mass['drum_g'] / 1000:.1f}", "kg", note="as a check of the carton, not of small parts"
+        )
+    yield StationNumber(
+        "Spares in the carton",
+        str(sum(part["spare"] for part in spares)),
+        "pieces",
+        note=", ".join(f"{p['spare']} {p['name']}" for p in spares),
+    )
     yield StationNumber("Card", "1", note="signed by the final checker")
 
 
@@ -193,3 +270,30 @@ _NUMBERS: dict[StationKind, Callable[[Results, Results, int | None], Iterator[St
     StationKind.FINAL_CHECK: _final,
     StationKind.PACK: _pack,
 }
+
+
+def station_drawing(kind: str, results: Results) -> str:
+    """The drawing that helps at a kind of station, as SVG; empty where none does."""
+    if kind in (StationKind.CUT, StationKind.PRESS):
+        return _plate_stack(results)
+    return ""
+
+
+def station_drawings(results: Results) -> list[tuple[str, str]]:
+    """Every drawing of a drum with its caption, for paper."""
+    return [("Lay-up, outside to inside", _plate_stack(results))]
+
+
+def _plate_stack(results: Results) -> str:
+    return plate_stack_svg(
+        [
+            StackPlate(
+                plate["name"],
+                plate["thickness_mm"],
+                plate["veneers"],
+                plate["grain"],
+                tuple(plate["seam_angles_deg"]),
+            )
+            for plate in results["layup"]["plates"]
+        ]
+    )

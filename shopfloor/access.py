@@ -16,7 +16,7 @@ from django.http import Http404, HttpRequest
 from django.http.response import HttpResponseBase
 from django.shortcuts import get_object_or_404
 
-from quality.models import Person
+from quality.models import Person, Role
 from quality.rights import Right, has_right
 from routing.models import KitOrder, Shell, Station
 from routing.specs.check_character import read_serial
@@ -68,3 +68,11 @@ def the_shell(serial: str) -> Shell:
 
 def the_station(code: str) -> Station:
     return get_object_or_404(Station, code=code)
+
+
+def the_person(pk: int, *, editor: Person) -> Person:
+    """The account of a person for somebody who edits it. An administrator's is for administrators only."""
+    person = get_object_or_404(Person, pk=pk)
+    if person.role == Role.ADMINISTRATOR and not has_right(editor, Right.EDIT_SHOP):
+        raise PermissionDenied("Only an administrator changes an administrator's account.")
+    return person

@@ -2,6 +2,21 @@
 
 from __future__ import annotations
 
-from django.urls import URLPattern, URLResolver
+from django.urls import URLPattern, URLResolver, include, path
 
-urlpatterns: list[URLPattern | URLResolver] = []
+from shopfloor.home.views import home
+
+urlpatterns: list[URLPattern | URLResolver] = [
+    path("", home, name="home"),
+    path("sign-in/", include("shopfloor.signin.urls")),
+    path("board/", include("shopfloor.board.urls")),
+    path("orders/", include("shopfloor.orders.urls")),
+    path("recipes/", include("shopfloor.catalog.urls")),
+    path("bench/", include("shopfloor.bench.urls")),
+    path("travelers/", include("shopfloor.travelers.urls")),
+    path("trace/", include("shopfloor.trace.urls")),
+    path("people/", include("shopfloor.people.urls")),
+    path("floor/", include("shopfloor.floor.urls")),
+    path("s/", include("shopfloor.scan.urls")),
+    path("card/", include("shopfloor.card.urls")),
+]

@@ -126,7 +126,9 @@ def _on_hold(arcs: list[tuple[float, float]]) -> Iterable[str]:
     for start, end in arcs:
         middle, half = (start + end) / 2, min((end - start) / 2, 9.0)
         edges += _sector(start, end, INNER, OUTER)
-        wedges += f"M{_point(OUTER + 2, middle - half)}L{_point(OUTER + 2, middle + half)}L{_point(INNER - 12, middle)}Z"
+        wedges += (
+            f"M{_point(OUTER + 2, middle - half)}L{_point(OUTER + 2, middle + half)}L{_point(INNER - 12, middle)}Z"
+        )
     yield _path("on_hold", edges, fill="#fff", width=1.6)
     yield _path("on_hold", wedges, fill=INK, stroke="#fff", width=1.5)
 

@@ -104,7 +104,7 @@ def _set_up(data: QueryDict) -> Setup:
     kept = QueryDict(mutable=True)
     for name in BenchForm.Meta.fields:
         if data.get(name):
-            kept[name] = data[name]
+            kept[name] = str(data[name])
     if not form.is_valid():
         return Setup(form, kept.urlencode(), None, [])
     try:

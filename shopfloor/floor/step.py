@@ -48,7 +48,9 @@ class Step:
     revision: int
 
 
-def step_of(shell: Shell, station: Station, person: Person, now: datetime, *, paper_revision: int | None = None) -> Step:
+def step_of(
+    shell: Shell, station: Station, person: Person, now: datetime, *, paper_revision: int | None = None
+) -> Step:
     """What the tablet shows for ``shell`` at ``station``."""
     operations = list(Operation.objects.filter(shell=shell).select_related("station").order_by("position"))
     current = next((o for o in operations if o.state in _CURRENT), None)
@@ -69,9 +71,7 @@ def step_of(shell: Shell, station: Station, person: Person, now: datetime, *, pa
         dwell_word=before.get_dwell_kind_display() if dwelling and before else "",
         elsewhere="" if is_current else _elsewhere(shell, current, station, now),
         elsewhere_code=current.station.code if current is not None and not is_current else "",
-        numbers=tuple(
-            station_numbers(station.kind, spec.results, spec.inputs, here.coat_index if here else None)
-        ),
+        numbers=tuple(station_numbers(station.kind, spec.results, spec.inputs, here.coat_index if here else None)),
         drawing=station_drawing(station.kind, spec.results),
         checks=tuple(checks_for(here, shell, spec.results)) if here is not None and is_current else (),
         defects=tuple(defects_at(station)),

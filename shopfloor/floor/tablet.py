@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import secrets
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -10,7 +9,6 @@ from functools import wraps
 from typing import Concatenate, ParamSpec
 
 from django.conf import settings
-from django.core import signing
 from django.http import HttpRequest
 from django.http.response import HttpResponseBase
 from django.shortcuts import redirect
@@ -20,12 +18,9 @@ from quality.models import Person
 from routing.history import Stamp
 from routing.models import Shop, Station
 from shopfloor.access import the_station
-from shopfloor.tablet_station import STATION_COOKIE
+from shopfloor.tablet_station import device_of, keep_tablet
 from shopfloor.worker_token import WorkerAtTablet, forget_worker, keep_worker, read_worker
 
-DEVICE_COOKIE = "floor_tablet"
-_SALT = "shopfloor.tablet"
-_YEAR = 365 * 24 * 3600
 P = ParamSpec("P")
 
 
@@ -55,15 +50,6 @@ class Tablet:
         )
 
 
-def device_of(request: HttpRequest) -> str:
-    """The name of the tablet: kept in a signed cookie, made up when it is new."""
-    try:
-        name = signing.loads(request.COOKIES.get(DEVICE_COOKIE, ""), salt=_SALT)
-    except signing.BadSignature:
-        name = None
-    return name if isinstance(name, str) else f"tablet {secrets.token_hex(3)}"
-
-
 TabletView = Callable[Concatenate[HttpRequest, Tablet, P], HttpResponseBase]
 
 
@@ -78,11 +64,7 @@ def at_station(view: TabletView[P]) -> Callable[Concatenate[HttpRequest, str, P]
         worker = read_worker(request, device=device, idle=idle, now=now)
         tablet = Tablet(the_station(code), device, worker, now)
         response = view(request, tablet, *args, **kwargs)
-        token = signing.dumps(device, salt=_SALT)
-        for name, value in ((DEVICE_COOKIE, token), (STATION_COOKIE, tablet.station.code)):
-            response.set_cookie(
-                name, value, max_age=_YEAR, httponly=True, samesite="Lax", secure=settings.SESSION_COOKIE_SECURE
-            )
+        keep_tablet(response, device=device, station=tablet.station.code)
         worker_now = getattr(response, "worker_at_tablet", worker)
         if worker_now is None:
             forget_worker(response)

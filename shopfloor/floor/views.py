@@ -130,7 +130,7 @@ def sign(request: HttpRequest, tablet: Tablet, serial: str) -> HttpResponse:
             serial=shell.serial,
             position=_position(request),
             person=tablet.person,
-            answers={key.removeprefix("check-"): value for key, value in request.POST.items() if key.startswith("check-")},
+            answers=_answers(request),
             note=request.POST.get("note", ""),
             pin_confirmed=final,
             stamp=tablet.stamp(request),
@@ -237,7 +237,11 @@ def _step_page(
         "station": tablet.station,
         "worker": tablet.worker,
         "step": step_of(
-            shell, tablet.station, tablet.person, tablet.now, paper_revision=int(revision) if revision.isdecimal() else None
+            shell,
+            tablet.station,
+            tablet.person,
+            tablet.now,
+            paper_revision=int(revision) if revision.isdecimal() else None,
         ),
         "tap_key": secrets.token_urlsafe(16),
         "error": error,
@@ -255,6 +259,12 @@ def _refused(request: HttpRequest, tablet: Tablet, shell: Shell, refused: Refusa
     return _step_page(request, tablet, shell, error=refused.message, status=status)
 
 
+def _answers(request: HttpRequest) -> dict[str, str]:
+    """Check point id → what was entered."""
+    names = [name for name in request.POST if name.startswith("check-")]
+    return {name.removeprefix("check-"): str(request.POST.get(name, "")) for name in names}
+
+
 def _position(request: HttpRequest) -> int:
     """The step that the screen showed; a form without one asks for a step that no shell has."""
     position = request.POST.get("position", "")
@@ -264,14 +274,17 @@ def _position(request: HttpRequest) -> int:
 def _measured(request: HttpRequest) -> dict[int, float]:
     """Plate place → thickness; empty fields are left out. Raises SpecError for what is no number."""
     measured: dict[int, float] = {}
-    for name, value in request.POST.items():
+    for name in request.POST:
+        value = request.POST.get(name, "")
         place = name.removeprefix("plate-")
         if name == place or not place.isdecimal() or not value.strip():
             continue
         try:
             measured[int(place)] = float(value.replace(",", "."))
         except ValueError as error:
-            raise SpecError("not_a_number", name, f"“{value[:20]}” is not a thickness; enter millimetres, for example 3.05.") from error
+            raise SpecError(
+                "not_a_number", name, f"“{value[:20]}” is not a thickness; enter millimetres, for example 3.05."
+            ) from error
     return measured
 
 

@@ -21,7 +21,7 @@ PX_PER_INCH = 3.4
 @register.simple_tag
 def ring(states: Iterable[tuple[str, str]], size: float) -> SafeString:
     """A shell's ring, ``size`` px wide; ``states`` are (state, title) in route order."""
-    return mark_safe(ring_svg([RingSegment(state, title) for state, title in states], size_px=float(size)))  # noqa: S308
+    return mark_safe(ring_svg([RingSegment(state, title) for state, title in states], size_px=float(size)))
 
 
 @register.simple_tag
@@ -59,7 +59,7 @@ def state_chip(state: str, word: str = "") -> SafeString:
     return format_html(
         '<span class="chip chip-{}"><svg viewBox="0 0 16 16" aria-hidden="true">{}</svg>{}</span>',
         state,
-        mark_safe(sign),  # noqa: S308
+        mark_safe(sign),
         word or state.replace("_", " "),
     )
 

@@ -1,0 +1,14 @@
+from django.urls import path
+
+from shopfloor.people import views
+
+app_name = "people"
+urlpatterns = [
+    path("", views.people, name="list"),
+    path("new/", views.new_person, name="new"),
+    path("shop/", views.shop_settings, name="shop"),
+    path("<int:pk>/", views.person, name="person"),
+    path("<int:pk>/pin/", views.pin, name="pin"),
+    path("<int:pk>/password/", views.password, name="password"),
+    path("<int:pk>/unlock/", views.unlock_person, name="unlock"),
+]

@@ -1,0 +1,50 @@
+"""QR codes (ISO/IEC 18004) for paper, and the addresses that stand in them."""
+
+from __future__ import annotations
+
+import base64
+import hmac
+import io
+
+import segno
+from django.conf import settings
+from django.http import HttpRequest
+from django.urls import reverse
+from django.utils.crypto import salted_hmac
+
+TOKEN_LENGTH = 12
+
+
+def base_url(request: HttpRequest | None) -> str:
+    """The address of the shop for codes on paper: the setting, else that of the request, else none."""
+    if settings.SHOP_URL:
+        return str(settings.SHOP_URL)
+    return request.build_absolute_uri("/").rstrip("/") if request is not None else ""
+
+
+def traveler_address(serial: str, revision: int, base: str) -> str:
+    """What a traveler's code says: the shell, and of which revision the paper is."""
+    return f"{base}{reverse('scan:shell', args=[serial])}?r={revision}"
+
+
+def card_token(serial: str) -> str:
+    """Part of a card's address that nobody can work out for another serial number."""
+    digest = salted_hmac("shopfloor.card", serial, algorithm="sha256").digest()
+    return base64.b32encode(digest).decode()[:TOKEN_LENGTH].lower()
+
+
+def is_card_token(serial: str, token: str) -> bool:
+    return hmac.compare_digest(card_token(serial).encode(), token.encode())
+
+
+def card_address(serial: str, base: str) -> str:
+    return f"{base}{reverse('card:public', args=[serial, card_token(serial)])}"
+
+
+def qr_svg(words: str) -> str:
+    """``words`` as a code that survives a fingerprint (error correction Q), drawn as one path."""
+    drawn = io.BytesIO()
+    segno.make(words, error="q", micro=False).save(
+        drawn, kind="svg", xmldecl=False, svgns=True, border=2, omitsize=True, svgclass="qr", lineclass=None
+    )
+    return drawn.getvalue().decode()

@@ -1,0 +1,29 @@
+"""Signing in to the office screens."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+from django.contrib.auth.forms import AuthenticationForm
+from django.contrib.auth.views import LoginView
+from django.http import HttpResponse
+
+
+class SignInForm(AuthenticationForm):
+    error_messages = {
+        "invalid_login": "User name and password do not fit. Try again, or ask a supervisor to set a new password.",
+        "inactive": "This account is closed. Ask a supervisor.",
+    }
+    username = forms.CharField(
+        label="User name", widget=forms.TextInput(attrs={"autofocus": True, "autocomplete": "username"})
+    )
+
+
+class OfficeSignIn(LoginView):
+    template_name = "signin/office.html"
+    authentication_form = SignInForm
+    redirect_authenticated_user = True
+
+    def form_invalid(self, form: Any) -> HttpResponse:
+        return self.render_to_response(self.get_context_data(form=form), status=422)
