@@ -32,7 +32,7 @@ class Tolerances:
     """How far one shell may be off. From memory, except roundness: published advice is to avoid 1/16 in and more."""
 
     roundness: Tolerance  # largest less smallest diameter, measured across the lug positions at both ends
-    mean_outside_diameter: Tolerance  # pi tape, over the wrap when there is one
+    outside_diameter: Tolerance  # pi tape, over the wrap when there is one
     depth: Tolerance
     parallelism: Tolerance  # height at eight points
     squareness: Tolerance  # end to axis, across the diameter
@@ -64,7 +64,7 @@ def tolerances_for(role: Role) -> Tolerances:
     """The usual tolerances of a shell of this role (from memory; a bass drum may be a little less round)."""
     return Tolerances(
         roundness=Tolerance(1.2 if role is Role.BASS else 0.8, 1.5, False),
-        mean_outside_diameter=Tolerance(0.4, 0.8, True),
+        outside_diameter=Tolerance(0.4, 0.8, True),
         depth=Tolerance(0.3, 0.5, True),
         parallelism=Tolerance(0.3, 0.5, False),
         squareness=Tolerance(0.3, 0.5, False),
