@@ -86,7 +86,7 @@ def test_a_long_plate_is_made_of_pieces() -> None:
     assert first.pieces == 2
     assert first.blank_length_mm == pytest.approx(first.mid_plane_length_mm / 2 + 12 * 2.4)
     assert first.blank_length_mm <= 1500
-    assert first.seam_angles_deg == (0, 180)
+    assert list(first.seam_angles_deg) == [0, 180]
     assert sum(w.code == "plate_in_pieces" for w in result.warnings) == 3
     assert not [w for w in result.warnings if w.code == "seams_close"]
 
