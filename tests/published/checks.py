@@ -119,8 +119,8 @@ def table(outcomes: Iterable[Outcome]) -> str:
         "  ".join([*(cell.ljust(width) for cell, width in zip(row, widths, strict=False)), row[-1]]) for row in rows
     ]
     failed = sum(not outcome.holds for outcome in listed)
-    sources = len({outcome.check.source.split(",")[0] for outcome in listed})
-    lines.append(f"{len(listed)} checks from {sources} sources, {failed} failed.")
+    published = {o.check.source.split(",")[0] for o in listed if o.check.mark is Mark.PUBLISHED}
+    lines.append(f"{len(listed)} checks, with {len(published)} different published sources; {failed} failed.")
     return "\n".join(lines)
 
 
