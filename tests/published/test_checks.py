@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
+
 import pytest
 
 from tests.published.checks import Check, all_checks, run, table
@@ -44,3 +47,11 @@ def test_what_does_not_hold_is_found(check: Check, fault: str) -> None:
     assert not outcome.holds
     assert fault in outcome.fault
     assert "FAILS" in table([outcome])
+
+
+def test_the_command_counts_as_the_tests_do() -> None:
+    printed = subprocess.run(
+        [sys.executable, "-m", "tests.published.checks"], capture_output=True, text=True, check=True
+    )
+    assert printed.stdout.splitlines()[-1] == table([run(check) for check in CHECKS]).splitlines()[-1]
+    assert " with 0 different" not in printed.stdout
