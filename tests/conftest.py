@@ -37,3 +37,11 @@ TransactionTestCase._fixture_teardown = _empty_protected_tables  # type: ignore[
 @pytest.fixture
 def shop(db: None) -> SmallShop:
     return small_shop()
+
+
+@pytest.fixture(autouse=True)
+def _plain_static_files(settings: Any) -> None:
+    """Pages name their static files as they are: a test run collects none."""
+    settings.STORAGES = settings.STORAGES | {
+        "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"}
+    }

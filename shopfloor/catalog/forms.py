@@ -8,7 +8,7 @@ from django import forms
 from django.forms import BaseInlineFormSet, inlineformset_factory, modelform_factory
 
 from quality.models import CheckPoint
-from routing.models import RouteStep, RouteTemplate
+from routing.models import Fitting, RouteStep, RouteTemplate
 from shopfloor.catalog.recipes import Recipe, Rows
 
 
@@ -26,7 +26,75 @@ def recipe_form(recipe: Recipe) -> type[forms.ModelForm[Any]]:
     return modelform_factory(recipe.model, form=LongTextForm, exclude=recipe.exclude)
 
 
+class AnglesField(forms.CharField):
+    """Angles as people write them: “120, 240”. Empty: the layout rules place the pieces."""
+
+    def prepare_value(self, value: Any) -> Any:
+        return ", ".join(f"{angle:g}" for angle in value) if isinstance(value, list) else value
+
+    def to_python(self, value: Any) -> list[float] | None:  # type: ignore[override]
+        words = super().to_python(value) or ""
+        return [_number(word) for word in words.replace(";", ",").split(",") if word.strip()] or None
+
+    def has_changed(self, initial: Any, data: Any) -> bool:
+        return (self.prepare_value(initial or []) or "") != (data or "").strip()
+
+
+class HolesField(forms.CharField):
+    """Holes as “round / axial / diameter” in mm from the fitting's centre, one after the other with semicolons."""
+
+    def prepare_value(self, value: Any) -> Any:
+        if isinstance(value, list):
+            return "; ".join(" / ".join(f"{number:g}" for number in hole) for hole in value)
+        return value
+
+    def to_python(self, value: Any) -> list[list[float]]:  # type: ignore[override]
+        words = super().to_python(value) or ""
+        holes = [[_number(part) for part in hole.split("/")] for hole in words.split(";") if hole.strip()]
+        if any(len(hole) != 3 for hole in holes):
+            raise forms.ValidationError(
+                "Write each hole as round / axial / diameter, for example 0 / 19 / 5.5; 0 / -19 / 5.5"
+            )
+        return holes
+
+    def has_changed(self, initial: Any, data: Any) -> bool:
+        return (self.prepare_value(initial or []) or "") != (data or "").strip()
+
+
+def _number(word: str) -> float:
+    try:
+        number = float(word.strip().replace("−", "-"))
+    except ValueError as error:
+        raise forms.ValidationError(f"“{word.strip()[:20]}” is not a number.") from error
+    if not abs(number) < 10_000:
+        raise forms.ValidationError(f"“{word.strip()[:20]}” is too large for a drum.")
+    return number
+
+
+class FittingForm(forms.ModelForm[Fitting]):
+    angles_deg = AnglesField(label="angles, °", required=False)
+    holes = HolesField(label="holes: round / axial / diameter, mm", required=False)
+
+    class Meta:
+        model = Fitting
+        fields = (
+            "name",
+            "kind",
+            "pieces",
+            "angles_deg",
+            "holes",
+            "footprint_round_mm",
+            "footprint_axial_mm",
+            "height_fraction",
+            "height_mm",
+        )
+
+
 def rows_formset(recipe: Recipe, rows: Rows) -> type[BaseInlineFormSet[Any, Any, Any]]:
+    if rows.model is Fitting:
+        return inlineformset_factory(
+            recipe.model, Fitting, form=FittingForm, extra=rows.extra, can_delete=True, max_num=60
+        )
     return inlineformset_factory(
         recipe.model, rows.model, fields=rows.fields, extra=rows.extra, can_delete=True, max_num=60
     )
@@ -42,6 +110,9 @@ class RouteForm(forms.ModelForm[RouteTemplate]):
 
 
 class Steps(BaseInlineFormSet[RouteStep, RouteTemplate, forms.ModelForm[RouteStep]]):
+    def get_unique_error_message(self, unique_check: Any) -> str:
+        return "Two steps share a place; number them in the order of work."
+
     def clean(self) -> None:
         super().clean()
         if any(self.errors):
@@ -49,9 +120,6 @@ class Steps(BaseInlineFormSet[RouteStep, RouteTemplate, forms.ModelForm[RouteSte
         kept = [form.cleaned_data for form in self.forms if form.cleaned_data and not form.cleaned_data.get("DELETE")]
         if not kept:
             raise forms.ValidationError("A route needs at least one step.")
-        positions = [step["position"] for step in kept]
-        if len(set(positions)) != len(positions):
-            raise forms.ValidationError("Two steps share a place; number them in the order of work.")
 
     def kept_steps(self) -> list[RouteStep]:
         """The steps as entered, unsaved and without their old ids, for a new revision."""

@@ -15,6 +15,8 @@ from routing.turnstile import writing
 from shopfloor.access import needs, signed_in
 from shopfloor.catalog.forms import RouteForm, StepFormSet
 
+CHANGED_MEANWHILE = "Somebody changed this route meanwhile. This is the newest revision; make your change on it."
+
 
 @require_safe
 @needs(Right.SEE_RECIPES)
@@ -48,15 +50,17 @@ def route(request: HttpRequest, role: str, finish_kind: str) -> HttpResponse:
     data = request.POST if request.method == "POST" else None
     form = RouteForm(data, instance=RouteTemplate(), initial={"note": ""})
     steps = StepFormSet(data, instance=template, prefix="steps")
-    if data is not None and form.is_valid() & steps.is_valid():
-        seen, note = data.get("revision", ""), form.cleaned_data["note"]
-        saved = _save_revision(role, finish_kind, seen, note, steps.kept_steps())
+    if data is not None and data.get("revision", "") != str(template.revision):
+        # What was sent names steps of a revision that is in force no more.
+        steps = StepFormSet(instance=template, prefix="steps")
+        form.add_error(None, CHANGED_MEANWHILE)
+    elif data is not None and form.is_valid() & steps.is_valid():
+        note = form.cleaned_data["note"]
+        saved = _save_revision(role, finish_kind, template.revision, note, steps.kept_steps())
         if saved is not None:
             messages.success(request, f"The route {saved} is in force for orders released from now on.")
             return redirect("catalog:routes")
-        form.add_error(
-            None, "Somebody changed this route meanwhile. Open it again and make your change on the newest revision."
-        )
+        form.add_error(None, CHANGED_MEANWHILE)
     return render(
         request,
         "catalog/route.html",
@@ -65,7 +69,7 @@ def route(request: HttpRequest, role: str, finish_kind: str) -> HttpResponse:
     )
 
 
-def _save_revision(role: str, finish_kind: str, seen: str, note: str, steps: list[RouteStep]) -> RouteTemplate | None:
+def _save_revision(role: str, finish_kind: str, seen: int, note: str, steps: list[RouteStep]) -> RouteTemplate | None:
     """Put the next revision in force; None when ``seen`` is not the newest revision any more."""
     with writing():
         newest = (
@@ -74,7 +78,7 @@ def _save_revision(role: str, finish_kind: str, seen: str, note: str, steps: lis
             .order_by("-revision")
             .first()
         )
-        if str(newest.revision if newest else 0) != seen:
+        if (newest.revision if newest else 0) != seen:
             return None
         RouteTemplate.objects.filter(role=role, finish_kind=finish_kind, is_current=True).update(is_current=False)
         template = RouteTemplate.objects.create(
