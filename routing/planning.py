@@ -68,7 +68,7 @@ def _for_each_coat(step: RouteStep, inputs: DrumInputs, sheet: SpecSheet) -> lis
     for number, index in enumerate(indexes, start=1):
         dwell_h = step.dwell_h
         if dwell_h is None:
-            dwell_h = coats[index].base_dwell_h if sheet.coats is None else sheet.coats.coats[index].dwell_h
+            dwell_h = sheet.coats.coats[index].dwell_h
             if index == len(coats) - 1:
                 # Nothing may be drilled or screwed on before the whole film has cured.
                 dwell_h = max(dwell_h, inputs.finish.cure_to_drill_h)

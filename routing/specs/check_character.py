@@ -16,7 +16,9 @@ def _remainder(text: str) -> int:
     for character in text:
         if character not in _VALUES:
             raise SpecError(
-                "bad_character", "serial", f"“{character}” can't stand in a serial number; it has capital letters and digits."
+                "bad_character",
+                "serial",
+                f"“{character}” can't stand in a serial number; it has capital letters and digits.",
             )
         p = (2 * p + _VALUES[character]) % 37
     return p

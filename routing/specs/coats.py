@@ -1,0 +1,193 @@
+"""Coats: film, material and dwell of each, the film of them all, and the gloss they end in."""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from routing.specs.errors import SpecError, SpecWarning, require_between
+from routing.specs.inputs import CoatInputs, FinishInputs, RoomInputs, Surface
+
+REFERENCE_C = 21.0  # a coat's dwell is entered for this climate
+DOUBLING_STEP_C = 8.0  # about 10–15 °F colder doubles the time (published rule of a finishing page)
+
+
+@dataclass(frozen=True, slots=True)
+class CoatResult:
+    """One coat on one shell."""
+
+    name: str
+    stage: str
+    surface: str
+    area_m2: float
+    wet_film_um: float
+    dry_film_um: float
+    material_ml: float  # as it is sprayed or wiped, thinner included, with what misses the shell
+    unthinned_ml: float
+    thinner_ml: float
+    grit_before: int | None
+    dwell_h: float  # until the next step, in the room's climate
+    dwell_factor: float  # against the reference climate
+    may_coat: bool  # False below the temperature at which a film forms
+
+
+@dataclass(frozen=True, slots=True)
+class CoatsResult:
+    coats: tuple[CoatResult, ...]
+    outside_dry_film_um: float
+    inside_dry_film_um: float
+    gloss_target_gu: float | None
+    gloss_angle_deg: int | None
+    warnings: tuple[SpecWarning, ...]
+
+
+def dry_film(wet_film_um: float, volume_solids_pct: float, thinning_pct: float = 0.0) -> float:
+    """Dry film in µm: wet film × volume solids, the solids thinned down by ``thinning_pct`` of added thinner.
+
+    Wet film 1 to 500 µm, solids above 0 to 100 %, thinning 0 to 100 %. The general rule of coating technology.
+    """
+    require_between(wet_film_um, 1.0, 500.0, field="wet_film_um", unit="µm")
+    require_between(volume_solids_pct, 0.1, 100.0, field="volume_solids_pct", unit="%")
+    require_between(thinning_pct, 0.0, 100.0, field="thinning_pct", unit="%")
+    return wet_film_um * volume_solids_pct / 100 / (1 + thinning_pct / 100)
+
+
+def wet_film(dry_film_um: float, volume_solids_pct: float, thinning_pct: float = 0.0) -> float:
+    """Wet film in µm for a dry film of 0.1 to 500 µm: the inverse of ``dry_film``."""
+    require_between(dry_film_um, 0.1, 500.0, field="dry_film_um", unit="µm")
+    require_between(volume_solids_pct, 0.1, 100.0, field="volume_solids_pct", unit="%")
+    require_between(thinning_pct, 0.0, 100.0, field="thinning_pct", unit="%")
+    return dry_film_um * 100 / volume_solids_pct * (1 + thinning_pct / 100)
+
+
+def spreading_rate(dry_film_um: float, volume_solids_pct: float) -> float:
+    """Square metres a litre covers at a dry film of 0.1 to 500 µm, nothing lost: 10·VS % / DFT µm."""
+    require_between(dry_film_um, 0.1, 500.0, field="dry_film_um", unit="µm")
+    require_between(volume_solids_pct, 0.1, 100.0, field="volume_solids_pct", unit="%")
+    return 10 * volume_solids_pct / dry_film_um
+
+
+def dwell_factor(temperature_c: float, humidity_pct: float, *, air: float = 1.0, film_ratio: float = 1.0) -> float:
+    """How many times the reference dwell (21 °C, at most 55 % RH) a coat takes in a climate.
+
+    2^((21 − T)/8) for temperature; humidity 1 up to 55 %, 1.5 at 70 %, 2 at 85 % and on in proportion; ``air`` 0.75
+    with good movement, 1.5 in a dead corner; ``film_ratio`` the wet film over the one the dwell was measured at.
+    −5 to 45 °C, 5 to 100 % RH. A planning rule fitted to a published one; the product's data sheet comes first.
+    """
+    require_between(temperature_c, -5.0, 45.0, field="room.temperature_c", unit="°C")
+    require_between(humidity_pct, 5.0, 100.0, field="room.humidity_pct", unit="%")
+    require_between(air, 0.5, 3.0, field="air")
+    require_between(film_ratio, 0.1, 10.0, field="film_ratio")
+    humid = 1.0 + max(0.0, humidity_pct - 55.0) / 30.0
+    return float(2 ** ((REFERENCE_C - temperature_c) / DOUBLING_STEP_C) * humid * air * film_ratio)
+
+
+def gloss_angle(gloss_gu_at_60: float) -> int:
+    """At which angle to measure: begin at 60°; 20° above 70 units, 85° below 10 (ISO 2813). 0 to 200 units."""
+    require_between(gloss_gu_at_60, 0.0, 200.0, field="gloss_target_gu", unit="GU")
+    if gloss_gu_at_60 > 70:
+        return 20
+    return 85 if gloss_gu_at_60 < 10 else 60
+
+
+def blend_for_gloss(target_gu: float, drawdowns: Sequence[tuple[float, float]]) -> float:
+    """Per cent of gloss base in a blend of matt and gloss for ``target_gu``, from the shop's own drawdowns.
+
+    ``drawdowns`` are (per cent gloss base, gloss units) of test cards, at least two, gloss rising with the share.
+    Straight lines between neighbours; SpecError (``no_drawdowns``, ``not_rising``, ``outside_drawdowns``) otherwise:
+    nothing is guessed beyond what was measured.
+    """
+    cards = sorted(drawdowns)
+    if len(cards) < 2:
+        raise SpecError("no_drawdowns", "drawdowns", "Make at least two drawdowns: one of matt, one of gloss base.")
+    for share, units in cards:
+        require_between(share, 0.0, 100.0, field="drawdowns", unit="%")
+        require_between(units, 0.0, 200.0, field="drawdowns", unit="GU")
+    for (_, lower), (_, higher) in itertools.pairwise(cards):
+        if higher <= lower:
+            raise SpecError(
+                "not_rising", "drawdowns", "Gloss must rise with the share of gloss base; measure the cards again."
+            )
+    if not cards[0][1] <= target_gu <= cards[-1][1]:
+        raise SpecError(
+            "outside_drawdowns",
+            "target_gu",
+            f"{target_gu:g} GU lies outside the drawdowns ({cards[0][1]:g} to {cards[-1][1]:g} GU); make another card.",
+        )
+    for (share_a, units_a), (share_b, units_b) in itertools.pairwise(cards):
+        if target_gu <= units_b:
+            return share_a + (share_b - share_a) * (target_gu - units_a) / (units_b - units_a)
+    return cards[-1][0]
+
+
+def coats(*, finish: FinishInputs, outside_area_m2: float, inside_area_m2: float, room: RoomInputs) -> CoatsResult:
+    """Every coat of a finish on one shell, in the room's climate. A finish without coats gives an empty result."""
+    made = tuple(_coat(n, coat, outside_area_m2, inside_area_m2, room) for n, coat in enumerate(finish.coats))
+    warnings = [
+        SpecWarning(
+            "too_cold_to_coat",
+            "room.temperature_c",
+            f"{coat.name}: no film forms at {room.temperature_c:g} °C; warm the room to at least "
+            f"{finish.coats[n].film_forming_min_c:g} °C.",
+        )
+        for n, coat in enumerate(made)
+        if not coat.may_coat
+    ]
+    warnings.extend(_grits(finish.coats))
+    target = finish.gloss_target_gu
+    return CoatsResult(
+        coats=made,
+        outside_dry_film_um=math.fsum(c.dry_film_um for c in made if c.surface != Surface.INSIDE),
+        inside_dry_film_um=math.fsum(c.dry_film_um for c in made if c.surface != Surface.OUTSIDE),
+        gloss_target_gu=target,
+        gloss_angle_deg=None if target is None else gloss_angle(target),
+        warnings=tuple(warnings),
+    )
+
+
+def _coat(number: int, coat: CoatInputs, outside: float, inside: float, room: RoomInputs) -> CoatResult:
+    place = f"finish.coats.{number}"
+    require_between(coat.transfer_efficiency, 0.05, 1.0, field=f"{place}.transfer_efficiency")
+    require_between(coat.base_dwell_h, 0.0, 1000.0, field=f"{place}.base_dwell_h", unit="h")
+    require_between(coat.base_wet_film_um, 1.0, 500.0, field=f"{place}.base_wet_film_um", unit="µm")
+    area = {Surface.OUTSIDE: outside, Surface.INSIDE: inside, Surface.BOTH: outside + inside}[coat.surface]
+    sprayed_ml = area * coat.wet_film_um / coat.transfer_efficiency  # m² × µm = ml
+    unthinned = sprayed_ml / (1 + coat.thinning_pct / 100)
+    factor = dwell_factor(room.temperature_c, room.humidity_pct, film_ratio=coat.wet_film_um / coat.base_wet_film_um)
+    return CoatResult(
+        name=coat.name,
+        stage=coat.stage.value,
+        surface=coat.surface.value,
+        area_m2=area,
+        wet_film_um=coat.wet_film_um,
+        dry_film_um=dry_film(coat.wet_film_um, coat.volume_solids_pct, coat.thinning_pct),
+        material_ml=sprayed_ml,
+        unthinned_ml=unthinned,
+        thinner_ml=sprayed_ml - unthinned,
+        grit_before=coat.grit_before,
+        dwell_h=coat.base_dwell_h * factor,
+        dwell_factor=factor,
+        may_coat=room.temperature_c >= coat.film_forming_min_c,
+    )
+
+
+def _grits(all_coats: Sequence[CoatInputs]) -> list[SpecWarning]:
+    """A coarser grit after a finer one on the same surface leaves scratches that show."""
+    found = []
+    for surface in (Surface.OUTSIDE, Surface.INSIDE):
+        finest = 0
+        for number, coat in enumerate(all_coats):
+            if coat.surface not in (surface, Surface.BOTH) or coat.grit_before is None:
+                continue
+            if coat.grit_before < finest:
+                found.append(
+                    SpecWarning(
+                        "coarser_grit",
+                        f"finish.coats.{number}.grit_before",
+                        f"{coat.name}: P{coat.grit_before} after P{finest} on the {surface.value} is coarser than before.",
+                    )
+                )
+            finest = max(finest, coat.grit_before)
+    return found

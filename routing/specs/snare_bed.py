@@ -1,0 +1,79 @@
+"""Snare beds: two shallow hollows in the snare-side edge, opposite each other on the strainer axis."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from routing.specs.errors import SpecError, SpecWarning, require_between
+from routing.specs.inputs import SnareBedInputs
+
+STEEPEST_RAMP = 0.08  # depth over ramp length; steeper wrinkles the head and lets the wires rattle (from memory)
+
+
+@dataclass(frozen=True, slots=True)
+class SnareBedResult:
+    depth_mm: float
+    flat_width_mm: float
+    overall_width_mm: float
+    flat_deg: float  # as arc round the apex circle
+    overall_deg: float
+    ramp_length_mm: float  # each side
+    ramp_slope: float  # depth over length
+    strainer_bed_deg: float  # centre of each bed, degrees from the datum
+    butt_bed_deg: float
+    depth_tolerance_mm: float
+    centre_tolerance_mm: float
+    warnings: tuple[SpecWarning, ...]
+
+
+def snare_bed(
+    *, bed: SnareBedInputs, apex_diameter_mm: float, strainer_deg: float, field: str = "snare_bed"
+) -> SnareBedResult:
+    """Both beds of a snare of 150 to 420 mm apex diameter.
+
+    Depth 0.2 to 5 mm; the flat lies inside the overall width, which lies inside a third of the drum. The beds stand on
+    the strainer axis, 180° apart. Arc: width / (π·D) · 360°. SpecError for a bed that can't be.
+    """
+    require_between(bed.depth_mm, 0.2, 5.0, field=f"{field}.depth_mm", unit="mm")
+    require_between(apex_diameter_mm, 150.0, 420.0, field="nominal_diameter_in", unit="mm")
+    require_between(bed.flat_width_mm, 5.0, 250.0, field=f"{field}.flat_width_mm", unit="mm")
+    if bed.overall_width_mm <= bed.flat_width_mm:
+        raise SpecError(
+            "no_ramp",
+            f"{field}.overall_width_mm",
+            "The bed must be wider than its flat, so that it has a ramp at each end.",
+        )
+    circumference = math.pi * apex_diameter_mm
+    if bed.overall_width_mm > circumference / 3:
+        raise SpecError(
+            "bed_too_wide",
+            f"{field}.overall_width_mm",
+            f"A bed of {bed.overall_width_mm:g} mm takes more than a third of the edge; make it narrower.",
+        )
+    ramp = (bed.overall_width_mm - bed.flat_width_mm) / 2
+    slope = bed.depth_mm / ramp
+    warnings: tuple[SpecWarning, ...] = ()
+    if slope > STEEPEST_RAMP:
+        warnings = (
+            SpecWarning(
+                "steep_ramp",
+                f"{field}.overall_width_mm",
+                f"The ramps fall {bed.depth_mm:g} mm in {ramp:.0f} mm; that is steep: the head may wrinkle and the wires bow. "
+                f"{bed.flat_width_mm + 2 * bed.depth_mm / STEEPEST_RAMP:.0f} mm overall would be gentle.",
+            ),
+        )
+    return SnareBedResult(
+        depth_mm=bed.depth_mm,
+        flat_width_mm=bed.flat_width_mm,
+        overall_width_mm=bed.overall_width_mm,
+        flat_deg=bed.flat_width_mm / circumference * 360,
+        overall_deg=bed.overall_width_mm / circumference * 360,
+        ramp_length_mm=ramp,
+        ramp_slope=slope,
+        strainer_bed_deg=strainer_deg % 360,
+        butt_bed_deg=(strainer_deg + 180) % 360,
+        depth_tolerance_mm=0.1,
+        centre_tolerance_mm=1.0,
+        warnings=warnings,
+    )

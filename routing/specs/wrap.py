@@ -1,0 +1,106 @@
+"""Wrap: the blank, the pieces it is cut from, the adhesive, and whether a head still goes over it."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from routing.specs.errors import SpecError, SpecWarning, require_between
+from routing.specs.inputs import WrapInputs
+
+LEAST_PLAY_MM = 1.6  # head over diameter; shells only 1/16 in under nominal are published as hard to fit
+
+
+@dataclass(frozen=True, slots=True)
+class WrapResult:
+    blank_length_mm: float  # of the whole covering, overlaps included
+    blank_height_mm: float
+    pieces: int
+    piece_length_mm: float
+    area_m2: float
+    diameter_over_wrap_mm: float
+    diameter_at_overlap_mm: float  # locally, one thickness more
+    head_play_mm: float  # nominal size less the diameter over the wrap
+    head_fits: bool
+    adhesive_dry_g: float  # on both surfaces
+    adhesive_wet_g: float
+    rest_h: float
+    warnings: tuple[SpecWarning, ...]
+
+
+def wrap(
+    *,
+    wrap: WrapInputs,
+    wood_diameter_mm: float,
+    depth_mm: float,
+    nominal_diameter_mm: float,
+    field: str = "finish.wrap",
+) -> WrapResult:
+    """The covering of one shell.
+
+    Length π·D + overlap on the wood's outside; where the sheet is shorter, several pieces of equal length, each with its
+    overlap. Height: depth less the shy edge at both ends. Adhesive goes on both surfaces, the overlap included.
+    Thickness 0.05 to 3 mm, overlap 0 to 80 mm, shy 0 to 30 mm. SpecError when it can't be cut from the sheet.
+    """
+    require_between(wrap.thickness_mm, 0.05, 3.0, field=f"{field}.thickness_mm", unit="mm")
+    require_between(wrap.overlap_mm, 0.0, 80.0, field=f"{field}.overlap_mm", unit="mm")
+    require_between(wrap.shy_mm, 0.0, 30.0, field=f"{field}.shy_mm", unit="mm")
+    require_between(wrap.adhesive_solids_pct, 1.0, 100.0, field=f"{field}.adhesive_solids_pct", unit="%")
+    height = depth_mm - 2 * wrap.shy_mm
+    if height <= 0:
+        raise SpecError(
+            "nothing_left", f"{field}.shy_mm", "The free edges leave nothing of the wrap; make them smaller."
+        )
+    if height > wrap.sheet_width_mm:
+        raise SpecError(
+            "sheet_too_narrow",
+            f"{field}.sheet_width_mm",
+            f"The blank is {height:.0f} mm high, the sheet only {wrap.sheet_width_mm:.0f} mm wide; choose a wider sheet.",
+        )
+    circumference = math.pi * wood_diameter_mm
+    pieces = 1
+    while circumference / pieces + wrap.overlap_mm > wrap.sheet_length_mm:
+        pieces += 1
+        if pieces > 4:
+            raise SpecError(
+                "sheet_too_short",
+                f"{field}.sheet_length_mm",
+                "The sheet is too short even for four pieces; choose a longer one.",
+            )
+    piece = circumference / pieces + wrap.overlap_mm
+    over = wood_diameter_mm + 2 * wrap.thickness_mm
+    play = nominal_diameter_mm - over
+    area = pieces * piece * height / 1e6
+    both = (area + circumference * height / 1e6) * wrap.adhesive_dry_g_per_m2
+    warnings = []
+    if play < LEAST_PLAY_MM:
+        warnings.append(
+            SpecWarning(
+                "head_tight",
+                "head_undersize_mm",
+                f"Over the wrap the shell is only {play:.1f} mm under its nominal size; a head may not drop on.",
+            )
+        )
+    if pieces > 1:
+        warnings.append(
+            SpecWarning(
+                "wrap_in_pieces",
+                f"{field}.sheet_length_mm",
+                f"The wrap is made of {pieces} pieces; put each seam under hardware.",
+            )
+        )
+    return WrapResult(
+        blank_length_mm=pieces * piece,
+        blank_height_mm=height,
+        pieces=pieces,
+        piece_length_mm=piece,
+        area_m2=area,
+        diameter_over_wrap_mm=over,
+        diameter_at_overlap_mm=over + wrap.thickness_mm,
+        head_play_mm=play,
+        head_fits=play >= LEAST_PLAY_MM,
+        adhesive_dry_g=both,
+        adhesive_wet_g=both * 100 / wrap.adhesive_solids_pct,
+        rest_h=wrap.press_rest_h,
+        warnings=tuple(warnings),
+    )
