@@ -1,0 +1,65 @@
+"""Load the demo shop into an empty database and say how to sign in."""
+
+from __future__ import annotations
+
+import os
+from argparse import ArgumentParser
+from typing import Any
+
+from django.conf import settings
+from django.contrib.auth.hashers import check_password
+from django.core.management.base import BaseCommand, CommandError
+from django.utils import timezone
+
+from quality.models import Person
+from routing.models import Shop
+from shopfloor.demo.loading import NotEmpty, load_demo
+from shopfloor.demo.people import PEOPLE, DemoPerson
+
+ALREADY_THERE = "The demo shop is there already; nothing was changed."
+
+
+class Command(BaseCommand):
+    help = "Load the demo shop into an empty database and print its sign-ins. Never touches a shop of your own."
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument(
+            "--if-empty", action="store_true", help="do nothing, without an error, when the database holds a shop"
+        )
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        now = timezone.now()
+        try:
+            load_demo(now=now, today=timezone.localdate(now))
+            self.stdout.write("The demo shop is loaded.")
+        except NotEmpty as error:
+            if not Shop.current().is_demo:
+                if options["if_empty"]:
+                    return
+                raise CommandError(
+                    "This database holds a shop already, and the demo would mix with it. Nothing was changed. "
+                    "Set SHOP_DATA to an empty folder (or DATABASE_URL to an empty database), migrate, and try again."
+                ) from error
+            self.stdout.write(ALREADY_THERE)
+        self._print_sign_ins()
+
+    def _print_sign_ins(self) -> None:
+        self.stdout.write(f"{Shop.current().name}: {_address()}\n\n")
+        self.stdout.write(f"{'user name':10} {'password':20} {'PIN':8} {'name':22} role")
+        there = {person.username: person for person in Person.objects.filter(is_active=True)}
+        for row in PEOPLE:
+            if row.username in there:
+                self.stdout.write(_line(row, there[row.username]))
+        self.stdout.write("\nEverybody can read these. Change them before anyone else reaches this machine.")
+
+
+def _line(row: DemoPerson, person: Person) -> str:
+    """A sign-in as it is now: what was changed since is not printed as if it still held."""
+    password = row.password if check_password(row.password, person.password) else "(changed)"
+    pin = "–" if not person.pin else row.pin if person.pin_version == 1 else "(changed)"
+    return f"{person.username:10} {password:20} {pin:8} {person.name:22} {person.get_role_display()}"
+
+
+def _address() -> str:
+    """Where the shop answers when it runs as make run starts it."""
+    return str(settings.SHOP_URL) or f"http://{os.environ.get('HOST', '127.0.0.1')}:{os.environ.get('PORT', '8000')}/"
