@@ -1,78 +1,87 @@
-# make run   sets everything up and serves the shop
-# make test  sets everything up and runs every check and test
-# The rest are parts of these.
+# make run    sets everything up and serves the shop      PORT=8080  HOST=0.0.0.0  SHOP_DATA=/somewhere
+# make test   sets everything up and runs every check and test
+# The rest are parts of these, or tools for developers: see DEVELOPERS.md.
 
 SHELL := /bin/bash
-PYTHON ?= $(shell command -v python3.11 || command -v python3)
-VENV := .venv
-BIN := $(VENV)/bin
+BIN := .venv/bin
 HOST ?= 127.0.0.1
 PORT ?= 8000
 WORKERS ?= 2
+PROCESSES ?= 2
+export HOST PORT WORKERS
 export SHOP_DATA ?= var
+PYTEST := $(BIN)/python -m pytest -n $(PROCESSES) --dist loadfile
 
-.PHONY: run test lint types contracts django-checks test-sqlite test-postgres checks format lock system-run system-test clean
+.NOTPARALLEL:
+.PHONY: run test environment-run environment-dev system-run system-test lint types contracts django-checks checks \
+	test-sqlite test-postgres format lock clean
 
-run: $(VENV)/.run system-run
+run: environment-run system-run
+	@bash .ci/serve check
 	@$(BIN)/python manage.py migrate --verbosity 0
-	@$(BIN)/python manage.py demo --if-empty
 	@$(BIN)/python manage.py collectstatic --noinput --verbosity 0
-	@HOST=$(HOST) PORT=$(PORT) WORKERS=$(WORKERS) bash .ci/serve
+	@$(BIN)/python manage.py demo --if-empty
+	@bash .ci/serve
 
-test: $(VENV)/.dev system-test
-	@$(MAKE) --no-print-directory lint types contracts django-checks checks test-sqlite test-postgres
+test: environment-dev system-test lint types contracts django-checks checks test-sqlite test-postgres
 
-# The environment is made anew when it is missing or broken, and brought up to date when a lock file changed.
-$(VENV)/.python:
-	@bash .ci/environment "$(PYTHON)" "$(VENV)"
+# PYTHON=python3.12 chooses another Python; without it the first one that is recent enough.
+environment-run:
+	@bash .ci/environment run $(PYTHON)
 
-$(VENV)/.run: $(VENV)/.python requirements.lock
-	@test -e $(VENV)/.dev || $(BIN)/pip install --quiet --disable-pip-version-check --require-hashes -r requirements.lock
-	@touch $@
+environment-dev:
+	@bash .ci/environment dev $(PYTHON)
 
-$(VENV)/.dev: $(VENV)/.python requirements-dev.lock
-	@$(BIN)/pip install --quiet --disable-pip-version-check --require-hashes -r requirements-dev.lock
-	@touch $@ $(VENV)/.run
-
-system-run:
+system-run: environment-run
 	@bash .ci/system printing
 
 system-test:
 	@bash .ci/system printing postgres browser
 
-lint: $(VENV)/.dev
+lint: environment-dev
+	@echo "── lint"
 	@$(BIN)/ruff check .
 	@$(BIN)/ruff format --check .
+	@$(BIN)/djlint --lint --quiet templates
 
-types: $(VENV)/.dev
-	@$(BIN)/mypy shopfloor quality routing tests
+types: environment-dev
+	@echo "── types"
+	@$(BIN)/mypy
 
-contracts: $(VENV)/.dev
-	@$(BIN)/lint-imports --no-logo 2>/dev/null || $(BIN)/lint-imports
+contracts: environment-dev
+	@echo "── import contracts"
+	@$(BIN)/lint-imports
 
-django-checks: $(VENV)/.dev
+# The second check is that of a shop behind a TLS proxy, where nothing may be left open.
+django-checks: environment-dev
+	@echo "── Django's checks"
 	@$(BIN)/python manage.py makemigrations --check --dry-run
-	@$(BIN)/python manage.py check
+	@$(BIN)/python manage.py check --fail-level WARNING
+	@SHOP_HTTPS=1 $(BIN)/python manage.py check --deploy --fail-level WARNING
 
-checks: $(VENV)/.dev
+checks: environment-dev
+	@echo "── published values"
 	@$(BIN)/python -m tests.published.checks
 
-test-sqlite: $(VENV)/.dev
-	@$(BIN)/python -m pytest -n 2 --dist loadfile
+test-sqlite: environment-dev
+	@echo "── tests on SQLite"
+	@SHOP_TEST_DB=sqlite $(PYTEST)
 
-test-postgres: $(VENV)/.dev
-	@SHOP_TEST_DB=postgres $(BIN)/python -m pytest -n 2 --dist loadfile
+test-postgres: environment-dev
+	@echo "── tests on PostgreSQL"
+	@SHOP_TEST_DB=postgres $(PYTEST)
 
-format: $(VENV)/.dev
+format: environment-dev
 	@$(BIN)/ruff check --fix .
 	@$(BIN)/ruff format .
 
-# Records no address: names, versions and hashes only.
-lock: $(VENV)/.dev
-	@$(BIN)/uv pip compile --quiet --universal --generate-hashes --no-emit-index-url --no-header --python-version 3.11 \
-		pyproject.toml -o requirements.lock
-	@$(BIN)/uv pip compile --quiet --universal --generate-hashes --no-emit-index-url --no-header --python-version 3.11 \
-		--extra dev -c requirements.lock pyproject.toml -o requirements-dev.lock
+# Records no address: names, versions and hashes only. UPGRADE=1 takes the newest versions that fit.
+COMPILE = $(BIN)/uv pip compile --quiet --universal --generate-hashes --no-emit-index-url --no-header \
+	--python-version 3.11 $(if $(UPGRADE),--upgrade)
+lock: environment-dev
+	@$(COMPILE) pyproject.toml -o requirements.lock
+	@$(COMPILE) --extra dev -c requirements.lock pyproject.toml -o requirements-dev.lock
 
 clean:
-	@rm -rf $(VENV) .mypy_cache .ruff_cache .pytest_cache .hypothesis .import_linter_cache
+	@rm -rf .venv .mypy_cache .ruff_cache .pytest_cache .hypothesis .import_linter_cache test-results
+	@find . -name __pycache__ -type d -not -path './.git/*' -prune -exec rm -rf {} +
