@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from functools import wraps
-from typing import Concatenate, ParamSpec
+from typing import Concatenate, ParamSpec, cast
 
 from django.conf import settings
 from django.http import HttpRequest
@@ -57,7 +57,7 @@ def at_station(view: TabletView[P]) -> Callable[Concatenate[HttpRequest, str, P]
     """Gives a view its tablet; remembers the station and renews the worker's sign-in with every answer."""
 
     @wraps(view)
-    def with_tablet(request: HttpRequest, code: str, /, *args: P.args, **kwargs: P.kwargs) -> HttpResponseBase:
+    def with_tablet(request: HttpRequest, code: str, *args: P.args, **kwargs: P.kwargs) -> HttpResponseBase:
         now = timezone.now()
         device = device_of(request)
         idle = timedelta(minutes=Shop.current().floor_idle_minutes)
@@ -73,7 +73,7 @@ def at_station(view: TabletView[P]) -> Callable[Concatenate[HttpRequest, str, P]
             keep_worker(response, worker_now, device=device, secure=settings.SESSION_COOKIE_SECURE)
         return response
 
-    return with_tablet
+    return cast(Callable[Concatenate[HttpRequest, str, P], HttpResponseBase], with_tablet)
 
 
 def worker_needed(view: TabletView[P]) -> TabletView[P]:

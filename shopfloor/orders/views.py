@@ -14,6 +14,7 @@ from quality.rights import Right, has_right
 from routing.actions import ship_order
 from routing.errors import LostRace, NotReleasable, RoutingError
 from routing.models import KitOrder, Operation, OrderState, Shell, ShellState
+from routing.order_book import COLUMNS, BookError, OrderBookRefused, import_order_book, read_order_book
 from routing.release import prepare_order, release_order
 from routing.turnstile import writing
 from shopfloor.access import needs, signed_in, the_order
@@ -23,6 +24,7 @@ from shopfloor.stamps import office_stamp
 
 SEES_ORDERS = needs(Right.SEE_ORDERS)
 EDITS_ORDERS = needs(Right.EDIT_ORDERS)
+LARGEST_BOOK_BYTES = 2_000_000
 
 
 @require_safe
@@ -117,6 +119,45 @@ def ship(request: HttpRequest, number: str) -> HttpResponse:
         return _order_page(request, complete, error=error.message, status=409)
     messages.success(request, f"Order {number} is marked as shipped.")
     return redirect("orders:order", number=number)
+
+
+@require_http_methods(["GET", "POST"])
+@EDITS_ORDERS
+def import_book(request: HttpRequest) -> HttpResponse:
+    """Show what an order book would do. Nothing is saved here."""
+    if request.method == "GET":
+        return render(request, "orders/import.html", {"columns": COLUMNS})
+    upload = request.FILES.get("book")
+    if upload is None:
+        missing = BookError(None, "", "Choose the file first.")
+        return render(request, "orders/import.html", {"columns": COLUMNS, "errors": [missing]}, status=422)
+    raw = upload.read(LARGEST_BOOK_BYTES + 1)
+    return _preview(request, raw)
+
+
+@require_POST
+@EDITS_ORDERS
+def confirm_import(request: HttpRequest) -> HttpResponse:
+    """Import what the preview showed; everything is checked again first."""
+    text, today = request.POST.get("book", ""), timezone.localdate()
+    try:
+        done = import_order_book(
+            read_order_book(text, today=today), stamp=office_stamp(request, signed_in(request)), today=today
+        )
+    except OrderBookRefused:
+        return _preview(request, text)
+    new = f"{len(done.created)} orders with {done.drums} drums are imported as drafts"
+    same = f"; {len(done.unchanged)} were here already, unchanged" if done.unchanged else ""
+    messages.success(request, f"{new}{same}.")
+    return redirect("orders:list")
+
+
+def _preview(request: HttpRequest, raw: bytes | str) -> HttpResponse:
+    book = read_order_book(raw, today=timezone.localdate())
+    if book.errors:
+        return render(request, "orders/import.html", {"columns": COLUMNS, "errors": book.errors}, status=422)
+    text = raw if isinstance(raw, str) else raw.decode("utf-8-sig")
+    return render(request, "orders/import.html", {"book": book, "text": text})
 
 
 def _enter(request: HttpRequest, draft: KitOrder) -> HttpResponse:

@@ -1,0 +1,25 @@
+// Beside the end of a dwell: how long it still is. The page says the time itself without this.
+(() => {
+  const words = (seconds) => {
+    const minutes = Math.ceil(seconds / 60);
+    if (minutes < 60) return `${minutes} min`;
+    const hours = Math.floor(minutes / 60);
+    if (hours < 48) return `${hours} h ${minutes % 60} min`;
+    return `${Math.floor(hours / 24)} d ${hours % 24} h`;
+  };
+  const tick = () => {
+    for (const time of document.querySelectorAll("time[data-countdown]")) {
+      const left = (Date.parse(time.dateTime) - Date.now()) / 1000;
+      let beside = time.nextElementSibling;
+      if (!beside || !beside.classList.contains("countdown")) {
+        beside = document.createElement("span");
+        beside.className = "countdown";
+        time.after(beside);
+      }
+      beside.textContent = left > 0 ? ` (${words(left)})` : " (over)";
+    }
+  };
+  tick();
+  setInterval(tick, 15000);
+  document.addEventListener("htmx:afterSwap", tick);
+})();
