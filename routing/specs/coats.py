@@ -30,7 +30,8 @@ class CoatResult:
     grit_before: int | None
     dwell_h: float  # until the next step, in the room's climate
     dwell_factor: float  # against the reference climate
-    may_coat: bool  # False below the temperature at which a film forms
+    may_coat: bool  # False where no film forms or the air is too damp
+    stop_reason: str  # a sentence when it may not be coated, else empty
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,8 +39,11 @@ class CoatsResult:
     coats: tuple[CoatResult, ...]
     outside_dry_film_um: float
     inside_dry_film_um: float
-    gloss_target_gu: float | None
+    material_ml: float  # of all coats, thinner included
+    dwell_h: float  # of all coats
+    gloss_target_gu: float | None  # on the 60° scale
     gloss_angle_deg: int | None
+    gloss_advice: str
     warnings: tuple[SpecWarning, ...]
 
 
@@ -49,17 +53,24 @@ def dry_film(wet_film_um: float, volume_solids_pct: float, thinning_pct: float =
     Wet film 1 to 500 µm, solids above 0 to 100 %, thinning 0 to 100 %. The general rule of coating technology.
     """
     require_between(wet_film_um, 1.0, 500.0, field="wet_film_um", unit="µm")
+    return wet_film_um * thinned_solids(volume_solids_pct, thinning_pct) / 100
+
+
+def thinned_solids(volume_solids_pct: float, thinning_pct: float) -> float:
+    """Volume solids in per cent after adding thinner, per cent of the unthinned volume (0 to 100): VS / (1 + thinner).
+
+    Taking the thinner off the solids instead (50 % less a tenth is 45 %) is a common slip; 50 % thinned by 10 % is
+    45.45 %.
+    """
     require_between(volume_solids_pct, 0.1, 100.0, field="volume_solids_pct", unit="%")
     require_between(thinning_pct, 0.0, 100.0, field="thinning_pct", unit="%")
-    return wet_film_um * volume_solids_pct / 100 / (1 + thinning_pct / 100)
+    return volume_solids_pct / (1 + thinning_pct / 100)
 
 
 def wet_film(dry_film_um: float, volume_solids_pct: float, thinning_pct: float = 0.0) -> float:
     """Wet film in µm for a dry film of 0.1 to 500 µm: the inverse of ``dry_film``."""
     require_between(dry_film_um, 0.1, 500.0, field="dry_film_um", unit="µm")
-    require_between(volume_solids_pct, 0.1, 100.0, field="volume_solids_pct", unit="%")
-    require_between(thinning_pct, 0.0, 100.0, field="thinning_pct", unit="%")
-    return dry_film_um * 100 / volume_solids_pct * (1 + thinning_pct / 100)
+    return dry_film_um * 100 / thinned_solids(volume_solids_pct, thinning_pct)
 
 
 def spreading_rate(dry_film_um: float, volume_solids_pct: float) -> float:
@@ -67,6 +78,17 @@ def spreading_rate(dry_film_um: float, volume_solids_pct: float) -> float:
     require_between(dry_film_um, 0.1, 500.0, field="dry_film_um", unit="µm")
     require_between(volume_solids_pct, 0.1, 100.0, field="volume_solids_pct", unit="%")
     return 10 * volume_solids_pct / dry_film_um
+
+
+def material_ml(area_m2: float, wet_film_um: float, transfer_efficiency: float) -> float:
+    """Millilitres that leave the gun or pad for a wet film on an area (m² × µm = ml), part of which misses the shell.
+
+    Area 0 to 50 m², wet film 1 to 500 µm, transfer efficiency 0.05 to 1 (one less the loss factor).
+    """
+    require_between(area_m2, 0.0, 50.0, field="area_m2", unit="m²")
+    require_between(wet_film_um, 1.0, 500.0, field="wet_film_um", unit="µm")
+    require_between(transfer_efficiency, 0.05, 1.0, field="transfer_efficiency")
+    return area_m2 * wet_film_um / transfer_efficiency
 
 
 def dwell_factor(temperature_c: float, humidity_pct: float, *, air: float = 1.0, film_ratio: float = 1.0) -> float:
@@ -123,39 +145,55 @@ def blend_for_gloss(target_gu: float, drawdowns: Sequence[tuple[float, float]]) 
 
 
 def coats(*, finish: FinishInputs, outside_area_m2: float, inside_area_m2: float, room: RoomInputs) -> CoatsResult:
-    """Every coat of a finish on one shell, in the room's climate. A finish without coats gives an empty result."""
+    """Every coat of a finish on one shell, in the room's climate. A finish without coats gives an empty result.
+
+    SpecError names the coat's own field. A coat that the climate forbids is computed all the same and carries the stop.
+    """
     made = tuple(_coat(n, coat, outside_area_m2, inside_area_m2, room) for n, coat in enumerate(finish.coats))
     warnings = [
         SpecWarning(
-            "too_cold_to_coat",
-            "room.temperature_c",
-            f"{coat.name}: no film forms at {room.temperature_c:g} °C; warm the room to at least "
-            f"{finish.coats[n].film_forming_min_c:g} °C.",
+            "too_cold_to_coat" if room.temperature_c < finish.coats[n].film_forming_min_c else "too_damp_to_coat",
+            "room.temperature_c" if room.temperature_c < finish.coats[n].film_forming_min_c else "room.humidity_pct",
+            f"{coat.name}: {coat.stop_reason}",
         )
         for n, coat in enumerate(made)
         if not coat.may_coat
     ]
     warnings.extend(_grits(finish.coats))
     target = finish.gloss_target_gu
+    angle = None if target is None else gloss_angle(target)
     return CoatsResult(
         coats=made,
         outside_dry_film_um=math.fsum(c.dry_film_um for c in made if c.surface != Surface.INSIDE),
         inside_dry_film_um=math.fsum(c.dry_film_um for c in made if c.surface != Surface.OUTSIDE),
+        material_ml=math.fsum(c.material_ml for c in made),
+        dwell_h=math.fsum(c.dwell_h for c in made),
         gloss_target_gu=target,
-        gloss_angle_deg=None if target is None else gloss_angle(target),
+        gloss_angle_deg=angle,
+        gloss_advice="" if target is None else _gloss_advice(target),
         warnings=tuple(warnings),
     )
 
 
 def _coat(number: int, coat: CoatInputs, outside: float, inside: float, room: RoomInputs) -> CoatResult:
     place = f"finish.coats.{number}"
+    require_between(coat.wet_film_um, 1.0, 500.0, field=f"{place}.wet_film_um", unit="µm")
+    require_between(coat.volume_solids_pct, 0.1, 100.0, field=f"{place}.volume_solids_pct", unit="%")
+    require_between(coat.thinning_pct, 0.0, 100.0, field=f"{place}.thinning_pct", unit="%")
     require_between(coat.transfer_efficiency, 0.05, 1.0, field=f"{place}.transfer_efficiency")
     require_between(coat.base_dwell_h, 0.0, 1000.0, field=f"{place}.base_dwell_h", unit="h")
-    require_between(coat.base_wet_film_um, 1.0, 500.0, field=f"{place}.base_wet_film_um", unit="µm")
+    require_between(
+        coat.base_wet_film_um,
+        max(1.0, coat.wet_film_um / 10),
+        min(500.0, coat.wet_film_um * 10),
+        field=f"{place}.base_wet_film_um",
+        unit="µm",
+    )
     area = {Surface.OUTSIDE: outside, Surface.INSIDE: inside, Surface.BOTH: outside + inside}[coat.surface]
-    sprayed_ml = area * coat.wet_film_um / coat.transfer_efficiency  # m² × µm = ml
-    unthinned = sprayed_ml / (1 + coat.thinning_pct / 100)
+    sprayed = material_ml(area, coat.wet_film_um, coat.transfer_efficiency)
+    unthinned = sprayed / (1 + coat.thinning_pct / 100)
     factor = dwell_factor(room.temperature_c, room.humidity_pct, film_ratio=coat.wet_film_um / coat.base_wet_film_um)
+    reason = _stop(coat, room)
     return CoatResult(
         name=coat.name,
         stage=coat.stage.value,
@@ -163,14 +201,37 @@ def _coat(number: int, coat: CoatInputs, outside: float, inside: float, room: Ro
         area_m2=area,
         wet_film_um=coat.wet_film_um,
         dry_film_um=dry_film(coat.wet_film_um, coat.volume_solids_pct, coat.thinning_pct),
-        material_ml=sprayed_ml,
+        material_ml=sprayed,
         unthinned_ml=unthinned,
-        thinner_ml=sprayed_ml - unthinned,
+        thinner_ml=sprayed - unthinned,
         grit_before=coat.grit_before,
         dwell_h=coat.base_dwell_h * factor,
         dwell_factor=factor,
-        may_coat=room.temperature_c >= coat.film_forming_min_c,
+        may_coat=not reason,
+        stop_reason=reason,
     )
+
+
+def _stop(coat: CoatInputs, room: RoomInputs) -> str:
+    if room.temperature_c < coat.film_forming_min_c:
+        return (
+            f"no film forms at {room.temperature_c:g} °C; warm the room to at least {coat.film_forming_min_c:g} °C "
+            "before coating."
+        )
+    if room.humidity_pct > coat.max_humidity_pct:
+        return (
+            f"at {room.humidity_pct:g} % humidity the film dries badly; bring the air below {coat.max_humidity_pct:g} % "
+            "before coating."
+        )
+    return ""
+
+
+def _gloss_advice(target: float) -> str:
+    angle = gloss_angle(target)
+    if angle == 60:
+        return f"Measure at 60°: {target:g} units."
+    side = "above 70" if angle == 20 else "below 10"
+    return f"At 60° it reads {target:g} units, {side}: compare shells at {angle}°."
 
 
 def _grits(all_coats: Sequence[CoatInputs]) -> list[SpecWarning]:

@@ -1,7 +1,8 @@
 """Bearing edges: where the apex comes, what the cutter takes, and what an error of the spindle does.
 
 All angles are measured from the head plane: 0° lies in the plane of the head, 90° runs down the wall. x is counted
-from the outside face of the wood towards the inside, z from the apex down into the wall; both in mm.
+from the outside face of the wood towards the inside, z from the apex down into the wall; both in mm. The drops and the
+profile are those of the sharp edge that the cuts aim at; the cutter stops short of it and leaves a flat, the land.
 """
 
 from __future__ import annotations
@@ -13,7 +14,10 @@ from routing.specs.errors import SpecError, SpecWarning, require_between
 from routing.specs.inputs import EdgeInputs, EdgeShape
 
 ROUND_POINTS = 12
+SPINDLE_ERROR_MM = 0.1  # the error whose effect is told to the worker
 LEAST_APEX_FOR_SEATING_MM = 0.5  # an apex further out seats heads badly (common practice, no source)
+DEEP_CUT_MM = 12.0
+UNWANTED_FLAT_MM = 0.3  # more flat than the land that was asked for
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,90 +33,94 @@ class EdgeResult:
     round_over_radius_mm: float | None
     inner_drop_mm: float  # from the apex down to where the cut leaves the inside face
     outer_drop_mm: float  # the same outside
-    land_mm: float  # flat left by the cutter, to be trued away
+    land_mm: float  # flat that the cuts leave, to be trued
     spindle_height_mm: float  # of the inner cutter above the table, leaving the land
+    outer_spindle_height_mm: float  # of the outer cutter, 0 where nothing is cut outside
     apex_shift_per_tenth_mm: float  # how far 0.1 mm of spindle height moves the inner edge of the land
     low_by_tenth_land_mm: float  # land when the spindle stands 0.1 mm too low
     high_by_tenth_land_mm: float  # land when it stands 0.1 mm too high; 0 when it cuts over
-    high_by_tenth_height_loss_mm: float  # height that both ends lose then
+    high_by_tenth_height_loss_mm: float  # height that this end loses then
     profile: tuple[tuple[float, float], ...]  # x, z from the outside face over the apex to the inside face
     advice: str
     warnings: tuple[SpecWarning, ...]
 
 
 def edge_geometry(*, wall_mm: float, outside_diameter_mm: float, edge: EdgeInputs, field: str = "edge") -> EdgeResult:
-    """Geometry of one bearing edge on a wall of 2 to 25 mm.
+    """Geometry of one bearing edge on a wall of 2 to 25 mm and an outside diameter of 90 to 1020 mm.
 
-    Drops: inside h = (T − a)·tan θ, outside h = a·tan φ, or the radius for a round-over (plane geometry). The apex
-    diameter is D − 2a. Raises SpecError (codes ``out_of_range``, ``apex_outside_wall``, ``no_outer_angle``,
-    ``no_radius``, ``round_too_large``) for an edge that can't be cut.
+    Inside drop (T − a)·tan θ; outside drop a·tan φ, or √(r² − (r − a)²) for a round-over of radius r ≥ a (r when the
+    apex stands further in, with a flat between); apex diameter D − 2a. The cutter height is the drop less what the land
+    leaves standing. All plane geometry. Raises SpecError (codes ``out_of_range``, ``apex_outside_wall``,
+    ``no_outer_angle``, ``no_radius``, ``round_too_large``) for an edge that can't be cut.
     """
     require_between(wall_mm, 2.0, 25.0, field="plates", unit="mm")
     require_between(outside_diameter_mm, 90.0, 1020.0, field="nominal_diameter_in", unit="mm")
     require_between(edge.inner_angle_deg, 10.0, 80.0, field=f"{field}.inner_angle_deg", unit="°")
     require_between(edge.land_mm, 0.0, 3.0, field=f"{field}.land_mm", unit="mm")
     if edge.shape is EdgeShape.FULL_ROUND:
-        return _full_round(wall_mm, outside_diameter_mm, edge)
+        return _full_round(wall_mm, outside_diameter_mm, edge, field)
     offset = edge.apex_offset_mm
-    if not 0.0 <= offset < wall_mm - edge.land_mm / 2:
+    angle, radius = _outside(edge, wall_mm, field)
+    outer_end, inner_end = _flat(offset, edge.land_mm, angle, radius)
+    if not 0.0 <= offset < wall_mm or not inner_end < wall_mm:
         raise SpecError(
             "apex_outside_wall",
             f"{field}.apex_offset_mm",
-            f"The apex would lie {offset:g} mm from the outside, but the wall is {wall_mm:g} mm; move it into the wall.",
+            f"The apex would lie {offset:g} mm from the outside, its flat {edge.land_mm:g} mm wide, but the wall is "
+            f"{wall_mm:g} mm; move the apex into the wall.",
         )
-    outer_angle, radius = _outside(edge, field)
-    if radius is not None and radius > wall_mm:
-        raise SpecError(
-            "round_too_large",
-            f"{field}.round_over_radius_mm",
-            f"A round-over of {radius:g} mm does not fit a wall of {wall_mm:g} mm; choose a smaller one.",
-        )
-    inner = math.tan(math.radians(edge.inner_angle_deg))
-    inner_drop = (wall_mm - offset) * inner
-    outer_drop = radius if radius is not None else offset * math.tan(math.radians(outer_angle)) if outer_angle else 0.0
-    # The cutter leaves the land: it reaches from the inside face to the inner side of the land only.
-    spindle = (wall_mm - offset - edge.land_mm / 2) * inner
-    shift = 0.1 / inner
-    low, high, loss = edge.land_mm + shift, edge.land_mm - shift, 0.0
-    if high < 0:
-        loss = height_lost(-high, edge.inner_angle_deg, outer_angle)
-        high = 0.0
+    slope = math.tan(math.radians(edge.inner_angle_deg))
+    land, shift = inner_end - outer_end, SPINDLE_ERROR_MM / slope
+    over_cut = max(0.0, shift - land)
+    if radius is not None:
+        loss = height_lost_to_round(over_cut, edge.inner_angle_deg, radius, outer_end)
+    else:
+        loss = height_lost(over_cut, edge.inner_angle_deg, angle if offset > 0 else None)
     return EdgeResult(
         name=edge.name,
         shape=edge.shape,
         apex_offset_mm=offset,
         apex_diameter_mm=outside_diameter_mm - 2 * offset,
         inner_angle_deg=edge.inner_angle_deg,
-        outer_angle_deg=outer_angle,
+        outer_angle_deg=angle,
         round_over_radius_mm=radius,
-        inner_drop_mm=inner_drop,
-        outer_drop_mm=outer_drop,
-        land_mm=edge.land_mm,
-        spindle_height_mm=spindle,
+        inner_drop_mm=(wall_mm - offset) * slope,
+        outer_drop_mm=_outer_drop(offset, angle, radius),
+        land_mm=land,
+        spindle_height_mm=(wall_mm - inner_end) * slope,
+        outer_spindle_height_mm=_outer_drop(outer_end, angle, radius),
         apex_shift_per_tenth_mm=shift,
-        low_by_tenth_land_mm=low,
-        high_by_tenth_land_mm=high,
+        low_by_tenth_land_mm=land + shift,
+        high_by_tenth_land_mm=max(0.0, land - shift),
         high_by_tenth_height_loss_mm=loss,
-        profile=_profile(wall_mm, offset, inner_drop, outer_angle, radius, outer_drop),
+        profile=_profile(wall_mm, offset, (wall_mm - offset) * slope, angle, radius),
         advice=(
-            f"Cut inside until {edge.land_mm:g} mm of flat is left, then true it on the plate. A spindle 0.1 mm low leaves "
-            f"a flat of {low:.2f} mm and a softer edge; 0.1 mm high "
-            + (f"cuts over and takes {loss:.2f} mm of height." if loss else f"leaves {high:.2f} mm, a sharper edge.")
+            f"Cut inside until {land:.2g} mm of flat is left, then true it on the plate. A spindle 0.1 mm low leaves a "
+            f"flat of {land + shift:.2f} mm and a softer edge; 0.1 mm high "
+            + (
+                f"cuts over and takes {loss:.2f} mm of height."
+                if over_cut > 0
+                else f"leaves {land - shift:.2f} mm, a sharper edge."
+            )
         ),
-        warnings=_warnings(edge, offset, inner_drop, field),
+        warnings=_warnings(edge, land, (wall_mm - offset) * slope, field),
     )
 
 
 def apex_shift(spindle_error_mm: float, inner_angle_deg: float) -> float:
-    """How far (mm) an error of the spindle height moves the cut along the wall's thickness: δ·cot θ (plane geometry)."""
+    """How far (mm) an error of the spindle height moves the cut along the wall's thickness: δ·cot θ (plane geometry).
+
+    −25 to 25 mm, 1 to 89°. A spindle that is too high (positive) moves the apex towards the outside.
+    """
+    require_between(spindle_error_mm, -25.0, 25.0, field="spindle_error_mm", unit="mm")
     require_between(inner_angle_deg, 1.0, 89.0, field="inner_angle_deg", unit="°")
     return spindle_error_mm / math.tan(math.radians(inner_angle_deg))
 
 
 def height_lost(over_cut_mm: float, inner_angle_deg: float, outer_angle_deg: float | None) -> float:
-    """Height (mm) an end loses when the two cuts overlap by ``over_cut_mm`` ≥ 0: w / (cot θ + cot φ).
+    """Height (mm) an end loses when the two cuts overlap by ``over_cut_mm`` (0 to 25): w / (cot θ + cot φ).
 
-    Without an outer cut the apex falls straight down the inner slope: w·tan θ. Plane geometry.
+    Without an outer cut the outside corner falls down the inner slope: w·tan θ. Angles 1 to 89°. Plane geometry.
     """
     require_between(over_cut_mm, 0.0, 25.0, field="over_cut_mm", unit="mm")
     require_between(inner_angle_deg, 1.0, 89.0, field="inner_angle_deg", unit="°")
@@ -123,13 +131,40 @@ def height_lost(over_cut_mm: float, inner_angle_deg: float, outer_angle_deg: flo
     return over_cut_mm / cotangents
 
 
-def _outside(edge: EdgeInputs, field: str) -> tuple[float | None, float | None]:
-    """Angle or radius of the outside cut, whichever the shape has."""
+def height_lost_to_round(over_cut_mm: float, inner_angle_deg: float, radius_mm: float, apex_offset_mm: float) -> float:
+    """Height (mm) lost when the inner cut passes the apex of a rounded outside by ``over_cut_mm`` (0 to the apex).
+
+    Where the inner slope meets the arc of ``radius_mm`` through the apex, ``apex_offset_mm`` (at most the radius) from
+    the outside: the positive root of (1 + t²)u² + 2ktu + k² − r² = 0 with t = tan θ, u the distance from the arc's
+    middle, k = √(r² − (r − a)²) − (r − a + w)·t. Plane geometry.
+    """
+    require_between(radius_mm, 0.5, 25.0, field="radius_mm", unit="mm")
+    require_between(apex_offset_mm, 0.0, radius_mm, field="apex_offset_mm", unit="mm")
+    require_between(over_cut_mm, 0.0, 25.0, field="over_cut_mm", unit="mm")
+    require_between(inner_angle_deg, 1.0, 89.0, field="inner_angle_deg", unit="°")
+    slope = math.tan(math.radians(inner_angle_deg))
+    inward = radius_mm - apex_offset_mm
+    k = math.sqrt(max(0.0, radius_mm**2 - inward**2)) - (inward + over_cut_mm) * slope
+    u = (-k * slope + math.sqrt(max(0.0, radius_mm**2 * (1 + slope**2) - k**2))) / (1 + slope**2)
+    if u > radius_mm:  # the slope passes the whole arc: the outside face is cut straight
+        u = radius_mm
+    return max(0.0, (inward + over_cut_mm - u) * slope)
+
+
+def _outside(edge: EdgeInputs, wall: float, field: str) -> tuple[float | None, float | None]:
+    """Angle or radius of the outside cut, whichever the shape has; neither leaves the outside square."""
     if edge.shape is EdgeShape.ROUND_OVER_45:
-        if edge.round_over_radius_mm is None:
+        radius = edge.round_over_radius_mm
+        if radius is None:
             raise SpecError("no_radius", f"{field}.round_over_radius_mm", "A round-over edge needs its outside radius.")
-        require_between(edge.round_over_radius_mm, 0.5, 25.0, field=f"{field}.round_over_radius_mm", unit="mm")
-        return None, edge.round_over_radius_mm
+        require_between(radius, 0.5, 25.0, field=f"{field}.round_over_radius_mm", unit="mm")
+        if radius > wall:
+            raise SpecError(
+                "round_too_large",
+                f"{field}.round_over_radius_mm",
+                f"A round-over of {radius:g} mm does not fit a wall of {wall:g} mm; choose a smaller one.",
+            )
+        return None, radius
     if edge.outer_angle_deg is not None:
         require_between(edge.outer_angle_deg, 10.0, 80.0, field=f"{field}.outer_angle_deg", unit="°")
         return edge.outer_angle_deg, None
@@ -140,74 +175,132 @@ def _outside(edge: EdgeInputs, field: str) -> tuple[float | None, float | None]:
     return None, None
 
 
-def _profile(
-    wall: float, offset: float, inner_drop: float, outer_angle: float | None, radius: float | None, outer_drop: float
-) -> tuple[tuple[float, float], ...]:
-    points: list[tuple[float, float]] = []
+def _flat(offset: float, land: float, angle: float | None, radius: float | None) -> tuple[float, float]:
+    """Where the flat that the cuts leave begins and ends, in mm from the outside.
+
+    Two straight cuts leave it over the apex; a round-over is cut to its line first, and without an outer cut the flat
+    reaches to the outside face.
+    """
     if radius is not None:
-        # A quarter round from the outside face up to the apex height, then level to the apex.
-        for step in range(ROUND_POINTS + 1):
-            angle = math.pi / 2 * step / ROUND_POINTS
-            points.append((radius * (1 - math.cos(angle)), radius * (1 - math.sin(angle))))
-        points = [point for point in points if point[0] <= offset + 1e-9] or points[:1]
-        if points[-1][0] < offset:
+        outer = min(offset, radius)
+        return outer, max(offset, outer + land)
+    if angle is not None and offset > 0:
+        outer = max(0.0, offset - land / 2)
+        return outer, max(offset + land / 2, outer + land)
+    return 0.0, max(offset, land)
+
+
+def _outer_drop(offset: float, angle: float | None, radius: float | None) -> float:
+    """How far below the apex plane the outer cut leaves the outside face when it starts ``offset`` from it."""
+    if radius is not None:
+        return math.sqrt(max(0.0, radius**2 - max(0.0, radius - offset) ** 2))
+    return offset * math.tan(math.radians(angle)) if angle is not None else 0.0
+
+
+def _arc(radius: float, offset: float) -> list[tuple[float, float]]:
+    """The round-over from the outside face up to the apex plane, at most ``offset`` from the face."""
+    reach = min(offset, radius)
+    centre = _outer_drop(reach, None, radius)
+    last = math.acos(min(1.0, max(-1.0, 1 - reach / radius)))
+    steps = [last * step / ROUND_POINTS for step in range(ROUND_POINTS + 1)]
+    return [(radius * (1 - math.cos(turn)), max(0.0, centre - radius * math.sin(turn))) for turn in steps]
+
+
+def _profile(
+    wall: float, offset: float, inner_drop: float, angle: float | None, radius: float | None
+) -> tuple[tuple[float, float], ...]:
+    if radius is not None and offset > 0:
+        points = _arc(radius, offset)
+        if points[-1][0] < offset - 1e-9:
             points.append((offset, 0.0))
         else:
             points[-1] = (offset, 0.0)
-    elif outer_angle is not None and offset > 0:
-        points = [(0.0, outer_drop), (offset, 0.0)]
+    elif angle is not None and offset > 0:
+        points = [(0.0, _outer_drop(offset, angle, None)), (offset, 0.0)]
     else:
         points = [(0.0, 0.0)] + ([(offset, 0.0)] if offset > 0 else [])
-    points.append((wall, inner_drop))
-    return tuple(points)
+    return (*points, (wall, inner_drop))
 
 
-def _full_round(wall: float, diameter: float, edge: EdgeInputs) -> EdgeResult:
-    """Half a round over the whole wall: radius T/2, apex in the middle; the head lies on wood, not on a line."""
-    radius = wall / 2
-    profile = tuple(
-        (
-            radius * (1 - math.cos(math.pi * step / (2 * ROUND_POINTS))),
-            radius * (1 - math.sin(math.pi * step / (2 * ROUND_POINTS))),
+def _full_round(wall: float, diameter: float, edge: EdgeInputs, field: str) -> EdgeResult:
+    """Rounded over from both faces; the head lies on wood, not on a line. The radius is half the wall unless given.
+
+    A smaller cutter leaves a flat in the middle, T − 2r; a larger one a crest, and its drop is √(r² − (r − T/2)²). A
+    spindle too low by δ leaves a flat of 2·√(2rδ − δ²) between the arcs; too high it takes δ of height.
+    """
+    half = wall / 2
+    radius = half if edge.round_over_radius_mm is None else edge.round_over_radius_mm
+    require_between(radius, 0.5, 25.0, field=f"{field}.round_over_radius_mm", unit="mm")
+    drop = _outer_drop(half, None, radius)
+    outer = _arc(radius, half)
+    land = max(0.0, wall - 2 * radius)
+    inner = [(wall - x, z) for x, z in reversed(outer)]
+    error = SPINDLE_ERROR_MM
+    low = wall - 2 * _reach_when_low(radius, drop, half, error)
+    warnings: tuple[SpecWarning, ...] = ()
+    if abs(wall - 2 * radius) > UNWANTED_FLAT_MM:
+        what = f"a flat of {land:.1f} mm" if land else "a crest instead of a round"
+        warnings = (
+            SpecWarning(
+                "round_not_half_the_wall",
+                f"{field}.round_over_radius_mm",
+                f"A full round on a wall of {wall:.1f} mm needs a radius of {half:.2f} mm; {radius:g} mm leaves {what}.",
+            ),
         )
-        for step in range(2 * ROUND_POINTS + 1)
-    )
     return EdgeResult(
         name=edge.name,
         shape=edge.shape,
-        apex_offset_mm=radius,
+        apex_offset_mm=half,
         apex_diameter_mm=diameter - wall,
         inner_angle_deg=edge.inner_angle_deg,
         outer_angle_deg=None,
         round_over_radius_mm=radius,
-        inner_drop_mm=radius,
-        outer_drop_mm=radius,
-        land_mm=0.0,
-        spindle_height_mm=radius,
+        inner_drop_mm=drop,
+        outer_drop_mm=drop,
+        land_mm=land,
+        spindle_height_mm=drop,
+        outer_spindle_height_mm=drop,
         apex_shift_per_tenth_mm=0.0,
-        low_by_tenth_land_mm=0.2,
-        high_by_tenth_land_mm=0.0,
-        high_by_tenth_height_loss_mm=0.1,
-        profile=profile,
+        low_by_tenth_land_mm=low,
+        high_by_tenth_land_mm=land,
+        high_by_tenth_height_loss_mm=error,
+        profile=(*outer, *(inner if land else inner[1:])),
         advice=(
-            f"Round-over cutter of {radius:.2f} mm from both faces until the cuts meet. A spindle 0.1 mm low leaves a flat "
-            "in the middle; 0.1 mm high leaves a step at both faces and takes 0.1 mm of height."
+            f"Round over with {radius:.2f} mm from both faces. A spindle 0.1 mm low leaves a flat of {low:.2f} mm in the "
+            "middle; 0.1 mm high takes 0.1 mm of height and leaves a step."
         ),
-        warnings=(),
+        warnings=warnings,
     )
 
 
-def _warnings(edge: EdgeInputs, offset: float, inner_drop: float, field: str) -> tuple[SpecWarning, ...]:
+def _reach_when_low(radius: float, drop: float, half: float, error: float) -> float:
+    """How far from a face the arc leaves the end when the cutter stands ``error`` lower than the drop."""
+    lower = max(0.0, drop - error)
+    return min(half, radius - math.sqrt(max(0.0, radius**2 - lower**2)))
+
+
+def _warnings(edge: EdgeInputs, land: float, inner_drop: float, field: str) -> tuple[SpecWarning, ...]:
     found = []
-    if edge.shape is EdgeShape.SINGLE_45 or offset < LEAST_APEX_FOR_SEATING_MM:
+    if edge.apex_offset_mm < LEAST_APEX_FOR_SEATING_MM or edge.shape is EdgeShape.SINGLE_45:
         found.append(
             SpecWarning(
                 "sharp_outer_corner",
                 f"{field}.apex_offset_mm",
-                f"The apex stands {offset:g} mm from the outside: bright, but fragile, and a head may seat off centre.",
+                f"The apex stands {edge.apex_offset_mm:g} mm from the outside: bright, but fragile, and a head may seat "
+                "off centre.",
             )
         )
-    if inner_drop > 12:
+    if land > edge.land_mm + UNWANTED_FLAT_MM:
+        rounded = edge.shape is EdgeShape.ROUND_OVER_45
+        found.append(
+            SpecWarning(
+                "flat_top",
+                f"{field}.round_over_radius_mm" if rounded else f"{field}.outer_angle_deg",
+                f"A flat of {land:.1f} mm stays under the head; "
+                + ("the radius ends before the apex." if rounded else "give an outer angle to bring it to an apex."),
+            )
+        )
+    if inner_drop > DEEP_CUT_MM:
         found.append(
             SpecWarning(
                 "deep_cut",

@@ -132,6 +132,7 @@ class CoatInputs:
     base_dwell_h: float  # until the next step at 21 °C, 50 % RH and base_wet_film_um
     base_wet_film_um: float = 90.0
     film_forming_min_c: float = 16.0
+    max_humidity_pct: float = 80.0  # damper air is no air to coat in
 
 
 @dataclass(frozen=True, slots=True)
@@ -202,7 +203,9 @@ class FittingInputs:
 
     Holes are offsets (mm round the outside, mm along the axis) from the fitting's centre, with their diameters.
     ``height_fraction`` places the centre between batter edge (0) and resonant edge (1) unless ``height_mm`` is given;
-    a negative ``height_mm`` counts from the resonant edge.
+    a negative ``height_mm`` counts from the resonant edge. ``angles_deg`` are degrees of the drum's own frame, whose 0°
+    is the middle of the gap at the back (butt plate of a snare, bottom of a bass drum, bracket of a tom); the layout
+    turns that frame against the seams.
     """
 
     name: str

@@ -18,6 +18,8 @@ class SnareBedResult:
     overall_width_mm: float
     flat_deg: float  # as arc round the apex circle
     overall_deg: float
+    flat_chord_mm: float  # the same widths straight across, for a rule or dividers
+    overall_chord_mm: float
     ramp_length_mm: float  # each side
     ramp_slope: float  # depth over length
     strainer_bed_deg: float  # centre of each bed, degrees from the datum
@@ -32,8 +34,9 @@ def snare_bed(
 ) -> SnareBedResult:
     """Both beds of a snare of 150 to 420 mm apex diameter.
 
-    Depth 0.2 to 5 mm; the flat lies inside the overall width, which lies inside a third of the drum. The beds stand on
-    the strainer axis, 180° apart. Arc: width / (π·D) · 360°. SpecError for a bed that can't be.
+    Depth 0.2 to 5 mm; the flat lies inside the overall width, which lies inside a third of the drum. Widths are measured
+    along the edge, on the apex circle: arc = width / (π·D) · 360°, straight across D·sin(arc/2). The beds stand on the
+    strainer axis, 180° apart. SpecError for a bed that can't be.
     """
     require_between(bed.depth_mm, 0.2, 5.0, field=f"{field}.depth_mm", unit="mm")
     require_between(apex_diameter_mm, 150.0, 420.0, field="nominal_diameter_in", unit="mm")
@@ -69,6 +72,8 @@ def snare_bed(
         overall_width_mm=bed.overall_width_mm,
         flat_deg=bed.flat_width_mm / circumference * 360,
         overall_deg=bed.overall_width_mm / circumference * 360,
+        flat_chord_mm=straight_across(bed.flat_width_mm, apex_diameter_mm),
+        overall_chord_mm=straight_across(bed.overall_width_mm, apex_diameter_mm),
         ramp_length_mm=ramp,
         ramp_slope=slope,
         strainer_bed_deg=strainer_deg % 360,
@@ -77,3 +82,17 @@ def snare_bed(
         centre_tolerance_mm=1.0,
         warnings=warnings,
     )
+
+
+def straight_across(arc_mm: float, diameter_mm: float) -> float:
+    """The chord in mm of an arc on a circle of 50 to 1100 mm diameter, the arc at most half the circle: D·sin(arc/D)."""
+    require_between(diameter_mm, 50.0, 1100.0, field="diameter_mm", unit="mm")
+    require_between(arc_mm, 0.0, math.pi * diameter_mm / 2, field="arc_mm", unit="mm")
+    return diameter_mm * math.sin(arc_mm / diameter_mm)
+
+
+def arc_of(chord_mm: float, diameter_mm: float) -> float:
+    """The arc in degrees over a chord of at most the diameter (50 to 1100 mm): 2·arcsin(chord/D)."""
+    require_between(diameter_mm, 50.0, 1100.0, field="diameter_mm", unit="mm")
+    require_between(chord_mm, 0.0, diameter_mm, field="chord_mm", unit="mm")
+    return math.degrees(2 * math.asin(chord_mm / diameter_mm))

@@ -44,6 +44,15 @@ class TuningResult:
 
 
 @dataclass(frozen=True, slots=True)
+class LugReading:
+    lug: int  # numbered from 1
+    reading_hz: float
+    off_hz: float  # against the target, else the mean
+    off_cents: float
+    turn: str  # "tighten", "loosen" or "leave"
+
+
+@dataclass(frozen=True, slots=True)
 class Evenness:
     mean_hz: float
     largest_above_hz: float
@@ -51,7 +60,9 @@ class Evenness:
     spread_cents: float
     lowest_lug: int  # numbered from 1
     highest_lug: int
-    within: bool
+    within: bool  # every lug within the allowance of the target, else of the mean
+    lugs: tuple[LugReading, ...]
+    advice: str
 
 
 def membrane_frequency(
@@ -92,14 +103,23 @@ def nearest_note(frequency_hz: float) -> tuple[str, float]:
     return f"{NOTES[midi % 12]}{midi // 12 - 1}", (steps - round(steps)) * 100
 
 
-def evenness(readings_hz: Sequence[float], allowed_hz: float = 3.0) -> Evenness:
-    """How even the pitches at the lugs of one head are; at least four readings of 20 to 1000 Hz."""
-    if len(readings_hz) < 4:
-        raise SpecError("too_few_lugs", "readings_hz", "Read the pitch at every lug; there are at least four.")
+def evenness(readings_hz: Sequence[float], allowed_hz: float = 3.0, target_hz: float | None = None) -> Evenness:
+    """How even the pitches at the lugs of one head are, and which lugs to turn.
+
+    4 to 16 readings of 20 to 1000 Hz, in order round the head; allowed 0.1 to 20 Hz. Each lug is judged against
+    ``target_hz`` (20 to 1000 Hz) when there is one, else against the mean. Tightening one lug moves its neighbours and
+    the one opposite, so read all of them again.
+    """
+    if not 4 <= len(readings_hz) <= 16:
+        raise SpecError("lug_count", "readings_hz", "Read the pitch at every lug; a head has 4 to 16.")
     for reading in readings_hz:
         require_between(reading, 20.0, 1000.0, field="readings_hz", unit="Hz")
+    require_between(allowed_hz, 0.1, 20.0, field="allowed_hz", unit="Hz")
     mean = math.fsum(readings_hz) / len(readings_hz)
+    aim = mean if target_hz is None else require_between(target_hz, 20.0, 1000.0, field="target_hz", unit="Hz")
     low, high = min(readings_hz), max(readings_hz)
+    lugs = tuple(_lug(n, reading, aim, allowed_hz) for n, reading in enumerate(readings_hz, start=1))
+    to_turn = [lug for lug in lugs if lug.turn != "leave"]
     return Evenness(
         mean_hz=mean,
         largest_above_hz=high - mean,
@@ -107,8 +127,20 @@ def evenness(readings_hz: Sequence[float], allowed_hz: float = 3.0) -> Evenness:
         spread_cents=cents(low, high),
         lowest_lug=list(readings_hz).index(low) + 1,
         highest_lug=list(readings_hz).index(high) + 1,
-        within=high - mean <= allowed_hz + 1e-9 and mean - low <= allowed_hz + 1e-9,
+        within=not to_turn,
+        lugs=lugs,
+        advice=(
+            f"Even within {allowed_hz:g} Hz."
+            if not to_turn
+            else "; ".join(f"{lug.turn} lug {lug.lug} ({lug.off_hz:+.1f} Hz)" for lug in to_turn).capitalize() + "."
+        ),
     )
+
+
+def _lug(number: int, reading: float, aim: float, allowed: float) -> LugReading:
+    off = reading - aim
+    turn = "leave" if abs(off) <= allowed + 1e-9 else "loosen" if off > 0 else "tighten"
+    return LugReading(number, reading, off, cents(aim, reading), turn)
 
 
 def tuning(*, targets: HeadTargetInputs, batter_diameter_mm: float, resonant_diameter_mm: float) -> TuningResult:

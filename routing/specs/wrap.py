@@ -21,7 +21,8 @@ class WrapResult:
     diameter_over_wrap_mm: float
     diameter_at_overlap_mm: float  # locally, one thickness more
     head_play_mm: float  # nominal size less the diameter over the wrap
-    head_fits: bool
+    head_play_at_overlap_mm: float
+    head_fits: bool  # over the overlap, too
     adhesive_dry_g: float  # on both surfaces
     adhesive_wet_g: float
     rest_h: float
@@ -38,13 +39,16 @@ def wrap(
 ) -> WrapResult:
     """The covering of one shell.
 
-    Length π·D + overlap on the wood's outside; where the sheet is shorter, several pieces of equal length, each with its
-    overlap. Height: depth less the shy edge at both ends. Adhesive goes on both surfaces, the overlap included.
-    Thickness 0.05 to 3 mm, overlap 0 to 80 mm, shy 0 to 30 mm. SpecError when it can't be cut from the sheet.
+    Length π·D + overlap on the wood's outside (the half thickness of sheet that the outside gains comes off the
+    overlap); where the sheet is shorter, several pieces of equal length, each with its overlap. Height: depth less the
+    shy edge at both ends. Adhesive goes on both surfaces, the overlap included. Diameter over the wrap D + 2t, one t
+    more at an overlap. Thickness 0.05 to 3 mm, overlap 0 to 80 mm, shy 0 to 30 mm, adhesive 1 to 500 g/m² dry on each
+    surface. SpecError when it can't be cut from the sheet.
     """
     require_between(wrap.thickness_mm, 0.05, 3.0, field=f"{field}.thickness_mm", unit="mm")
     require_between(wrap.overlap_mm, 0.0, 80.0, field=f"{field}.overlap_mm", unit="mm")
     require_between(wrap.shy_mm, 0.0, 30.0, field=f"{field}.shy_mm", unit="mm")
+    require_between(wrap.adhesive_dry_g_per_m2, 1.0, 500.0, field=f"{field}.adhesive_dry_g_per_m2", unit="g/m²")
     require_between(wrap.adhesive_solids_pct, 1.0, 100.0, field=f"{field}.adhesive_solids_pct", unit="%")
     height = depth_mm - 2 * wrap.shy_mm
     if height <= 0:
@@ -70,15 +74,17 @@ def wrap(
     piece = circumference / pieces + wrap.overlap_mm
     over = wood_diameter_mm + 2 * wrap.thickness_mm
     play = nominal_diameter_mm - over
+    play_at_overlap = play - wrap.thickness_mm
     area = pieces * piece * height / 1e6
     both = (area + circumference * height / 1e6) * wrap.adhesive_dry_g_per_m2
     warnings = []
-    if play < LEAST_PLAY_MM:
+    if play_at_overlap < LEAST_PLAY_MM:
         warnings.append(
             SpecWarning(
-                "head_tight",
+                "head_tight_at_overlap",
                 "head_undersize_mm",
-                f"Over the wrap the shell is only {play:.1f} mm under its nominal size; a head may not drop on.",
+                f"Over the wrap's overlap the shell is only {play_at_overlap:.1f} mm under its nominal size; a head may "
+                "not drop on.",
             )
         )
     if pieces > 1:
@@ -86,7 +92,7 @@ def wrap(
             SpecWarning(
                 "wrap_in_pieces",
                 f"{field}.sheet_length_mm",
-                f"The wrap is made of {pieces} pieces; put each seam under hardware.",
+                f"The wrap is made of {pieces} pieces; put each of its {pieces} seams under hardware.",
             )
         )
     return WrapResult(
@@ -98,7 +104,8 @@ def wrap(
         diameter_over_wrap_mm=over,
         diameter_at_overlap_mm=over + wrap.thickness_mm,
         head_play_mm=play,
-        head_fits=play >= LEAST_PLAY_MM,
+        head_play_at_overlap_mm=play_at_overlap,
+        head_fits=play_at_overlap >= LEAST_PLAY_MM,
         adhesive_dry_g=both,
         adhesive_wet_g=both * 100 / wrap.adhesive_solids_pct,
         rest_h=wrap.press_rest_h,
