@@ -14,7 +14,9 @@ from quality.rights import Right, has_right
 from routing.freezing import drum_inputs
 from routing.models import DrumModel, Finish, Shop
 from routing.specs.errors import SpecError
+from routing.specs.jsonable import to_json
 from routing.specs.sheet import SpecSheet, compute_sheet
+from routing.station_numbers import station_drawings
 from routing.turnstile import writing
 from shopfloor.access import needs, signed_in
 from shopfloor.bench.forms import BenchForm, SaveForm, proposed_code
@@ -29,6 +31,10 @@ class Setup:
     query: str
     sheet: SpecSheet | None
     sections: list[Section]
+
+    @property
+    def drawings(self) -> list[tuple[str, str]]:
+        return station_drawings(to_json(self.sheet)) if self.sheet else []
 
     @property
     def drum(self) -> str:

@@ -16,6 +16,7 @@ from routing.specs.units import inch_fraction
 
 register = template.Library()
 PX_PER_INCH = 3.4
+LONGEST_FIGURE = 8  # in the big type of a tile
 
 
 @register.simple_tag
@@ -73,7 +74,8 @@ def caution(text: str) -> SafeString:
 def number_block(label: str, value: Any, unit: str = "", tolerance: str = "", other: str = "") -> SafeString:
     """One big number of a station, inside ``<dl class="numbers">``."""
     return format_html(
-        '<div class="number-block"><dt>{}</dt><dd><span class="value">{}{}</span></dd>{}{}</div>',
+        '<div class="number-block{}"><dt>{}</dt><dd><span class="value">{}{}</span></dd>{}{}</div>',
+        " is-long" if len(str(value)) > LONGEST_FIGURE else "",
         label,
         value,
         format_html(' <span class="unit">{}</span>', unit) if unit and value else "",
