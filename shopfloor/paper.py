@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import gc
 import threading
+from base64 import b64encode
 from collections.abc import Iterator
 from contextlib import contextmanager
 from functools import lru_cache
@@ -12,7 +13,7 @@ from typing import Any
 from django.conf import settings
 from django.template.loader import render_to_string
 
-WHAT_TO_INSTALL = "apt-get install libpango-1.0-0 libpangoft2-1.0-0 fonts-dejavu-core"
+WHAT_TO_INSTALL = "apt-get install libpango-1.0-0 libpangoft2-1.0-0 libharfbuzz-subset0 fonts-dejavu"
 _collector = threading.Lock()
 
 
@@ -26,24 +27,28 @@ def pdf_from_template(template: str, context: dict[str, Any], *, css: str) -> by
 
 
 def pdf_from_html(html: str, *, css: str) -> bytes:
+    """The same HTML and style give the same bytes. Raises PaperError when a library is missing."""
+    weasyprint = require_printing()
+    # Pictures may stand in the page itself; every other address is refused before anything is opened.
+    nothing = weasyprint.urls.URLFetcher(allowed_protocols=["data"])
+    sheets = [weasyprint.CSS(string=_stylesheet(name), url_fetcher=nothing) for name in ("paper.css", css)]
+    with _no_collection():
+        document = weasyprint.HTML(string=html, base_url=None, url_fetcher=nothing).render(stylesheets=sheets)
+        return bytes(document.write_pdf())
+
+
+def require_printing() -> Any:
+    """The library that prints. Raises PaperError, saying what to install, before anything is put on record."""
     try:
         import weasyprint  # loads Pango, which a machine may lack and only printing needs
     except OSError as error:
         raise PaperError(f"A library that printing needs is missing. Install it with: {WHAT_TO_INSTALL}") from error
-    sheets = [weasyprint.CSS(string=_stylesheet(name), url_fetcher=_fetch_nothing) for name in ("paper.css", css)]
-    with _no_collection():
-        document = weasyprint.HTML(string=html, base_url=None, url_fetcher=_fetch_nothing).render(stylesheets=sheets)
-        return bytes(document.write_pdf())
+    return weasyprint
 
 
-def _fetch_nothing(url: str, *args: Any, **kwargs: Any) -> dict[str, Any]:
-    """Only pictures that stand in the page itself are read."""
-    if url.startswith("data:"):
-        from weasyprint import default_url_fetcher
-
-        fetched: dict[str, Any] = default_url_fetcher(url, *args, **kwargs)
-        return fetched
-    raise ValueError("Paper is made from what is in the page; nothing is fetched from outside.")
+def picture(svg: str) -> str:
+    """A drawing as an address for ``<img>``: laid out a good deal faster than the same drawing inside the page."""
+    return f"data:image/svg+xml;base64,{b64encode(svg.encode()).decode()}" if svg else ""
 
 
 @lru_cache

@@ -1,19 +1,17 @@
-"""Travelers as PDF: one document for each shell, joined, with each print on the shell's record."""
+"""Printing travelers: each print goes on the record of its shell, and a reprint says so."""
 
 from __future__ import annotations
 
-import io
 from collections.abc import Iterable, Sequence
-from datetime import datetime
-
-from pypdf import PdfWriter
+from dataclasses import replace
 
 from routing.actions import note_prints
 from routing.errors import NotAllowedNow
 from routing.history import Stamp
 from routing.models import PaperSize, RecordKind, Shell, Shop
-from shopfloor.paper import pdf_from_template
-from shopfloor.travelers.sheet import traveler_of
+from shopfloor.paper import require_printing
+from shopfloor.travelers.pages import Imprint, Marked, travelers_pdf
+from shopfloor.travelers.sheet import Traveler, travelers_of
 
 MOST_AT_ONCE = 200
 
@@ -28,50 +26,49 @@ def paper_size(asked: str) -> str:
     raise NotAllowedNow("no_such_paper", f"There is no paper “{asked[:20]}”; choose A4 or Letter.")
 
 
-def with_everything(shells: Iterable[str]) -> list[Shell]:
-    """The shells of these serials, in the order they were released, with what a traveler reads."""
-    return list(
-        Shell.objects.filter(serial__in=list(shells))
-        .select_related("order", "line", "model__line", "finish")
-        .order_by("pk")
-    )
+def print_travelers(serials: Iterable[str], *, paper: str, base_url: str, stamp: Stamp) -> bytes:
+    """Note the print on every shell's record, then make the PDF. From the second print on, paper says which copy it is.
 
-
-def print_travelers(shells: Sequence[Shell], *, paper: str, base_url: str, stamp: Stamp) -> bytes:
-    """Note the print on every shell's record, then make the PDF. A second print of a revision says which copy it is."""
-    if not shells:
+    Serials that are no shell here are left out. Raises NotAllowedNow for none or too many, PaperError when this machine
+    can't print; nothing is on record then.
+    """
+    known = list(Shell.objects.filter(serial__in=set(serials)).order_by("pk").values_list("serial", flat=True))
+    if not known:
         raise NotAllowedNow("nothing_to_print", "Choose at least one shell to print.")
-    if len(shells) > MOST_AT_ONCE:
-        raise NotAllowedNow("too_many", f"Print at most {MOST_AT_ONCE} travelers at once.")
-    copies = note_prints(
-        serials=[shell.serial for shell in shells], what=RecordKind.PRINTED, body={"paper": paper}, stamp=stamp
-    )
-    pages = [
-        traveler_pdf(
-            shell,
-            paper=paper,
-            base_url=base_url,
-            now=stamp.received_at,
-            mark=f"copy {copies[shell.serial]}" if copies[shell.serial] > 1 else "",
+    if len(known) > MOST_AT_ONCE:
+        raise NotAllowedNow(
+            "too_many", f"These are {len(known)} travelers; print at most {MOST_AT_ONCE} at once, kit by kit."
         )
-        for shell in shells
+    require_printing()
+    copies = note_prints(
+        serials=known,
+        what=RecordKind.PRINTED,
+        body={"paper": paper},
+        # A key stands for one record; a print may write many, and to print twice is no mistake: it says copy 2.
+        stamp=replace(stamp, tap_key=None),
+    )
+    sheets = [
+        _marked(traveler, copies[traveler.head.serial])
+        for traveler in travelers_of(_with_everything(known), base_url=base_url, now=stamp.received_at)
     ]
-    return joined(pages)
+    return travelers_pdf(sheets, Imprint(Shop.current().name, paper, stamp.received_at, stamp.person_name))
 
 
-def traveler_pdf(shell: Shell, *, paper: str, base_url: str, now: datetime, mark: str = "") -> bytes:
-    traveler = traveler_of(shell, base_url=base_url, now=now, mark=mark)
-    context = {"traveler": traveler, "shop": Shop.current(), "paper": paper, "printed_at": now}
-    return pdf_from_template("travelers/traveler.html", context, css="traveler.css")
+def preview_traveler(serial: str, *, paper: str, base_url: str, stamp: Stamp) -> bytes:
+    """What a print would look like; marked as a preview, and not on record."""
+    (traveler,) = travelers_of(_with_everything([serial]), base_url=base_url, now=stamp.received_at)
+    sheet = Marked(traveler, "PREVIEW", "Not on record and not for the floor.")
+    return travelers_pdf([sheet], Imprint(Shop.current().name, paper, stamp.received_at, stamp.person_name))
 
 
-def joined(documents: Sequence[bytes]) -> bytes:
-    """Several PDFs as one."""
-    if len(documents) == 1:
-        return documents[0]
-    writer = PdfWriter()
-    for document in documents:
-        writer.append(io.BytesIO(document))
-    out = io.BytesIO()
-    writer.write(out)
-    return out.getvalue()
+def _marked(traveler: Traveler, copy: int) -> Marked:
+    if copy == 1:
+        return Marked(traveler)
+    return Marked(traveler, f"COPY {copy}", "Take older paper off this shell.")
+
+
+def _with_everything(serials: Sequence[str]) -> list[Shell]:
+    """The shells in the order they were released, with what a traveler reads."""
+    return list(
+        Shell.objects.filter(serial__in=serials).select_related("order", "line", "model__line", "finish").order_by("pk")
+    )

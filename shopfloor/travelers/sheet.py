@@ -1,129 +1,277 @@
-"""What stands on one traveler, read from the shell's frozen spec and its record."""
+"""What stands on one traveler, read from the shell's frozen spec and its record.
+
+In two parts: the head differs from shell to shell, the body is the same for shells of one spec on which nothing was
+signed yet, so that it need not be laid out for each of them.
+"""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import re
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import date, datetime
+from itertools import groupby
 
 from django.utils import timezone
 
-from quality.models import SignOff
+from quality.checks import checks_among
+from quality.models import CheckPoint, SignOff
+from routing.drawings.ring import RingSegment, ring_svg
 from routing.models import Operation, OperationState, Shell, ShellSpec, Station
-from routing.station_numbers import StationNumber, station_drawings, station_numbers
+from routing.station_numbers import StationNumber, station_drawing, station_numbers
+from shopfloor.paper import picture
 from shopfloor.qr import qr_svg, traveler_address
 from shopfloor.rings import ring_states
+
+# All drawings have one text size in their own units; at this scale it is about 6 pt on paper.
+MM_PER_UNIT = 0.3
+LEAST_MM_PER_UNIT = 0.25
+BESIDE_MM = 82.0  # room for a drawing in the right-hand column
+ACROSS_MM = 155.0
+STEPS_WITH_ROOM = 15  # beyond, the lines move closer together to keep to two pages
+# How text falls in the left-hand column, to choose the side for a caution.
+LINE_MM, CHARACTERS_A_LINE = 3.9, 38
+SMALL_LINE_MM, SMALL_CHARACTERS_A_LINE = 3.2, 66
+
+
+@dataclass(frozen=True, slots=True)
+class TravelerHead:
+    serial: str
+    drum: str
+    size: str
+    diameter: str
+    role: str
+    line: str
+    finish: str
+    order: str
+    place_in_kit: str  # “drum 2 of 5”
+    customer: str
+    customer_reference: str
+    due: date
+    revision: int
+    issued_at: datetime
+    ring: str
+    qr: str
+
+    @property
+    def long(self) -> bool:
+        """Whether the names of who it is for need small type."""
+        return len(self.customer) > 45 or len(self.customer_reference) > 60
 
 
 @dataclass(frozen=True, slots=True)
 class TravelerStep:
     position: int
     title: str
-    station: str
-    dwell: str
+    numbers: tuple[StationNumber, ...]
+    dwell: str  # “Then 48 h curing”
     signed_by: str
     signed_at: datetime | None
 
 
 @dataclass(frozen=True, slots=True)
 class TravelerStation:
+    """A visit to a station: one step, or the coats that follow each other there."""
+
     name: str
     caution: str
-    numbers: tuple[StationNumber, ...]
+    steps: tuple[TravelerStep, ...]
+    write: str  # the readings to note by hand while the tablets are down
+    shared: tuple[StationNumber, ...]  # numbers that are the same for all steps of the visit
+    beside: tuple[str, ...]  # drawings under the line for the name
+    across: tuple[str, ...]  # drawings that need the whole width
+    caution_left: bool  # under the numbers, where there is less below them than below the name
+
+    @property
+    def many(self) -> bool:
+        return len(self.steps) > 1
+
+
+@dataclass(frozen=True, slots=True)
+class TravelerBody:
+    notes: str
+    warnings: tuple[str, ...]
+    stations: tuple[TravelerStation, ...]
+
+    @property
+    def dense(self) -> bool:
+        return sum(len(station.steps) for station in self.stations) > STEPS_WITH_ROOM
 
 
 @dataclass(frozen=True, slots=True)
 class Traveler:
-    serial: str
-    drum: str
-    size: str
-    role: str
-    line: str
-    finish: str
-    order: str
-    customer: str
-    customer_reference: str
-    due: date
-    kit_note: str
-    kit: str  # “2 of 5 in this kit”
-    revision: int
-    formula_version: str
-    issued_at: datetime
-    ring: tuple[tuple[str, str], ...]
-    qr: str
-    stations: tuple[TravelerStation, ...]
-    steps: tuple[TravelerStep, ...]
-    drawings: tuple[tuple[str, str], ...]  # (caption, svg)
-    warnings: tuple[str, ...]
-    mark: str  # “copy 2”, “preview”, or nothing
+    head: TravelerHead
+    body: TravelerBody
 
 
-def traveler_of(shell: Shell, *, base_url: str, now: datetime, mark: str = "") -> Traveler:
-    """``shell`` should come with order, line, model, its line and finish selected."""
-    spec = ShellSpec.objects.get(shell=shell, revision=shell.spec_revision)
-    operations = list(Operation.objects.filter(shell=shell).select_related("station").order_by("position"))
+def travelers_of(shells: Sequence[Shell], *, base_url: str, now: datetime) -> list[Traveler]:
+    """The travelers of ``shells`` in their order, by a number of queries that does not grow with them.
+
+    The shells should come with order, line, model, its line and finish selected.
+    """
+    specs = {(s.shell_id, s.revision): s for s in ShellSpec.objects.filter(shell__in=shells)}
+    operations: dict[int, list[Operation]] = defaultdict(list)
+    for operation in Operation.objects.filter(shell__in=shells).select_related("station").order_by("position"):
+        operations[operation.shell_id].append(operation)
     signed = {
         sign_off.operation_id: sign_off
-        for sign_off in SignOff.objects.standing().filter(operation__shell=shell).select_related("person")
+        for sign_off in SignOff.objects.standing().filter(operation__shell__in=shells).select_related("person")
     }
-    in_kit = list(shell.order.shells.order_by("pk").values_list("pk", flat=True))
-    return Traveler(
+    kits: dict[int, list[int]] = defaultdict(list)
+    orders = {shell.order_id for shell in shells}
+    for order, pk in Shell.objects.filter(order__in=orders).order_by("pk").values_list("order_id", "pk"):
+        kits[order].append(pk)
+    points = list(CheckPoint.objects.filter(is_current=True).order_by("position", "id"))
+    return [
+        Traveler(
+            _head(
+                shell, specs[shell.pk, shell.spec_revision], operations[shell.pk], kits[shell.order_id], base_url, now
+            ),
+            _body(shell, specs[shell.pk, shell.spec_revision], operations[shell.pk], signed, points),
+        )
+        for shell in shells
+    ]
+
+
+def _head(
+    shell: Shell, spec: ShellSpec, operations: Sequence[Operation], kit: list[int], base_url: str, now: datetime
+) -> TravelerHead:
+    ring = ring_svg([RingSegment(state, title) for state, title in ring_states(operations, now)])
+    return TravelerHead(
         serial=shell.serial,
         drum=str(shell.model),
         size=shell.model.size,
+        diameter=f"{shell.model.nominal_diameter_in:g}″",
         role=shell.model.get_role_display(),
         line=shell.model.line.name,
         finish=shell.finish.name,
         order=shell.order.number,
+        place_in_kit=f"drum {kit.index(shell.pk) + 1} of {len(kit)}",
         customer=shell.order.customer,
         customer_reference=shell.order.customer_reference,
         due=shell.order.due,
-        kit_note=" ".join(note for note in (shell.order.note, shell.line.note) if note),
-        kit=f"drum {in_kit.index(shell.pk) + 1} of {len(in_kit)} in this kit",
         revision=spec.revision,
-        formula_version=spec.formula_version,
         issued_at=spec.issued_at,
-        ring=ring_states(operations, now),
-        qr=qr_svg(traveler_address(shell.serial, spec.revision, base_url)),
-        stations=tuple(_stations(operations, spec)),
-        steps=tuple(_step(operation, signed.get(operation.pk)) for operation in operations),
-        drawings=tuple(station_drawings(spec.results)),
+        ring=picture(ring),
+        qr=picture(qr_svg(traveler_address(shell.serial, spec.revision, base_url))),
+    )
+
+
+def _body(
+    shell: Shell,
+    spec: ShellSpec,
+    operations: Sequence[Operation],
+    signed: Mapping[int, SignOff],
+    points: Sequence[CheckPoint],
+) -> TravelerBody:
+    stations = []
+    drawn: set[str] = set()
+    for _, operations_here in groupby(operations, key=lambda operation: operation.station_id):
+        visit = list(operations_here)
+        station = visit[0].station
+        drawings = [svg for svg in _drawings(station, spec) if svg not in drawn]
+        drawn.update(drawings)
+        steps = [_step(operation, spec, signed.get(operation.pk)) for operation in visit]
+        shared = _shared(steps)
+        write = _to_write_down(visit, shell, spec, points)
+        stations.append(
+            TravelerStation(
+                name=station.name,
+                caution=station.caution,
+                steps=tuple(replace(step, numbers=tuple(n for n in step.numbers if n not in shared)) for step in steps),
+                write=write,
+                shared=shared,
+                beside=tuple(_on_paper(svg, BESIDE_MM, len(drawings)) for svg in drawings if not _is_wide(svg)),
+                across=tuple(_on_paper(svg, ACROSS_MM, 1) for svg in drawings if _is_wide(svg)),
+                caution_left=_caution_left(
+                    station.caution, write, steps[0].numbers, [svg for svg in drawings if not _is_wide(svg)]
+                ),
+            )
+        )
+    return TravelerBody(
+        notes=" ".join(note for note in (shell.order.note, shell.line.note) if note),
         warnings=tuple(warning["message"] for warning in spec.results["warnings"]),
-        mark=mark,
+        stations=tuple(stations),
     )
 
 
-def _stations(operations: list[Operation], spec: ShellSpec) -> list[TravelerStation]:
-    """Each station of the route once, in order, with the numbers of all its coats."""
-    found: dict[int, tuple[Station, list[StationNumber]]] = {}
-    for operation in operations:
-        station, numbers = found.setdefault(operation.station_id, (operation.station, []))
-        if operation.coat_index is None and numbers:
-            continue
-        made = station_numbers(station.kind, spec.results, spec.inputs, operation.coat_index)
-        numbers.extend(_as_one_line(operation, made) if operation.coat_index is not None else made)
-    return [TravelerStation(station.name, station.caution, tuple(numbers)) for station, numbers in found.values()]
+def _shared(steps: Sequence[TravelerStep]) -> tuple[StationNumber, ...]:
+    """What is said once for several coats instead of with each."""
+    if len(steps) == 1:
+        return ()
+    return tuple(n for n in steps[0].numbers if all(n in step.numbers for step in steps[1:]))
 
 
-def _as_one_line(operation: Operation, numbers: list[StationNumber]) -> list[StationNumber]:
-    """A coat on paper takes one line: its figures side by side."""
-    if not numbers:
-        return []
-    coat, rest = numbers[0], numbers[1:]
-    figures = "; ".join(f"{n.label.lower()} {n.value} {n.unit}".strip() for n in rest)
-    return [StationNumber(f"Coat {coat.value}: {coat.note}", figures)]
-
-
-def _step(operation: Operation, signed: SignOff | None) -> TravelerStep:
+def _step(operation: Operation, spec: ShellSpec, signed: SignOff | None) -> TravelerStep:
+    numbers = station_numbers(operation.station.kind, spec.results, spec.inputs, operation.coat_index)
+    if operation.coat_index is not None:
+        # Which coat it is stands in the title, its drying in the dwell.
+        numbers = [n for n in numbers[1:] if not n.label.startswith("Then ")]
     stands = signed if operation.state == OperationState.DONE else None
-    dwell = ""
-    if operation.dwell_minutes:
-        hours = operation.dwell_minutes / 60
-        dwell = f"then {hours:.3g} h {operation.get_dwell_kind_display()}"
     return TravelerStep(
-        operation.position,
-        operation.title,
-        operation.station.name,
-        dwell,
-        stands.person.name if stands else "",
-        timezone.localtime(stands.at) if stands else None,
+        position=operation.position,
+        title=operation.title.removeprefix(operation.station.name).strip() or operation.title,
+        numbers=tuple(numbers),
+        dwell=_dwell(operation),
+        signed_by=stands.person.name if stands else "",
+        signed_at=timezone.localtime(stands.at) if stands else None,
     )
+
+
+def _dwell(operation: Operation) -> str:
+    if not operation.dwell_minutes:
+        return ""
+    hours, minutes = divmod(operation.dwell_minutes, 60)
+    long = " ".join(part for part in (f"{hours} h" if hours else "", f"{minutes} min" if minutes else "") if part)
+    return f"then {long} {operation.get_dwell_kind_display()}"
+
+
+def _to_write_down(visit: Sequence[Operation], shell: Shell, spec: ShellSpec, points: Iterable[CheckPoint]) -> str:
+    """The measured checks of a visit that is not signed yet: what the tablet will ask for when it is back.
+
+    Each with a line to write on; for several coats once, because there the numbers go beside each coat.
+    """
+    unsigned = [operation for operation in visit if operation.state != OperationState.DONE]
+    if not unsigned:
+        return ""
+    measured = [check for check in checks_among(points, unsigned[0], shell, spec.results) if check.is_measured]
+    if len(visit) > 1:
+        return "; ".join(f"{check.point.text}, {check.point.unit}" for check in measured)
+    return "; ".join(f"{check.point.text} ____ {check.limits or check.point.unit}".rstrip() for check in measured)
+
+
+def _drawings(station: Station, spec: ShellSpec) -> list[str]:
+    return re.findall(r"<svg .*?</svg>", station_drawing(station.kind, spec.results), re.DOTALL)
+
+
+def _caution_left(caution: str, write: str, numbers: Sequence[StationNumber], beside: Sequence[str]) -> bool:
+    """Whether the caution makes the row less high on the left than on the right, by a rough count of lines."""
+    figures = sum(1 + len(f"{n.value} {n.unit} {n.tolerance} {n.note}") // CHARACTERS_A_LINE for n in numbers)
+    left = figures * LINE_MM
+    right = max((_size(svg)[1] * MM_PER_UNIT for svg in beside), default=0.0) + _small_print_mm(write)
+    return max(left + _small_print_mm(caution), right) < max(left, right + _small_print_mm(caution))
+
+
+def _small_print_mm(words: str) -> float:
+    return -(-len(words) // SMALL_CHARACTERS_A_LINE) * SMALL_LINE_MM
+
+
+def _is_wide(svg: str) -> bool:
+    return _size(svg)[0] * LEAST_MM_PER_UNIT > BESIDE_MM
+
+
+def _on_paper(svg: str, room_mm: float, share: int) -> str:
+    """The drawing as a picture with its size on paper; ``share`` drawings stand side by side in the room."""
+    width, height = _size(svg)
+    scale = min(MM_PER_UNIT, room_mm / share / width)
+    sized = svg.replace("<svg ", f'<svg width="{width * scale:.1f}mm" height="{height * scale:.1f}mm" ', 1)
+    return picture(sized)
+
+
+def _size(svg: str) -> tuple[float, float]:
+    """Width and height in the drawing's own units."""
+    box = re.search(r'viewBox="0 0 ([\d.]+) ([\d.]+)"', svg)
+    if box is None:
+        raise ValueError("a drawing without a viewBox has no size")
+    return float(box[1]), float(box[2])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import tempfile
 from argparse import ArgumentParser
 from pathlib import Path
 from typing import Any
@@ -15,11 +16,11 @@ from routing.specs.errors import SpecError
 from shopfloor.command_line import command_line_stamp
 from shopfloor.paper import PaperError
 from shopfloor.qr import base_url
-from shopfloor.travelers.printing import paper_size, print_travelers, with_everything
+from shopfloor.travelers.printing import paper_size, print_travelers
 
 
 class Command(BaseCommand):
-    help = "Print the travelers of orders and shells into one PDF."
+    help = "Print the travelers of orders and shells into one PDF; each print goes on the record of its shell."
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("what", nargs="+", metavar="ORDER|SERIAL")
@@ -27,21 +28,32 @@ class Command(BaseCommand):
         parser.add_argument("--paper", default="", help="A4 or Letter; default: the shop's paper")
 
     def handle(self, *args: Any, **options: Any) -> None:
-        serials = [serial for words in options["what"] for serial in _serials(words)]
+        serials = {serial for words in options["what"] for serial in _serials(words)}
         target = Path(options["out"])
+        if target.is_dir():
+            raise CommandError(f"{target} is a folder; name a file.")
         if not target.parent.is_dir():
             raise CommandError(f"There is no folder {target.parent}; make it first.")
+        if not base_url(None):
+            self.stderr.write("SHOP_URL is not set, so the codes hold no address; set it to print travelers to scan.")
         try:
-            pdf = print_travelers(
-                with_everything(serials),
-                paper=paper_size(options["paper"]),
-                base_url=base_url(None),
-                stamp=command_line_stamp(),
-            )
+            paper = paper_size(options["paper"])
+            # Somewhere to write to first: what can't be written must not stand on record as printed.
+            descriptor, waiting = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name}.")
+        except RoutingError as error:
+            raise CommandError(error.message) from error
+        except OSError as error:
+            raise CommandError(f"{target} can't be written: {error.strerror}.") from error
+        try:
+            with open(descriptor, "wb") as file:
+                file.write(print_travelers(serials, paper=paper, base_url=base_url(None), stamp=command_line_stamp()))
+            Path(waiting).chmod(0o644)
+            Path(waiting).replace(target)
         except (RoutingError, PaperError) as error:
             raise CommandError(str(error)) from error
-        target.write_bytes(pdf)
-        self.stdout.write(f"{len(set(serials))} travelers are in {target}.")
+        finally:
+            Path(waiting).unlink(missing_ok=True)
+        self.stdout.write(f"{len(serials)} traveler{'s are' if len(serials) > 1 else ' is'} in {target}.")
 
 
 def _serials(words: str) -> list[str]:
