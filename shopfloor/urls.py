@@ -11,6 +11,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("sign-in/", include("shopfloor.signin.urls")),
     path("board/", include("shopfloor.board.urls")),
     path("orders/", include("shopfloor.orders.urls")),
+    path("cutting/", include("shopfloor.cutting.urls")),
     path("recipes/", include("shopfloor.catalog.urls")),
     path("bench/", include("shopfloor.bench.urls")),
     path("travelers/", include("shopfloor.travelers.urls")),

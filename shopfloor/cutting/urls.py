@@ -1,0 +1,6 @@
+from django.urls import path
+
+from shopfloor.cutting import views
+
+app_name = "cutting"
+urlpatterns = [path("", views.cutting_plan, name="plan")]

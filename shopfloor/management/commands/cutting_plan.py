@@ -1,0 +1,60 @@
+"""The cutting plan on the command line."""
+
+from __future__ import annotations
+
+import json
+from argparse import ArgumentParser
+from typing import Any
+
+from django.core.management.base import BaseCommand, CommandError
+
+from routing.cutting_orders import plan_cut, shells_to_cut
+from routing.models import KitOrder
+from routing.specs.cutting_search import Progress
+from routing.specs.errors import SpecError
+from routing.specs.jsonable import to_json
+
+
+class Command(BaseCommand):
+    help = "Plan the blanks of orders that are not cut yet (all of them when none is named) from stock sheets."
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument("orders", nargs="*", metavar="ORDER")
+        parser.add_argument(
+            "--kerf", type=float, default=3.2, metavar="MM", help="width of the saw cut, default 3.2 mm"
+        )
+        parser.add_argument("--seconds", type=float, default=20.0, help="time limit for each kind of sheet")
+        parser.add_argument("--json", action="store_true", help="as JSON instead of a table")
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        known = set(KitOrder.objects.filter(number__in=options["orders"]).values_list("number", flat=True))
+        if missing := [number for number in options["orders"] if number not in known]:
+            raise CommandError(f"There is no order {', '.join(missing)}.")
+        shells = shells_to_cut(orders=options["orders"])
+        if not shells:
+            raise CommandError("Nothing is left to cut; release an order first.")
+        try:
+            plans = plan_cut(
+                shells,
+                kerf_mm=options["kerf"],
+                time_limit_s=options["seconds"],
+                watch=self._say,
+            )
+        except SpecError as error:
+            raise CommandError(error.message) from error
+        if options["json"]:
+            self.stdout.write(json.dumps([to_json(plan) for plan in plans], indent=2, ensure_ascii=False))
+            return
+        for plan in plans:
+            self.stdout.write(f"{plan.stock.name}: {plan.summary} Yield {plan.yield_pct:.1f} %.")
+            for layout in plan.sheets:
+                for blank in layout.blanks:
+                    self.stdout.write(
+                        f"  sheet {layout.number:3}  {blank.label:28} {blank.along_grain_mm:7.0f} × {blank.across_grain_mm:5.0f} mm"
+                        f"  at {blank.x_mm:.0f}, {blank.y_mm:.0f}"
+                    )
+
+    def _say(self, progress: Progress) -> bool:
+        """Progress on standard error, so that the plan itself can be piped on; True: go on."""
+        self.stderr.write(f"… {progress.step}: {progress.sheets} sheets, at least {progress.lower_bound}")
+        return True
