@@ -1,17 +1,33 @@
-"""Every hole of a drum: angle, arc from the datum, height, diameter and tool, and whether the holes keep their distance."""
+"""Every hole of a drum: angle, arc from the datum, height, diameter and tool, and whether the holes keep their distance.
+
+Angles run from the seam datum counter-clockwise seen from the batter side; seen from outside with the batter edge up,
+arcs therefore run to the right. Heights count from the batter edge.
+"""
 
 from __future__ import annotations
 
 import math
+from bisect import bisect
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from itertools import combinations
+from itertools import pairwise
 
-from routing.specs.errors import SpecWarning, require_between
-from routing.specs.hole_layout import LayoutRules, Placed, place_all
+from routing.specs.errors import SpecError, SpecWarning, require_between
+from routing.specs.hole_layout import LayoutRules, Placed, angle_apart, place_all
 from routing.specs.inputs import HardwareInputs, Role
+from routing.specs.layup import LayUpResult
 
 LARGEST_BRAD_POINT_MM = 13.0
+
+
+@dataclass(frozen=True, slots=True)
+class SeamLine:
+    """A plate seam as the holes must keep clear of it: where it crosses mid-height, its scarf and its slant."""
+
+    plate: int  # 1 is the outer plate
+    angle_deg: float
+    scarf_length_mm: float = 0.0
+    slant_deg: float = 0.0  # from the shell axis; it may lean either way
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +59,7 @@ class PlacedPiece:
 
 @dataclass(frozen=True, slots=True)
 class DrillingResult:
-    holes: tuple[Hole, ...]
+    holes: tuple[Hole, ...]  # numbered round from the datum, then down
     pieces: tuple[PlacedPiece, ...]
     turn_deg: float  # of the drum's frame against the seam datum
     circumference_mm: float
@@ -53,20 +69,33 @@ class DrillingResult:
     lug_pitch_arc_mm: float
     lug_chord_mm: float  # divider setting
     arc_tolerance_mm: float
+    angle_tolerance_deg: float  # the same as an angle
     height_tolerance_mm: float
-    nearest_seam_mm: float  # closest any hole comes to a plate seam
-    wrap_seam_deg: float | None  # where a wrap's overlap goes: under a row of lugs
+    nearest_seam_mm: float  # closest the middle of any hole comes to a plate seam
+    wrap_seam_deg: float | None  # where the wrap's (first) overlap goes: under a row of lugs
+    wrap_seams_deg: tuple[float, ...]  # one for each piece of the wrap
     warnings: tuple[SpecWarning, ...]
 
 
 def lug_arc(outside_diameter_mm: float, lugs: int) -> float:
-    """Arc from lug to lug in mm: π·D/N."""
+    """Arc from lug to lug in mm: π·D/N; 1 to 100 divisions of a circle of 1 to 2000 mm."""
+    _check_circle(outside_diameter_mm, lugs)
     return math.pi * outside_diameter_mm / lugs
 
 
 def lug_chord(outside_diameter_mm: float, lugs: int) -> float:
-    """Straight distance from lug to lug in mm, for the dividers: D·sin(180°/N)."""
+    """Straight distance from lug to lug in mm, for the dividers: D·sin(180°/N); ranges as for ``lug_arc``."""
+    _check_circle(outside_diameter_mm, lugs)
     return outside_diameter_mm * math.sin(math.pi / lugs)
+
+
+def seam_lines(layup: LayUpResult) -> tuple[SeamLine, ...]:
+    """The seams of every plate of a lay-up, one for each piece."""
+    return tuple(
+        SeamLine(plate.position, angle, plate.scarf_length_mm, plate.slant_deg)
+        for plate in layup.plates
+        for angle in plate.seam_angles_deg
+    )
 
 
 def drilling(
@@ -75,34 +104,36 @@ def drilling(
     hardware: HardwareInputs,
     outside_diameter_mm: float,
     depth_mm: float,
-    seam_angles_deg: Sequence[float],
-    wrapped: bool = False,
+    seams: Sequence[SeamLine] = (),
+    wrap_pieces: int = 0,
     rules: LayoutRules | None = None,
 ) -> DrillingResult:
     """The whole hole list of a shell of 150 to 1020 mm outside diameter (over the finish) and 40 to 800 mm depth.
 
-    The frame is turned, within half a lug pitch of the outer seam, to where its holes keep furthest from the seams of all
-    plates. Each rule that is broken gives a warning that names the two things and their distance. SpecError for a layout
-    that can't be (see ``place_all``).
+    The frame is turned, within half a lug pitch of the outer seam, to the nearest place where its holes keep clear of the
+    seams of all plates, else to where they keep furthest. ``wrap_pieces`` is 0 without a wrap (0 to 8); the overlaps of a
+    wrap go under rows of lugs, which hold them down: the seams of plates are to be kept clear, those of a wrap covered.
+    Each rule that is broken gives a warning that names the two things and their distance. SpecError for a layout that
+    can't be (see ``place_all``) and for a hole that runs off the shell.
     """
     require_between(outside_diameter_mm, 150.0, 1020.0, field="nominal_diameter_in", unit="mm")
     require_between(depth_mm, 40.0, 800.0, field="nominal_depth_in", unit="mm")
+    require_between(wrap_pieces, 0, 8, field="finish.wrap.sheet_length_mm", unit="pieces")
     keep = rules or LayoutRules()
     circumference = math.pi * outside_diameter_mm
     per_degree = circumference / 360
-    placed, warnings = place_all(role, hardware, depth_mm, per_degree)
-    turn = _best_turn(placed, seam_angles_deg, 360 / hardware.lugs.per_head, per_degree, keep)
-    turned = [replace(piece, angle_deg=(piece.angle_deg + turn) % 360) for piece in placed]
-    holes = _holes(turned, per_degree, circumference)
-    nearest = min(
-        (_arc_between(hole.angle_deg, seam) * per_degree for hole in holes for seam in seam_angles_deg),
-        default=math.inf,
-    )
-    warnings.extend(_seam_warnings(holes, seam_angles_deg, per_degree, keep))
-    warnings.extend(_edge_warnings(holes, role, depth_mm, keep))
-    warnings.extend(_hole_warnings(holes, circumference, keep))
-    warnings.extend(_footprint_warnings(turned, circumference, depth_mm, per_degree))
+    placed, warnings = place_all(role, hardware, depth_mm, per_degree, keep)
     pitch = 360 / hardware.lugs.per_head
+    turn = _best_turn(_punched(placed, per_degree), seams, pitch, per_degree, depth_mm, keep)
+    turned = [replace(piece, angle_deg=(piece.angle_deg + turn) % 360) for piece in placed]
+    drilled = _drilled(turned, per_degree, circumference, wrap_pieces > 0)
+    holes = [hole for hole, _ in drilled]
+    wrap_seams = tuple((pitch / 2 + n * 360 / wrap_pieces + turn) % 360 for n in range(wrap_pieces))
+    warnings.extend(_seam_warnings(drilled, seams, per_degree, depth_mm, keep))
+    warnings.extend(_edge_warnings(drilled, role, depth_mm, keep))
+    warnings.extend(_hole_warnings(drilled, circumference, keep))
+    warnings.extend(_footprint_warnings(turned, circumference, depth_mm, per_degree))
+    warnings.extend(_wrap_warnings(wrap_seams, turned, per_degree))
     return DrillingResult(
         holes=tuple(holes),
         pieces=tuple(
@@ -125,130 +156,237 @@ def drilling(
         lug_pitch_deg=pitch,
         lug_pitch_arc_mm=lug_arc(outside_diameter_mm, hardware.lugs.per_head),
         lug_chord_mm=lug_chord(outside_diameter_mm, hardware.lugs.per_head),
-        arc_tolerance_mm=0.5,
-        height_tolerance_mm=0.3,
-        nearest_seam_mm=nearest if math.isfinite(nearest) else circumference,
-        wrap_seam_deg=(pitch / 2 + turn) % 360 if wrapped else None,
+        arc_tolerance_mm=keep.arc_tolerance_mm,
+        angle_tolerance_deg=keep.arc_tolerance_mm / per_degree,
+        height_tolerance_mm=keep.height_tolerance_mm,
+        nearest_seam_mm=min(
+            (_seam_distance(hole, seam, per_degree, depth_mm) for hole in holes for seam in seams),
+            default=circumference,
+        ),
+        wrap_seam_deg=wrap_seams[0] if wrap_seams else None,
+        wrap_seams_deg=wrap_seams,
         warnings=tuple(warnings),
     )
 
 
+def _check_circle(diameter: float, lugs: int) -> None:
+    require_between(diameter, 1.0, 2000.0, field="outside_diameter_mm", unit="mm")
+    require_between(lugs, 1, 100, field="lugs")
+
+
+def _punched(placed: Sequence[Placed], per_degree: float) -> set[tuple[float, float]]:
+    """Angle and height of every hole in the drum's frame."""
+    return {
+        (round((piece.angle_deg + round_mm / per_degree) % 360, 6), round(piece.height_mm + axial_mm, 6))
+        for piece in placed
+        for round_mm, axial_mm, _ in piece.holes
+    }
+
+
+def _keep_out(seam: SeamLine, keep: LayoutRules) -> float:
+    return max(keep.seam_keep_out_mm, seam.scarf_length_mm / 2)
+
+
+def _leanings(seam: SeamLine, height: float, depth: float, per_degree: float) -> tuple[float, ...]:
+    """Where a seam crosses a height, in degrees: two places when it is slanted and may lean either way."""
+    if seam.slant_deg == 0:
+        return (seam.angle_deg,)
+    along = (height - depth / 2) * math.tan(math.radians(seam.slant_deg)) / per_degree
+    return seam.angle_deg + along, seam.angle_deg - along
+
+
+def _seam_distance(hole: Hole, seam: SeamLine, per_degree: float, depth: float) -> float:
+    """From the middle of a hole square to the seam, in mm on the outside."""
+    apart = min(
+        angle_apart(hole.angle_deg, crossing) for crossing in _leanings(seam, hole.height_mm, depth, per_degree)
+    )
+    return apart * per_degree * math.cos(math.radians(seam.slant_deg))
+
+
 def _best_turn(
-    placed: Sequence[Placed], seams: Sequence[float], pitch: float, per_degree: float, keep: LayoutRules
+    punched: set[tuple[float, float]],
+    seams: Sequence[SeamLine],
+    pitch: float,
+    per_degree: float,
+    depth: float,
+    keep: LayoutRules,
 ) -> float:
     """The smallest turn of the frame that clears every seam, else the one that clears them best."""
-    angles = sorted(
-        {(piece.angle_deg + round_mm / per_degree) % 360 for piece in placed for round_mm, _, _ in piece.holes}
-    )
-    best_turn, best_clearance = 0.0, -1.0
-    steps = int(pitch / 2 / keep.turn_step_deg)
-    for step in range(steps + 1):
+    # For every needed distance, the turns at which some hole would lie on some seam, in order round the circle.
+    hits: dict[float, list[float]] = {}
+    for seam in seams:
+        needed = _keep_out(seam, keep) / per_degree / math.cos(math.radians(seam.slant_deg))
+        heights = {height for _, height in punched} if seam.slant_deg else {0.0}
+        crossings = {height: _leanings(seam, height, depth, per_degree) for height in heights}
+        hits.setdefault(round(needed, 9), []).extend(
+            (crossing - angle) % 360
+            for angle, height in punched
+            for crossing in crossings[height if seam.slant_deg else 0.0]
+        )
+    ordered = {needed: sorted({round(turn, 6) % 360 for turn in turns}) for needed, turns in hits.items() if turns}
+    best_turn, best_margin = 0.0, -math.inf
+    for step in range(int(pitch / 2 / keep.turn_step_deg) + 1):
         for turn in (step * keep.turn_step_deg, -step * keep.turn_step_deg):
-            clearance = min((_arc_between(angle + turn, seam) for angle in angles for seam in seams), default=math.inf)
-            if clearance * per_degree >= keep.seam_keep_out_mm:
+            margin = min((_nearest(turns, turn % 360) - needed for needed, turns in ordered.items()), default=math.inf)
+            if margin >= -1e-9:
                 return turn
-            if clearance > best_clearance + 1e-9:
-                best_turn, best_clearance = turn, clearance
+            if margin > best_margin + 1e-9:
+                best_turn, best_margin = turn, margin
     return best_turn
 
 
-def _holes(placed: Sequence[Placed], per_degree: float, circumference: float) -> list[Hole]:
+def _nearest(ordered: Sequence[float], angle: float) -> float:
+    place = bisect(ordered, angle)
+    return min(angle_apart(angle, ordered[place - 1]), angle_apart(angle, ordered[place % len(ordered)]))
+
+
+def _drilled(
+    placed: Sequence[Placed], per_degree: float, circumference: float, wrapped: bool
+) -> list[tuple[Hole, Placed]]:
+    """Every hole with the piece it belongs to, numbered round from the datum and down."""
     found = []
     for piece in placed:
         for round_mm, axial_mm, diameter in piece.holes:
+            require_between(diameter, 0.5, 120.0, field=piece.field, unit="mm")
             angle = (piece.angle_deg + round_mm / per_degree) % 360
-            found.append(
-                Hole(
-                    0,
-                    piece.name,
-                    piece.kind,
-                    piece.piece,
-                    angle,
-                    angle * per_degree % circumference,
-                    piece.height_mm + axial_mm,
-                    diameter,
-                    "brad-point" if diameter <= LARGEST_BRAD_POINT_MM else "flat-bottom",
-                )
+            if angle > 360 - 1e-9:  # a hair before the datum is on it
+                angle = 0.0
+            hole = Hole(
+                number=0,
+                feature=piece.name,
+                kind=piece.kind,
+                piece=piece.piece,
+                angle_deg=angle,
+                arc_mm=angle * per_degree,
+                height_mm=piece.height_mm + axial_mm,
+                diameter_mm=diameter,
+                tool=_tool(diameter, wrapped),
             )
-    found.sort(key=lambda hole: (round(hole.angle_deg, 6), hole.height_mm))
-    return [replace(hole, number=number) for number, hole in enumerate(found, start=1)]
+            found.append((hole, piece))
+    found.sort(key=lambda pair: (round(pair[0].angle_deg, 6), pair[0].height_mm))
+    return [(replace(hole, number=number), piece) for number, (hole, piece) in enumerate(found, start=1)]
 
 
-def _arc_between(first: float, second: float) -> float:
-    difference = abs(first - second) % 360
-    return min(difference, 360 - difference)
+def _tool(diameter: float, wrapped: bool) -> str:
+    """A step bit does not lift a wrap (published advice on drilling without tear-out)."""
+    if diameter > LARGEST_BRAD_POINT_MM:
+        return "flat-bottom"
+    return "step bit" if wrapped else "brad-point"
+
+
+def _label(hole: Hole) -> str:
+    return f"hole {hole.number} ({hole.feature} {hole.piece})"
 
 
 def _seam_warnings(
-    holes: Sequence[Hole], seams: Sequence[float], per_degree: float, keep: LayoutRules
+    drilled: Sequence[tuple[Hole, Placed]],
+    seams: Sequence[SeamLine],
+    per_degree: float,
+    depth: float,
+    keep: LayoutRules,
 ) -> Iterator[SpecWarning]:
-    for hole in holes:
+    for hole, piece in drilled:
         for seam in seams:
-            apart = _arc_between(hole.angle_deg, seam) * per_degree
-            if apart < keep.seam_keep_out_mm - 1e-6:
+            apart = _seam_distance(hole, seam, per_degree, depth)
+            least = _keep_out(seam, keep)
+            if apart < least - 1e-6:
                 yield SpecWarning(
                     "hole_near_seam",
-                    "hardware",
-                    f"Hole {hole.number} ({hole.feature} {hole.piece}) lies {apart:.1f} mm from the plate seam at {seam:g}°; "
-                    f"keep {keep.seam_keep_out_mm:g} mm.",
+                    piece.field,
+                    f"{_label(hole).capitalize()} lies {apart:.1f} mm from the seam of plate {seam.plate} at "
+                    f"{seam.angle_deg:g}°; keep {least:g} mm.",
                 )
 
 
-def _edge_warnings(holes: Sequence[Hole], role: Role, depth: float, keep: LayoutRules) -> Iterator[SpecWarning]:
-    for hole in holes:
+def _edge_warnings(
+    drilled: Sequence[tuple[Hole, Placed]], role: Role, depth: float, keep: LayoutRules
+) -> Iterator[SpecWarning]:
+    for hole, piece in drilled:
         least = keep.bass_edge_mm if role is Role.BASS and hole.kind == "lug" else keep.edge_mm
         if hole.kind == "vent":
             least = keep.vent_edge_mm
         for side, distance in (("batter", hole.height_mm), ("resonant", depth - hole.height_mm)):
             rim = distance - hole.diameter_mm / 2
+            if rim <= 0:
+                raise SpecError(
+                    "hole_off_the_shell",
+                    piece.field,
+                    f"{_label(hole).capitalize()} would break through the {side} edge; move it into the shell.",
+                )
             if rim < least - 1e-6:
                 yield SpecWarning(
                     "hole_near_edge",
-                    "hardware",
-                    f"Hole {hole.number} ({hole.feature} {hole.piece}) comes to {rim:.1f} mm from the {side} edge; keep {least:g} mm.",
+                    piece.field,
+                    f"The rim of {_label(hole)} comes to {rim:.1f} mm from the {side} edge; keep {least:g} mm.",
                 )
 
 
-def _hole_warnings(holes: Sequence[Hole], circumference: float, keep: LayoutRules) -> Iterator[SpecWarning]:
-    for first, second in combinations(holes, 2):
-        if (first.feature, first.piece) == (second.feature, second.piece):
-            continue  # the maker of the part drilled it so
-        round_apart = abs(first.arc_mm - second.arc_mm)
-        round_apart = min(round_apart, circumference - round_apart)
-        if round_apart > 60:
-            continue
-        apart = math.hypot(round_apart, first.height_mm - second.height_mm)
-        least = max(keep.hole_to_hole_mm, keep.hole_to_hole_diameters * (first.diameter_mm + second.diameter_mm) / 2)
-        if apart < least - 1e-6:
+def _hole_warnings(
+    drilled: Sequence[tuple[Hole, Placed]], circumference: float, keep: LayoutRules
+) -> Iterator[SpecWarning]:
+    widest = max((hole.diameter_mm for hole, _ in drilled), default=0.0)
+    reach = max(keep.hole_to_hole_mm, keep.hole_to_hole_diameters * widest)
+    for index, (first, owner) in enumerate(drilled):
+        # Holes are in order round the shell: the ones that can be near follow at once, past the datum too.
+        for step in range(1, len(drilled)):
+            second, other = drilled[(index + step) % len(drilled)]
+            round_apart = max(0.0, (second.arc_mm - first.arc_mm + 1e-6) % circumference - 1e-6)
+            if round_apart > reach or (index + step >= len(drilled) and round_apart < 1e-5):
+                break
+            if owner is other:
+                continue  # the maker of the part drilled it so
+            apart = math.hypot(round_apart, first.height_mm - second.height_mm)
+            least = max(
+                keep.hole_to_hole_mm, keep.hole_to_hole_diameters * (first.diameter_mm + second.diameter_mm) / 2
+            )
+            if apart < least - 1e-6:
+                yield SpecWarning(
+                    "holes_close",
+                    (other if owner.kind == "lug" else owner).field,
+                    f"{_label(first).capitalize()} and {_label(second)} are {apart:.1f} mm apart; keep {least:.0f} mm.",
+                )
+
+
+def _wrap_warnings(seams: Sequence[float], placed: Sequence[Placed], per_degree: float) -> Iterator[SpecWarning]:
+    """An overlap wants hardware over it: it is what holds it down for years."""
+    lugs = [piece for piece in placed if piece.kind == "lug"]
+    for number, seam in enumerate(seams, start=1):
+        nearest = min(lugs, key=lambda lug: angle_apart(lug.angle_deg, seam))
+        off = angle_apart(nearest.angle_deg, seam) * per_degree
+        if off > nearest.footprint_round_mm / 2 + 1e-6:
             yield SpecWarning(
-                "holes_close",
-                "hardware",
-                f"Holes {first.number} ({first.feature} {first.piece}) and {second.number} ({second.feature} {second.piece}) "
-                f"are {apart:.1f} mm apart; keep {least:.0f} mm.",
+                "wrap_seam_free",
+                "finish.wrap.sheet_length_mm",
+                f"Overlap {number} of the wrap at {seam:.1f}° lies {off:.0f} mm from the nearest row of lugs ({nearest.label});"
+                " nothing holds it down.",
             )
 
 
 def _footprint_warnings(
     placed: Sequence[Placed], circumference: float, depth: float, per_degree: float
 ) -> Iterator[SpecWarning]:
-    for first, second in combinations(placed, 2):
+    fittings = [piece for piece in placed if piece.kind != "lug"]
+    lugs = [piece for piece in placed if piece.kind == "lug"]
+    # Two lugs of one head meet only when all do; two of one row when the drum is too shallow: look at both once.
+    row = [piece for piece in lugs if piece.angle_deg == lugs[0].angle_deg]
+    pairs = [(fitting, lug) for fitting in fittings for lug in lugs]
+    pairs += [(fittings[a], fittings[b]) for b in range(len(fittings)) for a in range(b)]
+    pairs += [*pairwise(row), (lugs[0], lugs[1])]
+    for first, second in pairs:
         apart = abs(first.angle_deg - second.angle_deg) * per_degree
         round_gap = min(apart, circumference - apart) - (first.footprint_round_mm + second.footprint_round_mm) / 2
         axial_gap = abs(first.height_mm - second.height_mm) - (first.footprint_axial_mm + second.footprint_axial_mm) / 2
         if round_gap < -1e-6 and axial_gap < -1e-6 and {first.kind, second.kind} != {"vent", "badge"}:
             yield SpecWarning(
                 "hardware_collides",
-                "hardware",
-                f"{first.name} {first.piece} and {second.name} {second.piece} overlap by "
-                f"{min(-round_gap, -axial_gap):.1f} mm.",
+                first.field,
+                f"{first.label} and {second.label} overlap by {min(-round_gap, -axial_gap):.1f} mm.",
             )
-    for piece in placed:
+    for piece in (*fittings, *row):
         over = max(
             piece.footprint_axial_mm / 2 - piece.height_mm, piece.height_mm + piece.footprint_axial_mm / 2 - depth
         )
         if over > 1e-6:
             yield SpecWarning(
-                "hardware_over_edge",
-                "hardware",
-                f"{piece.name} {piece.piece} stands {over:.1f} mm over the bearing edge.",
+                "hardware_over_edge", piece.field, f"{piece.label} stands {over:.1f} mm over the bearing edge."
             )

@@ -1,8 +1,9 @@
 """Where lugs and fittings stand round a drum, before any hole is looked at.
 
-The layout is first made in the drum's own frame: 0° is the middle of the gap that faces the player's feet or the back
-(butt plate of a snare, bottom of a bass drum, bracket of a tom), so that lugs stand half a pitch beside it. The whole
-frame is then turned against the seam datum so that no hole comes near a plate seam.
+The layout is first made in the drum's own frame: 0° is the middle of the gap that faces back (butt plate of a snare,
+bottom of a bass drum, bracket of a tom), so that lugs stand half a pitch beside it: no claw of a bass drum comes to six
+o'clock, where the pedal clamps, and strainer and butt plate of a snare stand in opposite gaps when the number of lugs is
+even. The whole frame is then turned against the seam datum so that no hole comes near a plate seam.
 """
 
 from __future__ import annotations
@@ -11,20 +12,24 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from routing.specs.errors import SpecError, SpecWarning, require_between
+from routing.specs.errors import SpecError, SpecWarning
 from routing.specs.inputs import FittingInputs, HardwareInputs, LugKind, Role
 
 
 @dataclass(frozen=True, slots=True)
 class LayoutRules:
-    """Distances in mm; common practice or from memory, to be set by each shop."""
+    """Distances in mm; common practice or from memory unless said otherwise, to be set by each shop."""
 
-    seam_keep_out_mm: float = 10.0  # hole centre line to a plate seam
-    hole_to_hole_diameters: float = 3.0  # centres, times the larger hole
+    seam_keep_out_mm: float = 10.0  # middle of a hole to a plate seam, and half the scarf where that is more
+    hole_to_hole_diameters: float = 3.0  # middles, times the mean diameter of the two
     hole_to_hole_mm: float = 15.0
     edge_mm: float = 12.0  # rim of a hole to the bearing edge
-    bass_edge_mm: float = 25.0
+    bass_edge_mm: float = 25.0  # lugs of a bass drum: deep hoops and claws
     vent_edge_mm: float = 19.0  # published: 3/4 in
+    arc_tolerance_mm: float = 0.5  # published by a drum-building guide as what can be held by hand
+    height_tolerance_mm: float = 0.3
+    opposite_deg: float = 0.3  # strainer axis
+    gap_middle_mm: float = 1.0  # strainer and butt plate to the middle of their gaps
     turn_step_deg: float = 0.5
 
 
@@ -40,6 +45,11 @@ class Placed:
     holes: tuple[tuple[float, float, float], ...]  # round, axial, diameter from its middle, mm
     footprint_round_mm: float
     footprint_axial_mm: float
+    field: str  # which input it comes from
+
+    @property
+    def label(self) -> str:
+        return f"{self.name} {self.piece}"
 
 
 def gap_nearest(angle_deg: float, lugs: int) -> float:
@@ -48,8 +58,18 @@ def gap_nearest(angle_deg: float, lugs: int) -> float:
     return math.floor(angle_deg / pitch + 0.5) * pitch % 360
 
 
+def angle_apart(first_deg: float, second_deg: float) -> float:
+    """The smaller angle between two directions, 0 to 180°."""
+    difference = abs(first_deg - second_deg) % 360
+    return min(difference, 360 - difference)
+
+
 def place_all(
-    role: Role, hardware: HardwareInputs, depth_mm: float, mm_per_degree: float
+    role: Role,
+    hardware: HardwareInputs,
+    depth_mm: float,
+    mm_per_degree: float,
+    rules: LayoutRules | None = None,
 ) -> tuple[list[Placed], list[SpecWarning]]:
     """Every lug and fitting in the drum's frame, and which layout rules can't be kept.
 
@@ -67,22 +87,25 @@ def place_all(
     placed = _lugs(hardware, depth_mm)
     warnings: list[SpecWarning] = []
     for number, fitting in enumerate(hardware.fittings):
-        angles, found = _angles(role, fitting, lugs.per_head, number)
+        field = f"hardware.fittings.{number}"
+        angles, found = _angles(role, fitting, lugs.per_head, field)
         warnings.extend(found)
-        for piece, angle in enumerate(angles, start=1):
-            placed.append(
-                Placed(
-                    fitting.name,
-                    fitting.kind,
-                    piece,
-                    angle % 360,
-                    _height(fitting, depth_mm, number),
-                    fitting.holes,
-                    fitting.footprint_round_mm,
-                    fitting.footprint_axial_mm,
-                )
+        height = _height(fitting, depth_mm, field)
+        placed.extend(
+            Placed(
+                fitting.name,
+                fitting.kind,
+                piece,
+                angle % 360,
+                height,
+                fitting.holes,
+                fitting.footprint_round_mm,
+                fitting.footprint_axial_mm,
+                field,
             )
-    require_between(mm_per_degree, 0.5, 12.0, field="nominal_diameter_in", unit="mm per degree")
+            for piece, angle in enumerate(angles, start=1)
+        )
+    warnings.extend(_strainer_axis(placed, lugs.per_head, mm_per_degree, rules or LayoutRules()))
     return placed, warnings
 
 
@@ -102,7 +125,8 @@ def _lugs(hardware: HardwareInputs, depth: float) -> list[Placed]:
             raise SpecError(
                 "lugs_meet",
                 "hardware.lugs.first_hole_from_edge_mm",
-                f"On a drum {depth:.0f} mm deep the lugs of both heads would meet; use double-ended lugs or a shorter first hole.",
+                f"On a drum {depth:.0f} mm deep the lugs of both heads would meet; use double-ended lugs or a shorter first "
+                "hole.",
             )
     return [
         Placed(
@@ -114,45 +138,44 @@ def _lugs(hardware: HardwareInputs, depth: float) -> list[Placed]:
             pair,
             lugs.footprint_round_mm,
             lugs.footprint_axial_mm,
+            "hardware.lugs",
         )
         for number, (height, k) in enumerate(((h, k) for h in heights for k in range(lugs.per_head)), start=1)
     ]
 
 
-def _angles(role: Role, fitting: FittingInputs, lugs: int, number: int) -> tuple[Sequence[float], list[SpecWarning]]:
+def _angles(role: Role, fitting: FittingInputs, lugs: int, field: str) -> tuple[Sequence[float], list[SpecWarning]]:
+    field = f"{field}.angles_deg"
     if fitting.angles_deg is not None:
         if len(fitting.angles_deg) != fitting.pieces:
             raise SpecError(
                 "angles_count",
-                f"hardware.fittings.{number}.angles_deg",
+                field,
                 f"{fitting.name} has {fitting.pieces} pieces but {len(fitting.angles_deg)} angles; give one for each.",
             )
-        return fitting.angles_deg, []
-    field = f"hardware.fittings.{number}.angles_deg"
-    if fitting.kind in ("strainer", "butt"):
-        angle = 180.0 if fitting.kind == "strainer" else 0.0
-        if lugs % 2:
-            return [angle], [
-                SpecWarning(
-                    "odd_lugs",
-                    "hardware.lugs.per_head",
-                    f"With {lugs} lugs strainer and butt can't both stand in gaps opposite each other; use an even number.",
-                )
-            ]
-        return [angle], []
+        if not all(math.isfinite(angle) for angle in fitting.angles_deg):
+            raise SpecError("not_an_angle", field, f"An angle of {fitting.name} is not a number.")
+        return fitting.angles_deg, _spread(fitting, fitting.angles_deg, field)
     wanted = _wanted(role, fitting)
-    angles = [gap_nearest(angle, lugs) for angle in wanted]
-    found: list[SpecWarning] = []
-    off = max((min(abs(a - w), 360 - abs(a - w)) for a, w in zip(angles, wanted, strict=True)), default=0.0)
+    # Strainer and butt plate stay on their axis, so that beds and wires do; with odd lugs one of them meets a lug.
+    angles = wanted if fitting.kind in ("strainer", "butt") else [gap_nearest(angle, lugs) for angle in wanted]
+    found = _spread(fitting, angles, field)
+    off = max((angle_apart(a, w) for a, w in zip(angles, wanted, strict=True)), default=0.0)
     if fitting.kind == "leg" and off > 1:
-        spread = sorted(angles)
-        apart = [round((b - a) % 360) for a, b in zip(spread, [*spread[1:], spread[0] + 360], strict=True)]
         found.append(
             SpecWarning(
                 "legs_uneven",
                 field,
-                f"With {lugs} lugs the legs stand {', '.join(map(str, apart))}° apart; 120° needs a number of lugs that "
-                "three divides.",
+                f"With {lugs} lugs the legs stand {_apart_words(angles)} apart; {360 / fitting.pieces:g}° each needs a "
+                f"number of lugs that {fitting.pieces} divides.",
+            )
+        )
+    if fitting.kind in ("mount", "bracket") and off > 1:
+        found.append(
+            SpecWarning(
+                "off_the_middle",
+                field,
+                f"With {lugs} lugs a lug stands where {fitting.name} belongs; it is placed {off:g}° beside.",
             )
         )
     if len(set(angles)) < len(angles):
@@ -164,29 +187,100 @@ def _angles(role: Role, fitting: FittingInputs, lugs: int, number: int) -> tuple
 
 def _wanted(role: Role, fitting: FittingInputs) -> list[float]:
     """Where pieces would best stand if there were no lugs."""
-    if fitting.kind == "leg":
-        return [k * 360 / fitting.pieces for k in range(fitting.pieces)]
-    if fitting.kind == "spur":
-        # 110 to 125° from the top of a bass drum (from memory): 60° from the bottom, left and right.
-        return [60.0, 300.0][: fitting.pieces]
-    if fitting.kind == "mount":
-        return [180.0] if role is Role.BASS else [0.0]
-    if fitting.kind == "bracket":
-        return [0.0 + k * 360 / fitting.pieces for k in range(fitting.pieces)]
-    # Vent and badge: a quarter turn from the strainer on a snare and on a bass, in front on a tom.
-    start = 90.0 if role in (Role.SNARE, Role.BASS) else 180.0
-    return [start + k * 360 / fitting.pieces for k in range(fitting.pieces)]
+    all_round = [k * 360 / fitting.pieces for k in range(fitting.pieces)]
+    if fitting.kind == "strainer":
+        return [(180.0 + angle) % 360 for angle in all_round]
+    if fitting.kind == "spur" and fitting.pieces == 2:
+        return [60.0, 300.0]  # about 110 to 125° from the top of a bass drum (from memory)
+    if fitting.kind == "mount" and role is Role.BASS:
+        return [(180.0 + angle) % 360 for angle in all_round]
+    if fitting.kind in ("vent", "badge"):
+        # A quarter turn from the strainer on a snare and on a bass, in front on a tom.
+        start = 90.0 if role in (Role.SNARE, Role.BASS) else 180.0
+        return [(start + angle) % 360 for angle in all_round]
+    return all_round
 
 
-def _height(fitting: FittingInputs, depth: float, number: int) -> float:
+def _gaps(angles: Sequence[float]) -> list[float]:
+    around = sorted(angle % 360 for angle in angles)
+    return [(b - a) % 360 or 360.0 for a, b in zip(around, [*around[1:], around[0]], strict=True)]
+
+
+def _apart_words(angles: Sequence[float]) -> str:
+    return ", ".join(f"{gap:.0f}°" for gap in _gaps(angles))
+
+
+def _spread(fitting: FittingInputs, angles: Sequence[float], field: str) -> list[SpecWarning]:
+    """What makes a drum stand badly: legs on one side, spurs of different height."""
+    if fitting.kind == "leg" and len(angles) > 1 and max(_gaps(angles)) >= 175:
+        return [
+            SpecWarning(
+                "legs_tip",
+                field,
+                f"The legs stand {_apart_words(angles)} apart; with {max(_gaps(angles)):.0f}° free on one side the drum tips.",
+            )
+        ]
+    if fitting.kind == "spur" and len(angles) == 2 and angle_apart(angles[0], -angles[1]) > 1:
+        return [
+            SpecWarning(
+                "spurs_uneven",
+                field,
+                f"The spurs stand {angle_apart(angles[0], 0):.0f}° and {angle_apart(angles[1], 0):.0f}° from the bottom; "
+                "the drum would stand crooked.",
+            )
+        ]
+    return []
+
+
+def _strainer_axis(placed: Sequence[Placed], lugs: int, mm_per_degree: float, rules: LayoutRules) -> list[SpecWarning]:
+    """Strainer and butt plate: opposite each other, each in the middle of a gap."""
+    found = []
+    strainers = [piece for piece in placed if piece.kind == "strainer"]
+    butts = [piece for piece in placed if piece.kind == "butt"]
+    for strainer in strainers[:1]:
+        for butt in butts[:1]:
+            off = 180 - angle_apart(strainer.angle_deg, butt.angle_deg)
+            if off > rules.opposite_deg + 1e-9:
+                found.append(
+                    SpecWarning(
+                        "not_opposite",
+                        f"{butt.field}.angles_deg",
+                        f"{strainer.label} and {butt.label} are {off:.1f}° ({off * mm_per_degree:.1f} mm) off standing "
+                        "opposite each other; the wires would lie askew.",
+                    )
+                )
+    if lugs % 2 and strainers and butts:
+        found.append(
+            SpecWarning(
+                "odd_lugs",
+                "hardware.lugs.per_head",
+                f"With {lugs} lugs strainer and butt plate can't both stand in gaps opposite each other; use an even number.",
+            )
+        )
+        return found
+    for piece in (*strainers, *butts):
+        off_mm = angle_apart(piece.angle_deg, gap_nearest(piece.angle_deg, lugs)) * mm_per_degree
+        if off_mm > rules.gap_middle_mm + 1e-9:
+            found.append(
+                SpecWarning(
+                    "not_in_gap",
+                    f"{piece.field}.angles_deg",
+                    f"{piece.label} stands {off_mm:.1f} mm beside the middle of the gap between two lugs; keep "
+                    f"{rules.gap_middle_mm:g} mm.",
+                )
+            )
+    return found
+
+
+def _height(fitting: FittingInputs, depth: float, field: str) -> float:
     if fitting.height_mm is None:
-        height = fitting.height_fraction * depth
+        height, name = fitting.height_fraction * depth, "height_fraction"
     else:
-        height = fitting.height_mm if fitting.height_mm >= 0 else depth + fitting.height_mm
+        height, name = fitting.height_mm if fitting.height_mm >= 0 else depth + fitting.height_mm, "height_mm"
     if not 0 < height < depth:
         raise SpecError(
             "off_the_shell",
-            f"hardware.fittings.{number}.height_mm",
+            f"{field}.{name}",
             f"{fitting.name} would stand {height:.0f} mm from the batter edge of a shell {depth:.0f} mm deep.",
         )
     return height

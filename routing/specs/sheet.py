@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from routing.specs.coats import CoatsResult, coats
 from routing.specs.cutting import CuttingResult, cut_sizes, pressed_height
-from routing.specs.drilling import DrillingResult, drilling
+from routing.specs.drilling import DrillingResult, drilling, seam_lines
 from routing.specs.edges import EdgeResult, edge_geometry
 from routing.specs.errors import SpecWarning
 from routing.specs.gluing import GluingResult, gluing
@@ -120,8 +120,8 @@ def compute_sheet(inputs: DrumInputs) -> SpecSheet:
         hardware=inputs.hardware,
         outside_diameter_mm=shell.diameter_over_finish_mm,
         depth_mm=depth_mm,
-        seam_angles_deg=tuple(angle for plate in layup.plates for angle in plate.seam_angles_deg),
-        wrapped=wrap is not None,
+        seams=seam_lines(layup),
+        wrap_pieces=0 if covering is None else covering.pieces,
     )
     parts = hardware(inputs.hardware)
     weight = mass(
