@@ -24,6 +24,7 @@ from urllib.parse import quote
 import pytest
 
 INSTALL = "sudo apt-get install postgresql"
+SERVERS = Path("/usr/lib/postgresql")  # where Debian keeps them, one folder for each version
 SECONDS_TO_START = 30
 # A developer's own settings are no part of a test.
 FORGOTTEN = ("ALLOWED_HOSTS", "SHOP_URL", "SHOP_TIME_ZONE", "SHOP_HTTPS", "SHOP_DEBUG")
@@ -41,6 +42,7 @@ def pytest_load_initial_conftests() -> None:
     folder = tempfile.mkdtemp(prefix="shop-test-")
     atexit.register(shutil.rmtree, folder, ignore_errors=True)
     os.environ["SHOP_DATA"] = folder
+    (Path(folder) / "static").mkdir()  # empty: see the fixture for static files in conftest.py
     match os.environ.get("SHOP_TEST_DB", "sqlite"):
         case "sqlite":
             os.environ.pop("DATABASE_URL", None)
@@ -62,7 +64,7 @@ def _give_up(message: str) -> NoReturn:
 
 
 def _binaries() -> Path:
-    found = sorted(Path("/usr/lib/postgresql").glob("*/bin/postgres"), key=lambda path: int(path.parts[-3]))
+    found = sorted(SERVERS.glob("*/bin/postgres"), key=lambda path: int(path.parts[-3]))
     if found:
         return found[-1].parent
     if on_path := shutil.which("postgres"):

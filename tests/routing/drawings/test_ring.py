@@ -20,7 +20,7 @@ def shapes(svg: str) -> list[tuple[str | None, ...]]:
     ]
 
 
-@pytest.mark.parametrize("pair", itertools.combinations(WORDS, 2))
+@pytest.mark.parametrize("pair", list(itertools.combinations(WORDS, 2)))
 def test_two_states_never_look_alike_without_colour(pair: tuple[str, str]) -> None:
     first, second = (shapes(ring_svg([RingSegment("done"), RingSegment(state)])) for state in pair)
     assert first != second
