@@ -1,12 +1,19 @@
-"""A real browser: Debian's Chromium, driven by Playwright, against a live server."""
+"""A real browser: Debian's Chromium, driven by Playwright, against a live server.
+
+A test takes ``page`` and ``live_server``; one that also takes ``tablet`` runs once upright and once lying.
+"""
 
 from __future__ import annotations
 
 import shutil
+from collections.abc import Iterator
 from typing import Any
 
 import pytest
+from playwright.sync_api import ConsoleMessage, Error, Page
 
+BROWSERS = ("chromium", "chromium-headless-shell", "google-chrome")
+INSTALL = "sudo apt-get install chromium libatomic1"
 ARGUMENTS = [
     "--no-sandbox",
     "--disable-gpu",
@@ -16,21 +23,19 @@ ARGUMENTS = [
     "--disable-component-update",
     "--disable-sync",
 ]
-LANDSCAPE = {"width": 1280, "height": 800}
-PORTRAIT = {"width": 800, "height": 1280}
+LYING = {"width": 1280, "height": 800}
+UPRIGHT = {"width": 800, "height": 1280}
 
 
 @pytest.fixture(scope="session")
 def browser_type_launch_args(browser_type_launch_args: dict[str, Any]) -> dict[str, Any]:
-    found = shutil.which("chromium") or shutil.which("chromium-headless-shell") or shutil.which("google-chrome")
+    found = next(filter(None, map(shutil.which, BROWSERS)), None)
     if found is None:
-        pytest.fail(
-            "The browser tests need Chromium. Install it with: apt-get install chromium libatomic1", pytrace=False
-        )
+        pytest.fail(f"The browser tests need Chromium. Install it with: {INSTALL}", pytrace=False)
     return {**browser_type_launch_args, "executable_path": found, "args": ARGUMENTS}
 
 
-@pytest.fixture(params=[LANDSCAPE, PORTRAIT], ids=["1280x800", "800x1280"])
+@pytest.fixture(params=[LYING, UPRIGHT], ids=["1280x800", "800x1280"])
 def tablet(request: pytest.FixtureRequest) -> dict[str, int]:
     """Both ways a tablet hangs on the wall; tests that ask for it run once in each."""
     return request.param  # type: ignore[no-any-return]
@@ -38,11 +43,29 @@ def tablet(request: pytest.FixtureRequest) -> dict[str, int]:
 
 @pytest.fixture
 def browser_context_args(browser_context_args: dict[str, Any], request: pytest.FixtureRequest) -> dict[str, Any]:
-    size = request.getfixturevalue("tablet") if "tablet" in request.fixturenames else LANDSCAPE
+    size = request.getfixturevalue("tablet") if "tablet" in request.fixturenames else LYING
     return {**browser_context_args, "viewport": size, "timezone_id": "Europe/Berlin", "locale": "en-GB"}
+
+
+@pytest.fixture
+def page(page: Page) -> Iterator[Page]:
+    """Fails a test whose pages broke a script or the Content-Security-Policy, whatever else the test looks at."""
+    broken: list[str] = []
+
+    def script_error(error: Error) -> None:
+        broken.append(str(error))
+
+    def message(said: ConsoleMessage) -> None:
+        if said.type == "error" and "Content Security Policy" in said.text:
+            broken.append(said.text)
+
+    page.on("pageerror", script_error)
+    page.on("console", message)
+    yield page
+    assert not broken, "\n".join(broken)
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     for item in items:
-        if "/browser/" in str(item.path):
+        if "browser" in item.path.parent.parts:
             item.add_marker(pytest.mark.browser)
