@@ -1,0 +1,28 @@
+# The program for compose.yaml. Images could not be built where this was written: the file has been read, not run.
+FROM python:3.11-slim-bookworm
+
+# What printing needs from the system.
+RUN apt-get update \
+    && apt-get install -y --no-install-recommends libpango-1.0-0 libpangoft2-1.0-0 fonts-dejavu-core fonts-dejavu-extra \
+    && rm -rf /var/lib/apt/lists/*
+
+WORKDIR /shop
+COPY requirements.lock .
+RUN pip install --no-cache-dir --disable-pip-version-check --require-hashes -r requirements.lock
+
+COPY manage.py .
+COPY routing routing
+COPY quality quality
+COPY shopfloor shopfloor
+COPY templates templates
+COPY static static
+
+RUN useradd --system --uid 10001 --create-home shop && install -d -o shop -g shop /data
+USER shop
+ENV SHOP_DATA=/data PYTHONUNBUFFERED=1
+VOLUME /data
+EXPOSE 8000
+
+CMD ["granian", "--interface", "wsgi", "--host", "0.0.0.0", "--port", "8000", "--workers", "2", "--blocking-threads", "1", \
+     "--respawn-failed-workers", "--workers-kill-timeout", "10", "--no-ws", "--log-level", "warning", \
+     "shopfloor.wsgi:application"]
