@@ -6,7 +6,9 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from routing.specs.errors import SpecError, require_between
+from routing.specs.errors import SpecError, SpecWarning, require_between
+
+MOST_DRUMS = 200
 
 
 @dataclass(frozen=True, slots=True)
@@ -14,13 +16,13 @@ class PackingRules:
     """Per shop, in mm: pads between drums and round the nest (common practice, no source)."""
 
     pad_mm: float = 6.0  # foam between an inner drum and the one round it, each side
-    depth_clearance_mm: float = 10.0  # how much shallower an inner drum must be
+    depth_clearance_mm: float = 10.0  # how much shorter an inner drum must be
     carton_pad_mm: float = 40.0  # each side of the outermost drum
 
 
 @dataclass(frozen=True, slots=True)
 class PackedDrum:
-    """A drum as it lies in the carton: heads and top hoop may be off, hardware is on."""
+    """A drum as it lies in the carton. Of an outer drum one head and hoop are off; the hardware stays on."""
 
     name: str
     outside_diameter_mm: float
@@ -28,6 +30,7 @@ class PackedDrum:
     depth_mm: float
     outside_projection_mm: float  # lugs and mounts beyond the shell
     inside_projection_mm: float  # screw heads into the shell
+    hoop_overhang_mm: float = 20.0  # hoop beyond the bearing edge, each end (from memory); 0 when packed without
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,33 +46,43 @@ class DrumEnvelope:
 @dataclass(frozen=True, slots=True)
 class Nest:
     drums: tuple[str, ...]  # outermost first
-    carton_side_mm: float
+    carton_side_mm: float  # inside, square
     carton_height_mm: float
 
 
 @dataclass(frozen=True, slots=True)
 class PackingPlan:
     nests: tuple[Nest, ...]
-    largest_antichain: int  # so many drums of which none fits another: fewer nests can't be
-    order_of_nesting: tuple[str, ...]
+    cartons: int
+    none_fits_another: tuple[str, ...]  # so many drums must travel apart: proof that fewer nests can't be
+    order_of_nesting: tuple[str, ...]  # innermost first, nest by nest
+    labels: tuple[str, ...]  # "1 of 3" …
+    proof: str
+    warnings: tuple[SpecWarning, ...]
 
 
 def envelope(drum: PackedDrum, rules: PackingRules | None = None) -> DrumEnvelope:
-    """Diameter and length over the hardware, and the inside of a square carton round it, in mm."""
+    """Diameter and length over hardware and hoops, and the inside of a square carton round it, in mm."""
     keep = rules or PackingRules()
     _require(drum)
     diameter = drum.outside_diameter_mm + 2 * drum.outside_projection_mm
-    return DrumEnvelope(
-        diameter, drum.depth_mm, diameter + 2 * keep.carton_pad_mm, drum.depth_mm + 2 * keep.carton_pad_mm
-    )
+    length = drum.depth_mm + 2 * drum.hoop_overhang_mm
+    return DrumEnvelope(diameter, length, diameter + 2 * keep.carton_pad_mm, length + 2 * keep.carton_pad_mm)
 
 
 def fits_inside(inner: PackedDrum, outer: PackedDrum, rules: PackingRules | None = None) -> bool:
-    """Whether ``inner`` with its hardware and pads goes into ``outer``, past the screw heads in it."""
+    """Whether ``inner`` with its hardware and pads goes into ``outer``, past the screw heads in it.
+
+    Round: outer inside diameter − 2·screw heads ≥ inner outside diameter + 2·hardware + 2·pad. Along: the inner drum
+    with its hoops is shorter than the outer shell by the clearance.
+    """
     keep = rules or PackingRules()
+    _require(inner)
+    _require(outer)
     over_hardware = inner.outside_diameter_mm + 2 * inner.outside_projection_mm + 2 * keep.pad_mm
     free = outer.inside_diameter_mm - 2 * outer.inside_projection_mm
-    return over_hardware <= free + 1e-9 and inner.depth_mm <= outer.depth_mm - keep.depth_clearance_mm + 1e-9
+    length = inner.depth_mm + 2 * inner.hoop_overhang_mm
+    return over_hardware <= free + 1e-9 and length <= outer.depth_mm - keep.depth_clearance_mm + 1e-9
 
 
 def fewest_chains(count: int, below: Callable[[int, int], bool]) -> list[list[int]]:
@@ -77,30 +90,13 @@ def fewest_chains(count: int, below: Callable[[int, int], bool]) -> list[list[in
 
     By Dilworth's theorem their number equals the largest set of elements of which none is under another; it is found as
     count less a maximum matching of the order's pairs (augmenting paths). Each chain runs from its top down. ``below``
-    must be transitive: of nested drums it is. 0 to 200 elements.
+    must be transitive and without circles; a SpecError ``no_order`` tells when it is not. 0 to 200 elements.
     """
-    if not 0 <= count <= 200:
-        raise SpecError("too_many", "count", "Pack at most 200 drums at once.")
-    under: list[list[int]] = [[a for a in range(count) if a != b and below(a, b)] for b in range(count)]
-    top_of: dict[int, int] = {}  # element → the one directly round it
-
-    def place(outer: int, seen: set[int]) -> bool:
-        for inner in under[outer]:
-            if inner in seen:
-                continue
-            seen.add(inner)
-            if inner not in top_of or place(top_of[inner], seen):
-                top_of[inner] = outer
-                return True
-        return False
-
-    for outer in range(count):
-        place(outer, set())
-    inside = {outer: inner for inner, outer in top_of.items()}
+    under = _pairs(count, below)
+    inside = _matching(under)
+    tops = set(range(count)) - set(inside.values())
     chains = []
-    for start in range(count):
-        if start in top_of:
-            continue
+    for start in sorted(tops):
         chain = [start]
         while chain[-1] in inside:
             chain.append(inside[chain[-1]])
@@ -108,29 +104,125 @@ def fewest_chains(count: int, below: Callable[[int, int], bool]) -> list[list[in
     return chains
 
 
+def largest_antichain(count: int, below: Callable[[int, int], bool]) -> list[int]:
+    """As many elements as there can be of which none is under another, for the same orders as ``fewest_chains``.
+
+    From a smallest vertex cover of the matched pairs (Kőnig's theorem): the elements that need no cover on either side.
+    Their number equals that of the fewest chains, which proves both.
+    """
+    under = _pairs(count, below)
+    inside = _matching(under)
+    round_of = {inner: outer for outer, inner in inside.items()}
+    # Kőnig: from outers without an inner, along any pair inwards and along matched pairs back outwards.
+    seen_outer = {outer for outer in range(count) if outer not in inside}
+    seen_inner: set[int] = set()
+    queue = sorted(seen_outer)
+    while queue:
+        outer = queue.pop()
+        for inner in under[outer]:
+            if inner not in seen_inner:
+                seen_inner.add(inner)
+                back = round_of.get(inner)
+                if back is not None and back not in seen_outer:
+                    seen_outer.add(back)
+                    queue.append(back)
+    return [element for element in range(count) if element in seen_outer and element not in seen_inner]
+
+
 def plan_packing(drums: Sequence[PackedDrum], rules: PackingRules | None = None) -> PackingPlan:
-    """The fewest nests for the drums of a kit, with a carton for each; proven fewest (Dilworth)."""
+    """The fewest nests for the drums of a kit, with a carton for each; proven fewest (Dilworth, Kőnig). 0 to 200 drums."""
     keep = rules or PackingRules()
-    for drum in drums:
-        _require(drum)
     # Larger drums first, so that the plan is the same whatever the order of the list.
-    ordered = sorted(drums, key=lambda d: (-d.outside_diameter_mm, -d.depth_mm, d.name))
-    chains = fewest_chains(len(ordered), lambda a, b: fits_inside(ordered[a], ordered[b], keep))
+    ordered = sorted(
+        drums,
+        key=lambda d: (-d.outside_diameter_mm, -d.depth_mm, d.name, d.inside_diameter_mm, d.outside_projection_mm),
+    )
+    fits = [[fits_inside(inner, outer, keep) for outer in ordered] for inner in ordered]
+    chains = fewest_chains(len(ordered), lambda a, b: fits[a][b])
+    apart = largest_antichain(len(ordered), lambda a, b: fits[a][b])
     nests = []
     for chain in chains:
         outer = envelope(ordered[chain[0]], keep)
         nests.append(Nest(tuple(ordered[n].name for n in chain), outer.carton_side_mm, outer.carton_height_mm))
-    nesting = tuple(name for nest in nests for name in reversed(nest.drums))
-    return PackingPlan(tuple(nests), len(nests), nesting)
+    names = tuple(ordered[n].name for n in apart)
+    return PackingPlan(
+        nests=tuple(nests),
+        cartons=len(nests),
+        none_fits_another=names,
+        order_of_nesting=tuple(name for nest in nests for name in reversed(nest.drums)),
+        labels=tuple(f"{number} of {len(nests)}" for number in range(1, len(nests) + 1)),
+        proof=_proof(names),
+        warnings=_warnings(nests),
+    )
+
+
+def _proof(apart: Sequence[str]) -> str:
+    if not apart:
+        return "Nothing to pack."
+    if len(apart) == 1:
+        return "One carton: every drum goes into the next."
+    return f"Fewer than {len(apart)} cartons can't be: of {', '.join(apart)} none goes into another."
+
+
+def _warnings(nests: Sequence[Nest]) -> tuple[SpecWarning, ...]:
+    return tuple(
+        SpecWarning(
+            "unpack_outer_drum",
+            "",
+            f"{nest.drums[0]} carries {', '.join(nest.drums[1:])}: take off one head and hoop of every outer drum, wrap "
+            "the inner ones, and say so on the carton.",
+        )
+        for nest in nests
+        if len(nest.drums) > 1
+    )
+
+
+def _pairs(count: int, below: Callable[[int, int], bool]) -> list[list[int]]:
+    """For each element the ones under it; refused when that is no strict order."""
+    if not 0 <= count <= MOST_DRUMS:
+        raise SpecError("too_many", "count", f"Pack at most {MOST_DRUMS} drums at once.")
+    under = [[a for a in range(count) if below(a, b)] for b in range(count)]
+    sets = [set(those) for those in under]
+    for top, those in enumerate(under):
+        for middle in those:
+            if middle == top or top in sets[middle] or not sets[middle] <= sets[top]:
+                raise SpecError(
+                    "no_order", "drums", "What fits into what contradicts itself; check the diameters of the drums."
+                )
+    return under
+
+
+def _matching(under: Sequence[Sequence[int]]) -> dict[int, int]:
+    """A largest set of pairs (outer → inner) in which no element is twice outer or twice inner."""
+    round_of: dict[int, int] = {}  # inner → the one directly round it
+
+    def place(outer: int, seen: set[int]) -> bool:
+        for inner in under[outer]:
+            if inner in seen:
+                continue
+            seen.add(inner)
+            if inner not in round_of or place(round_of[inner], seen):
+                round_of[inner] = outer
+                return True
+        return False
+
+    for outer in range(len(under)):
+        place(outer, set())
+    return {outer: inner for inner, outer in round_of.items()}
 
 
 def _require(drum: PackedDrum) -> None:
     require_between(drum.outside_diameter_mm, 90.0, 1100.0, field="outside_diameter_mm", unit="mm")
-    require_between(drum.inside_diameter_mm, 60.0, drum.outside_diameter_mm, field="inside_diameter_mm", unit="mm")
     require_between(drum.depth_mm, 30.0, 900.0, field="depth_mm", unit="mm")
-    for value, field in (
-        (drum.outside_projection_mm, "outside_projection_mm"),
-        (drum.inside_projection_mm, "inside_projection_mm"),
+    require_between(drum.outside_projection_mm, 0.0, 200.0, field="outside_projection_mm", unit="mm")
+    require_between(drum.inside_projection_mm, 0.0, 200.0, field="inside_projection_mm", unit="mm")
+    require_between(drum.hoop_overhang_mm, 0.0, 100.0, field="hoop_overhang_mm", unit="mm")
+    if not (
+        math.isfinite(drum.inside_diameter_mm) and 60.0 <= drum.inside_diameter_mm <= drum.outside_diameter_mm - 1.0
     ):
-        if not (math.isfinite(value) and 0 <= value <= 200):
-            raise SpecError("out_of_range", field, "A projection is 0 to 200 mm.")
+        raise SpecError(
+            "out_of_range",
+            "inside_diameter_mm",
+            f"The inside diameter of {drum.name} is {drum.inside_diameter_mm:g} mm; give one from 60 mm to 1 mm under the "
+            f"outside diameter of {drum.outside_diameter_mm:g} mm.",
+        )
