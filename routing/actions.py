@@ -11,6 +11,7 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import Any
 
+from django.db.models import Q
 from django.utils import timezone
 
 from routing.errors import LostRace, NotAllowedNow
@@ -134,7 +135,7 @@ def require_workable(shell: Shell, operation: Operation, now: datetime) -> None:
         raise NotAllowedNow("not_workable", f"{operation.title} of {shell.serial} is {operation.get_state_display()}.")
     if operation.not_before is not None and operation.not_before > now:
         before = shell.operations.filter(position__lt=operation.position, state=OperationState.DONE).last()
-        doing = before.get_dwell_kind_display() if before else "waiting"
+        doing = before.dwell_word if before else "waiting"
         until = timezone.localtime(operation.not_before).strftime("%Y-%m-%d %H:%M")
         raise NotAllowedNow(
             "dwell", f"{shell.serial} is still {doing} until {until}; {operation.title} can't begin before."
@@ -163,24 +164,36 @@ def complete_operation(shell: Shell, operation: Operation, stamp: Stamp) -> None
     _move(operation, _OPEN_STATES, OperationState.DONE, done_at=stamp.at)
     following = (
         shell.operations.filter(position__gt=operation.position, state=OperationState.WAITING)
+        .select_related("station")
         .order_by("position")
         .first()
     )
     if following is not None:
         dwell = timedelta(minutes=operation.dwell_minutes)
-        _move(
-            following,
-            [OperationState.WAITING],
-            OperationState.READY,
-            ready_at=stamp.at,
-            not_before=stamp.at + dwell if dwell else None,
-        )
+        not_before = stamp.at + dwell if dwell else None
+        if following.station.kind == StationKind.PACK:
+            not_before = max(filter(None, (not_before, _cured_to_pack(shell))), default=None)
+        _move(following, [OperationState.WAITING], OperationState.READY, ready_at=stamp.at, not_before=not_before)
     _begin_production(shell)
     if operation.station.kind == StationKind.PACK:
         _set_shell_state(shell, ShellState.PACKED)
     elif operation.station.kind == StationKind.FINAL_CHECK or following is None:
         _set_shell_state(shell, ShellState.FINISHED)
     _complete_order_if_all_gone(shell.order_id)
+
+
+def _cured_to_pack(shell: Shell) -> datetime | None:
+    """When the finish has cured long enough for a carton, counted from the last coat or the wrap; None without a finish."""
+    last = (
+        shell.operations.filter(state=OperationState.DONE)
+        .filter(Q(coat_index__isnull=False) | Q(station__kind=StationKind.WRAP))
+        .order_by("position")
+        .last()
+    )
+    if last is None or last.done_at is None:
+        return None
+    frozen = ShellSpec.objects.get(shell=shell, revision=shell.spec_revision)
+    return last.done_at + timedelta(hours=frozen.inputs["finish"]["cure_to_pack_h"])
 
 
 def reopen_operation(shell: Shell, operation: Operation, stamp: Stamp) -> None:

@@ -84,7 +84,7 @@ def _shell_in_work(shell: Shell, steps: list[Operation], why: str, now: datetime
     if current is None:
         state, word = "done", shell.get_state_display()
     elif drying:
-        state, word = "drying", before.get_dwell_kind_display() if before else "resting"
+        state, word = "drying", before.dwell_word if before else "resting"
     else:
         state, word = current.state, current.get_state_display()
     return ShellInWork(

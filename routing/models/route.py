@@ -166,6 +166,11 @@ class Operation(models.Model):
     def __str__(self) -> str:
         return f"{self.position}. {self.title}"
 
+    @property
+    def dwell_word(self) -> str:
+        """What a shell does after this step: “drying”; the film still cures when the wait comes from an earlier coat."""
+        return self.get_dwell_kind_display() if self.dwell_kind else DwellKind.CURE.label
+
     def is_dwelling(self, now: datetime) -> bool:
         """Whether the shell still cures, dries or rests before this step."""
         return self.state == OperationState.READY and self.not_before is not None and self.not_before > now

@@ -68,7 +68,7 @@ def step_of(
         ring=ring_states(operations, now),
         workable=is_current and not dwelling and here is not None and here.state != OperationState.ON_HOLD,
         until=here.not_before if dwelling and here else None,
-        dwell_word=before.get_dwell_kind_display() if dwelling and before else "",
+        dwell_word=before.dwell_word if dwelling and before else "",
         elsewhere="" if is_current else _elsewhere(shell, current, station, now),
         elsewhere_code=current.station.code if current is not None and not is_current else "",
         numbers=tuple(station_numbers(station.kind, spec.results, spec.inputs, here.coat_index if here else None)),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, timedelta
 
 import pytest
 
@@ -360,3 +360,20 @@ class TestTheWholeWay:
         assert story.final_check_by == shop.checker.name
         assert [step.signed_by for step in story.steps].count(shop.worker.name) == 7
         assert list(verify_shell(shell)) == []
+
+
+def test_nothing_is_packed_before_the_finish_has_cured(shop: SmallShop) -> None:
+    """48 h before assembly, 120 h before the carton, both counted from the last coat."""
+    shell = shop.released()[0]
+    through(shop, shell, 5)
+    last_coat = shop.clock
+    shop.wait(hours=49)
+    sign(shop, shell, 6, shop.worker)
+    sign(shop, shell, 7, shop.checker, pin_confirmed=True)
+    with pytest.raises(NotAllowedNow, match="still curing until"):
+        sign(shop, shell, 8, shop.worker)
+    assert shop.step(shell, 8).not_before == last_coat + timedelta(hours=120)
+    shop.wait(hours=71)
+    sign(shop, shell, 8, shop.worker)
+    shell.refresh_from_db()
+    assert shell.state == ShellState.PACKED
