@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from typing import Any
 
 from django.utils import timezone
 
@@ -36,6 +37,7 @@ class Step:
     elsewhere_code: str
     numbers: tuple[StationNumber, ...]
     drawing: str
+    holes: tuple[dict[str, Any], ...]  # the hole list, at the drill
     checks: tuple[Check, ...]
     defects: tuple[Defect, ...]
     needs_pin: bool
@@ -73,6 +75,7 @@ def step_of(
         elsewhere_code=current.station.code if current is not None and not is_current else "",
         numbers=tuple(station_numbers(station.kind, spec.results, spec.inputs, here.coat_index if here else None)),
         drawing=station_drawing(station.kind, spec.results),
+        holes=tuple(spec.results["drilling"]["holes"]) if station.kind == StationKind.DRILL else (),
         checks=tuple(checks_for(here, shell, spec.results)) if here is not None and is_current else (),
         defects=tuple(defects_at(station)),
         needs_pin=station.kind == StationKind.FINAL_CHECK,
