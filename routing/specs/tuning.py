@@ -164,6 +164,8 @@ def tuning(*, targets: HeadTargetInputs, batter_diameter_mm: float, resonant_dia
 
 def _head(target: float, allowed: float, diameter_mm: float, mass: float, side: str) -> HeadResult:
     require_between(target, 30.0, 600.0, field=f"tuning.{side}_hz", unit="Hz")
+    require_between(mass, 0.02, 2.0, field=f"tuning.{side}_head_kg_per_m2", unit="kg/m²")
+    require_between(diameter_mm, 100.0, 1000.0, field="nominal_diameter_in", unit="mm")
     radius = diameter_mm / 2000
     tension = tension_for(target, radius, mass, (1, 1))
     note, off = nearest_note(target)

@@ -87,14 +87,6 @@ def wrap(
                 "not drop on.",
             )
         )
-    if pieces > 1:
-        warnings.append(
-            SpecWarning(
-                "wrap_in_pieces",
-                f"{field}.sheet_length_mm",
-                f"The wrap is made of {pieces} pieces; put each of its {pieces} seams under hardware.",
-            )
-        )
     return WrapResult(
         blank_length_mm=pieces * piece,
         blank_height_mm=height,
