@@ -1,82 +1,260 @@
-"""One voice for all drawings: line weights, dimension lines and text as on a shop drawing. Lengths are in drawing units."""
+"""One voice for all drawings: line weights, dimension lines and text as on a shop drawing.
+
+Lengths are in drawing units; on a traveler one unit is about 0.3 mm. Lines of one weight are gathered into one path,
+because paper takes its time for each element. Drawings carry presentation attributes only and no ids, so that any number
+of them can stand on one page under a strict policy.
+"""
 
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from html import escape
+from typing import Literal
 
 FACE = "DejaVu Sans Condensed, sans-serif"
-HEAVY = 1.4
-FIRM = 0.8
-THIN = 0.4
-TEXT = 7.0
+INK = "currentColor"
+HEAVY = 1.6  # what is cut
+FIRM = 0.9  # what is seen
+THIN = 0.45  # dimension and leader lines
+HAIR = 0.3  # hatch
+CHAIN = "7 2 1.2 2"  # centre lines and planes
+DASH = "4 2.2"  # what is hidden or only imagined
+TEXT = 7.5
+SMALL = 6.6
+ARROW, ARROW_HALF = 5.2, 0.95
+
+Anchor = Literal["start", "middle", "end"]
+
+# Advance widths of the face in thousandths of its size, from space to tilde, as DejaVu Sans Condensed gives them.
+_WIDTHS = (
+    (286, 360, 414, 754, 572, 855, 702, 247, 351, 351, 450, 754, 286, 325, 286, 303)
+    + (572,) * 10
+    + (303, 303, 754, 754, 754, 478, 900, 615, 617, 628, 693, 568, 518, 697, 677, 265, 265, 590, 501, 776, 673, 708)
+    + (542, 708, 625, 571, 549, 659, 615, 890, 616, 549, 616, 351, 303, 351, 754, 450, 450, 551, 571, 495, 571, 554)
+    + (316, 571, 570, 250, 250, 521, 250, 876, 570, 550, 571, 571, 370, 469, 353, 570, 532, 736, 532, 532, 472, 572)
+    + (303, 572, 754)
+)
+_OTHER_WIDTH = 720
+_BOLD = 1.12
 
 
-def drawing(width: float, height: float, body: str, *, title: str, name: str) -> str:
-    """A whole ``<svg>``, scalable, with its title as the words that stand for it."""
-    return (
-        f'<svg class="drawing {name}" viewBox="0 0 {width:.1f} {height:.1f}" role="img" '
-        f'xmlns="http://www.w3.org/2000/svg" font-family="{FACE}" fill="none" stroke="currentColor">'
-        f"<title>{escape(title)}</title>{body}</svg>"
-    )
+def text_width(words: str, size: float, *, bold: bool = False) -> float:
+    """How wide words come out in the drawings' face, in the unit of ``size``; a little generous for bold."""
+    total = sum(_WIDTHS[ord(c) - 32] if " " <= c <= "~" else _OTHER_WIDTH for c in words)
+    return total * size / 1000 * (_BOLD if bold else 1.0)
 
 
-def line(x1: float, y1: float, x2: float, y2: float, *, weight: float = FIRM, dash: str = "") -> str:
-    dashes = f' stroke-dasharray="{dash}"' if dash else ""
-    return f'<path d="M{x1:.2f} {y1:.2f}L{x2:.2f} {y2:.2f}" stroke-width="{weight}"{dashes}/>'
+def spread(wanted: Sequence[float], apart: float, low: float, high: float) -> list[float]:
+    """Places for labels in the order given (ascending), ``apart`` from each other, as near as can be to where they want
+    to stand and between ``low`` and ``high``; squeezed evenly when there are too many."""
+    if not wanted:
+        return []
+    if (len(wanted) - 1) * apart > high - low:
+        apart = (high - low) / max(len(wanted) - 1, 1)
+    # Labels that would touch are merged into a block about their common middle.
+    blocks: list[tuple[float, int]] = []  # start, count
+    for place in wanted:
+        blocks.append((place, 1))
+        while len(blocks) > 1 and blocks[-2][0] + blocks[-2][1] * apart > blocks[-1][0] - 1e-9:
+            (first, many), (second, more) = blocks[-2], blocks[-1]
+            start = (first * many + (second - many * apart) * more) / (many + more)
+            blocks[-2:] = [(start, many + more)]
+    places = [start + n * apart for start, count in blocks for n in range(count)]
+    for n, place in enumerate(places):
+        places[n] = max(place, low + n * apart)
+    for n in range(len(places) - 1, -1, -1):
+        places[n] = min(places[n], high - (len(places) - 1 - n) * apart)
+    return places
 
 
-def path(d: str, *, weight: float = FIRM, fill: str = "none") -> str:
-    return f'<path d="{d}" stroke-width="{weight}" fill="{fill}" stroke-linejoin="round"/>'
+def circle(x: float, y: float, r: float) -> str:
+    """A full circle as path data."""
+    return f"M{x - r:.2f} {y:.2f}a{r:.2f} {r:.2f} 0 1 0 {2 * r:.2f} 0a{r:.2f} {r:.2f} 0 1 0 {-2 * r:.2f} 0"
 
 
-def text(
-    x: float, y: float, words: str, *, size: float = TEXT, anchor: str = "start", turn: float = 0, bold: bool = False
-) -> str:
-    turned = f' transform="rotate({turn:g} {x:.2f} {y:.2f})"' if turn else ""
-    weight = ' font-weight="bold"' if bold else ""
-    return (
-        f'<text x="{x:.2f}" y="{y:.2f}" font-size="{size:g}" text-anchor="{anchor}" fill="currentColor" '
-        f'stroke="none"{weight}{turned}>{escape(words)}</text>'
-    )
+def rectangle(x: float, y: float, width: float, height: float) -> str:
+    return f"M{x:.2f} {y:.2f}h{width:.2f}v{height:.2f}h{-width:.2f}Z"
 
 
-def dimension(x1: float, y1: float, x2: float, y2: float, words: str, *, off: float = 0, size: float = TEXT) -> str:
-    """A dimension line with arrowheads between two points, moved sideways by ``off``, its words above the middle."""
-    length = math.hypot(x2 - x1, y2 - y1) or 1.0
-    ux, uy = (x2 - x1) / length, (y2 - y1) / length
-    nx, ny = uy, -ux
-    ax, ay, bx, by = x1 + nx * off, y1 + ny * off, x2 + nx * off, y2 + ny * off
-    parts = []
-    if off:
-        over = math.copysign(1.5, off)
-        parts.append(line(x1, y1, ax + nx * over, ay + ny * over, weight=THIN))
-        parts.append(line(x2, y2, bx + nx * over, by + ny * over, weight=THIN))
-    parts.append(line(ax, ay, bx, by, weight=THIN))
-    head = min(4.0, length / 3)
-    for px, py, direction in ((ax, ay, 1), (bx, by, -1)):
-        ex, ey = px + ux * head * direction, py + uy * head * direction
-        side = head * 0.28
-        parts.append(
-            path(
-                f"M{px:.2f} {py:.2f}L{ex + nx * side:.2f} {ey + ny * side:.2f}L{ex - nx * side:.2f} {ey - ny * side:.2f}Z",
-                weight=0,
-                fill="currentColor",
-            )
+def hatch(outline: Sequence[tuple[float, float]], *, apart: float, angle_deg: float = 45.0) -> str:
+    """Parallel lines inside a closed polygon as path data: the sign of cut material."""
+    slope = math.radians(angle_deg)
+    ux, uy = math.cos(slope), -math.sin(slope)
+    nx, ny = -uy, ux
+    along = [(x * ux + y * uy, x * nx + y * ny) for x, y in outline]
+    low, high = min(v for _, v in along), max(v for _, v in along)
+    d = ""
+    level = (math.floor(low / apart) + 0.5) * apart
+    while level < high:
+        cuts = []
+        for (s1, v1), (s2, v2) in zip(along, [*along[1:], along[0]], strict=True):
+            if (v1 <= level) != (v2 <= level):
+                cuts.append(s1 + (s2 - s1) * (level - v1) / (v2 - v1))
+        cuts.sort()
+        for a, b in zip(cuts[::2], cuts[1::2], strict=False):
+            d += f"M{a * ux + level * nx:.2f} {a * uy + level * ny:.2f}L{b * ux + level * nx:.2f} {b * uy + level * ny:.2f}"
+        level += apart
+    return d
+
+
+class Drawing:
+    """Collects lines by weight, solid shapes and words, then writes them as one ``<svg>``."""
+
+    def __init__(self) -> None:
+        self._lines: dict[tuple[float, str], list[str]] = {}
+        self._solid: list[str] = []
+        self._paper: list[str] = []
+        self._words: list[str] = []
+
+    def path(self, d: str, *, weight: float = FIRM, dash: str = "") -> None:
+        """Lines that are drawn, not filled."""
+        if d:
+            self._lines.setdefault((weight, dash), []).append(d)
+
+    def line(self, x1: float, y1: float, x2: float, y2: float, *, weight: float = FIRM, dash: str = "") -> None:
+        self.path(f"M{x1:.2f} {y1:.2f}L{x2:.2f} {y2:.2f}", weight=weight, dash=dash)
+
+    def solid(self, d: str) -> None:
+        """A shape filled with ink."""
+        self._solid.append(d)
+
+    def text(
+        self,
+        x: float,
+        y: float,
+        words: str,
+        *,
+        size: float = TEXT,
+        anchor: Anchor = "start",
+        turn: float = 0,
+        bold: bool = False,
+        clear: bool = False,
+    ) -> None:
+        """Words on a base line. ``clear`` takes the lines away behind them (level words only)."""
+        if not words:
+            return
+        if clear:
+            width = text_width(words, size, bold=bold)
+            left = x - {"start": 0.0, "middle": width / 2, "end": width}[anchor]
+            self._paper.append(rectangle(left - 0.8, y - size * 0.8, width + 1.6, size))
+        turned = f' transform="rotate({turn:g} {x:.2f} {y:.2f})"' if turn else ""
+        placed = "" if anchor == "start" else f' text-anchor="{anchor}"'
+        weight = ' font-weight="bold"' if bold else ""
+        self._words.append(
+            f'<text x="{x:.2f}" y="{y:.2f}" font-size="{size:g}"{placed}{weight}{turned}>{escape(words)}</text>'
         )
-    angle = math.degrees(math.atan2(uy, ux))
-    if angle > 90 or angle <= -90:
-        angle += 180
-    radians = math.radians(angle)
-    mx, my = (ax + bx) / 2, (ay + by) / 2
-    parts.append(
-        text(
-            mx + math.sin(radians) * 2,
-            my - math.cos(radians) * 2,
+
+    def arrow(self, x: float, y: float, towards_deg: float, *, length: float = ARROW) -> None:
+        """An arrowhead whose tip is at x, y; ``towards_deg`` is where it points, 0 right, 90 up."""
+        a = math.radians(towards_deg)
+        ux, uy = math.cos(a), -math.sin(a)
+        half = ARROW_HALF * length / ARROW
+        bx, by = x - ux * length, y - uy * length
+        self.solid(
+            f"M{x:.2f} {y:.2f}L{bx - uy * half:.2f} {by + ux * half:.2f}L{bx + uy * half:.2f} {by - ux * half:.2f}Z"
+        )
+
+    def leader(self, points: Sequence[tuple[float, float]], words: str, **text: object) -> None:
+        """A line from words to a thing: arrowhead at the first point, words at the last."""
+        (x1, y1), (x2, y2) = points[0], points[1]
+        self.path("M" + "L".join(f"{x:.2f} {y:.2f}" for x, y in points), weight=THIN)
+        self.arrow(x1, y1, math.degrees(math.atan2(-(y1 - y2), x1 - x2)), length=4.2)
+        x, y = points[-1]
+        left = x < points[-2][0]
+        size = text.get("size", SMALL)
+        assert isinstance(size, int | float)
+        self.text(x - 1.5 if left else x + 1.5, y + size * 0.36, words, size=size, anchor="end" if left else "start")
+
+    def dimension(
+        self,
+        x1: float,
+        y1: float,
+        x2: float,
+        y2: float,
+        words: str,
+        *,
+        off: float = 0.0,
+        size: float = TEXT,
+        beyond: Literal["start", "end"] = "end",
+        bold: bool = False,
+        level: bool = False,
+    ) -> None:
+        """A dimension line between two points, moved by ``off`` to the left of the way from the first to the second.
+
+        The words stand above the line as it is read from below or from the right. Where the line is too short for
+        arrowheads or words, they go outside, at the end named by ``beyond``. ``level`` keeps the words of an upright line
+        level, beside it.
+        """
+        length = math.hypot(x2 - x1, y2 - y1)
+        if length < 1e-6:
+            return
+        ux, uy = (x2 - x1) / length, (y2 - y1) / length
+        nx, ny = uy, -ux
+        ax, ay, bx, by = x1 + nx * off, y1 + ny * off, x2 + nx * off, y2 + ny * off
+        if off:
+            gap, over = math.copysign(1.2, off), math.copysign(1.8, off)
+            for px, py, qx, qy in ((x1, y1, ax, ay), (x2, y2, bx, by)):
+                self.line(px + nx * gap, py + ny * gap, qx + nx * over, qy + ny * over, weight=THIN)
+        wide = text_width(words, size, bold=bold)
+        heading = math.degrees(math.atan2(-uy, ux))
+        fits_arrows = length >= 2.4 * ARROW
+        if fits_arrows:
+            self.line(ax, ay, bx, by, weight=THIN)
+            self.arrow(ax, ay, heading + 180)
+            self.arrow(bx, by, heading)
+        else:
+            tail = 1.7 * ARROW
+            self.line(ax - ux * tail, ay - uy * tail, bx + ux * tail, by + uy * tail, weight=THIN)
+            self.arrow(ax, ay, heading)
+            self.arrow(bx, by, heading + 180)
+        turn = -heading
+        while turn > 90 - 1e-6:
+            turn -= 180
+        while turn <= -90 - 1e-6:
+            turn += 180
+        if level:
+            self.text(
+                max(ax, bx) + 2.2 if off >= 0 else min(ax, bx) - 2.2,
+                (ay + by) / 2 + size * 0.36,
+                words,
+                size=size,
+                anchor="start" if off >= 0 else "end",
+                bold=bold,
+            )
+            return
+        reach = 0.0
+        if wide > length - (2.0 if fits_arrows else 0.0):
+            reach = length / 2 + (0.0 if fits_arrows else 1.7 * ARROW) + 1.5 + wide / 2
+            reach = -reach if beyond == "start" else reach
+        mx, my = (ax + bx) / 2 + ux * reach, (ay + by) / 2 + uy * reach
+        radians = math.radians(turn)
+        # Outside, the words stand on the line's own height; inside, above it.
+        lift = 1.7 if not reach or (fits_arrows is False and abs(reach) < length) else -size * 0.34
+        self.text(
+            mx + math.sin(radians) * lift,
+            my - math.cos(radians) * lift,
             words,
             size=size,
             anchor="middle",
-            turn=round(angle, 2),
+            turn=round(turn, 2) + 0.0,
+            bold=bold,
         )
-    )
-    return "".join(parts)
+
+    def svg(self, width: float, height: float, *, title: str, name: str, unit: str = "") -> str:
+        """The whole drawing, scalable; with a ``unit`` it also has that size on paper. The title says it in words."""
+        sized = f' width="{width:g}{unit}" height="{height:g}{unit}"' if unit else ""
+        lines = "".join(
+            f'<path d="{"".join(d)}" stroke-width="{weight:g}"' + (f' stroke-dasharray="{dash}"/>' if dash else "/>")
+            for (weight, dash), d in self._lines.items()
+        )
+        paper = (
+            f'<path class="drawing-paper" d="{"".join(self._paper)}" fill="#fff" stroke="none"/>' if self._paper else ""
+        )
+        solid = f'<path d="{"".join(self._solid)}" fill="{INK}" stroke="none"/>' if self._solid else ""
+        words = f'<g fill="{INK}" stroke="none">{"".join(self._words)}</g>' if self._words else ""
+        return (
+            f'<svg class="drawing {name}"{sized} viewBox="0 0 {width:.1f} {height:.1f}" role="img" '
+            f'xmlns="http://www.w3.org/2000/svg" font-family="{FACE}" fill="none" stroke="{INK}" '
+            f'stroke-linejoin="round"><title>{escape(title)}</title>{lines}{paper}{solid}{words}</svg>'
+        )

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from routing.drawings.common import HEAVY, THIN, dimension, drawing, line, path, text
+from routing.drawings.common import CHAIN, DASH, HAIR, HEAVY, SMALL, THIN, Drawing, circle, hatch, text_width
 
-WIDTH, HEIGHT = 150.0, 130.0
-LEFT, TOP = 34.0, 34.0
+WIDTH = 150.0
+LEFT, RIGHT, TOP = 37.0, 113.0, 41.0
+MOST_TALL = 78.0  # of the section
 BELOW_MM = 3.0  # wall drawn below the deeper cut
+LONGEST_NAME = WIDTH - 6
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,52 +26,137 @@ class EdgeDrawing:
     inner_drop_mm: float
     outer_drop_mm: float
     profile: Sequence[tuple[float, float]]  # x from the outside face, z below the apex, mm
+    land_mm: float = 0.0  # flat left by the cutter, to be trued away
+    bed_depth_mm: float = 0.0  # snare bed: the edge lies so much deeper there
 
 
 def edge_profile_svg(edge: EdgeDrawing) -> str:
-    """The section of one edge; the head lies on top, the outside of the drum is on the left."""
-    deepest = max(edge.inner_drop_mm, edge.outer_drop_mm)
-    scale = min((WIDTH - LEFT - 34) / edge.wall_mm, (HEIGHT - TOP - 18) / (deepest + BELOW_MM))
-    right = LEFT + edge.wall_mm * scale
+    """The section of one edge; the head lies on top, the outside of the drum is on the left.
+
+    Both directions have one scale. Raises ValueError for a wall without thickness or a profile of fewer than two points.
+    """
+    if not edge.wall_mm > 0 or len(edge.profile) < 2:
+        raise ValueError("an edge needs a wall thickness and a profile")
+    deepest = max(edge.inner_drop_mm, edge.outer_drop_mm, edge.bed_depth_mm)
+    scale = min((RIGHT - LEFT) / edge.wall_mm, MOST_TALL / (deepest + BELOW_MM))
+    # A wall that is drawn narrow because its cut is deep stands in the middle.
+    left = (LEFT + RIGHT - edge.wall_mm * scale) / 2
+    right = left + edge.wall_mm * scale
     bottom = TOP + (deepest + BELOW_MM) * scale
 
     def at(x: float, z: float) -> tuple[float, float]:
-        return LEFT + x * scale, TOP + z * scale
+        return left + x * scale, TOP + z * scale
 
     points = [at(x, z) for x, z in edge.profile]
-    outline = (
-        f"M{LEFT:.2f} {bottom:.2f}" + "".join(f"L{x:.2f} {y:.2f}" for x, y in points) + f"L{right:.2f} {bottom:.2f}"
-    )
-    apex_x, apex_y = at(edge.apex_offset_mm, 0)
-    parts = [
-        path(outline, weight=HEAVY),
-        # the wall goes on: a thin wavy break
-        path(
-            f"M{LEFT:.2f} {bottom:.2f}q{(right - LEFT) / 4:.2f} 4 {(right - LEFT) / 2:.2f} 0t{(right - LEFT) / 2:.2f} 0",
-            weight=THIN,
-        ),
-        line(LEFT - 14, TOP, right + 26, TOP, weight=THIN, dash="5 2 1 2"),
-        text(LEFT - 14, TOP - 2.5, "head", size=6),
-        dimension(LEFT, TOP, apex_x, TOP, f"{edge.apex_offset_mm:.1f}", off=9, size=6.5)
-        if edge.apex_offset_mm * scale > 6
-        else text(apex_x + 2, apex_y - 8, f"apex {edge.apex_offset_mm:.1f}", size=6.5),
-        dimension(LEFT, bottom, right, bottom, f"{edge.wall_mm:.1f}", off=-10, size=6.5),
-        dimension(right, TOP, right, TOP + edge.inner_drop_mm * scale, f"{edge.inner_drop_mm:.1f}", off=9, size=6.5),
-    ]
-    if edge.outer_drop_mm * scale > 5:
-        parts.append(
-            dimension(LEFT, TOP + edge.outer_drop_mm * scale, LEFT, TOP, f"{edge.outer_drop_mm:.1f}", off=9, size=6.5)
+    drawing = Drawing()
+    outline = [(left, bottom), *points, (right, bottom)]
+    drawing.path(hatch(outline, apart=5.0), weight=HAIR)
+    drawing.path("M" + "L".join(f"{x:.2f} {y:.2f}" for x, y in outline), weight=HEAVY)
+    third = (right - left) / 3
+    drawing.path(
+        f"M{left - 4:.2f} {bottom:.2f}h{4 + third:.2f}l2.5 -3l3 6l2.5 -3H{right + 4:.2f}", weight=THIN
+    )  # the wall goes on
+    drawing.line(left - 22, TOP, right + 22, TOP, weight=THIN, dash=CHAIN)
+    drawing.text(left - 22, TOP - 2.5, "head", size=SMALL)
+    apex_x, _ = at(edge.apex_offset_mm, 0)
+    _apex(drawing, edge, left, apex_x)
+    drawing.dimension(left, bottom, right, bottom, f"wall {edge.wall_mm:.1f}", off=-14)
+    _drops(drawing, edge, left, right, scale)
+    _inner_angle(drawing, edge, apex_x, right, scale)
+    _outside(drawing, edge, left, apex_x, scale)
+    if edge.bed_depth_mm > 0:
+        low = TOP + edge.bed_depth_mm * scale
+        drawing.line(left - 6, low, right + 6, low, weight=THIN, dash=DASH)
+    drawing.text(3, 9, _name(edge.name), bold=True)
+    drawing.text(left - 3, bottom - 2.5, "outside", size=SMALL, anchor="end")
+    drawing.text(right + 3, bottom - 2.5, "inside", size=SMALL)
+    below = bottom + 25
+    if edge.land_mm > 0 and not _is_round(edge):
+        drawing.text(
+            WIDTH / 2, below, f"cutter leaves {edge.land_mm:.2g} flat; true it away", size=SMALL, anchor="middle"
         )
-    middle_x, middle_y = at((edge.apex_offset_mm + edge.wall_mm) / 2, edge.inner_drop_mm / 2)
-    if edge.round_over_radius_mm is None or edge.apex_offset_mm < edge.wall_mm / 2 - 0.01:
-        parts.append(text(middle_x - 3, middle_y + 9, f"{edge.inner_angle_deg:g}°", size=7.5, anchor="end", bold=True))
-    outside = f"R {edge.round_over_radius_mm:.1f}" if edge.round_over_radius_mm else ""
-    if edge.outer_angle_deg is not None and edge.outer_drop_mm > 0:
-        outside = f"{edge.outer_angle_deg:g}°"
-    if outside:
-        parts.append(text(LEFT - 4, TOP + 7 + edge.outer_drop_mm * scale + 4, outside, size=7, anchor="end", bold=True))
-    parts.append(text(LEFT, 8, edge.name[:36], bold=True))
-    parts.append(text(LEFT, bottom + 9 if bottom + 9 < HEIGHT - 12 else HEIGHT - 1, "outside", size=6))
-    parts.append(text(right, bottom + 9 if bottom + 9 < HEIGHT - 12 else HEIGHT - 1, "inside", size=6, anchor="end"))
-    title = f"Bearing edge {edge.name}, wall {edge.wall_mm:.1f} mm, apex {edge.apex_offset_mm:.1f} mm from the outside"
-    return drawing(WIDTH, HEIGHT + 8, "".join(parts), title=title, name="edge-profile")
+        below += 8.5
+    if edge.bed_depth_mm > 0:
+        drawing.text(WIDTH / 2, below, f"dashed: snare bed, {edge.bed_depth_mm:.1f} deep", size=SMALL, anchor="middle")
+        below += 8.5
+    title = (
+        f"Bearing edge {edge.name}, wall {edge.wall_mm:.1f} mm, apex {edge.apex_offset_mm:.1f} mm from the outside, "
+        f"angles from the head plane"
+    )
+    return drawing.svg(WIDTH, below - 5, title=title, name="edge-profile")
+
+
+def _name(name: str) -> str:
+    while text_width(name, 7.5, bold=True) > LONGEST_NAME:
+        name = name[:-2].rstrip() + "…"
+    return name
+
+
+def _apex(drawing: Drawing, edge: EdgeDrawing, left: float, apex_x: float) -> None:
+    """How far the apex stands from the outside face, on a line above the head."""
+    if edge.apex_offset_mm <= 0:
+        drawing.leader([(apex_x, TOP - 0.6), (apex_x + 8, TOP - 15), (apex_x + 12, TOP - 15)], "apex at the outside")
+        return
+    drawing.dimension(left, TOP, apex_x, TOP, f"apex {edge.apex_offset_mm:.1f}", off=14)
+    drawing.solid(circle(apex_x, TOP, 1.3))
+
+
+def _drops(drawing: Drawing, edge: EdgeDrawing, left: float, right: float, scale: float) -> None:
+    inner = TOP + edge.inner_drop_mm * scale
+    if edge.inner_drop_mm > 0:
+        drawing.dimension(right, inner, right, TOP, f"{edge.inner_drop_mm:.1f}", off=-15, level=True)
+    outer = TOP + edge.outer_drop_mm * scale
+    if edge.outer_drop_mm > 0 and edge.round_over_radius_mm is None:
+        drawing.dimension(left, outer, left, TOP, f"{edge.outer_drop_mm:.1f}", off=12, level=True)
+
+
+def _arc_of_angle(drawing: Drawing, x: float, angle: float, radius: float, side: int) -> None:
+    """The arc between head plane and cut about the apex, arrowheads at both ends; ``side`` 1 inside, −1 outside."""
+    a = math.radians(angle)
+    end_x, end_y = x + side * radius * math.cos(a), TOP + radius * math.sin(a)
+    drawing.path(
+        f"M{x + side * radius:.2f} {TOP:.2f}A{radius:.2f} {radius:.2f} 0 0 {int(side > 0)} {end_x:.2f} {end_y:.2f}",
+        weight=THIN,
+    )
+    heading = -90 - angle if side > 0 else -90 + angle
+    drawing.arrow(end_x, end_y, heading, length=3.6)
+    drawing.arrow(x + side * radius, TOP, 90, length=3.6)
+
+
+def _inner_angle(drawing: Drawing, edge: EdgeDrawing, apex_x: float, right: float, scale: float) -> None:
+    if _is_round(edge):
+        return
+    # The words stand where the gap between head and cut is high enough for them, the arc beyond.
+    half = math.radians(edge.inner_angle_deg / 2)
+    reach = 5.5 / math.sin(half) + 5
+    slope = (edge.wall_mm - edge.apex_offset_mm) * scale / math.cos(math.radians(edge.inner_angle_deg))
+    radius = min(reach + 11, slope * 0.9)
+    _arc_of_angle(drawing, apex_x, edge.inner_angle_deg, radius, 1)
+    words = f"{edge.inner_angle_deg:g}°"
+    if radius >= reach + 7:
+        x, y = apex_x + reach * math.cos(half), TOP + reach * math.sin(half)
+        drawing.text(x, y + 2.2, words, anchor="middle", bold=True)
+    else:
+        drawing.text(apex_x + radius + 2.5, TOP + 9, words, bold=True)
+
+
+def _is_round(edge: EdgeDrawing) -> bool:
+    """Rounded over from both faces: such an edge has no angle and no land to true away."""
+    radius = edge.round_over_radius_mm
+    return radius is not None and edge.inner_drop_mm <= radius and abs(edge.apex_offset_mm * 2 - edge.wall_mm) < 0.01
+
+
+def _outside(drawing: Drawing, edge: EdgeDrawing, left: float, apex_x: float, scale: float) -> None:
+    if edge.round_over_radius_mm is not None:
+        round_over = [point for point in edge.profile if point[0] <= edge.apex_offset_mm]
+        x_mm, z_mm = round_over[len(round_over) // 2] if round_over else (0.0, 0.0)
+        x, y = left + x_mm * scale, TOP + z_mm * scale
+        drawing.leader([(x, y), (left - 7, y + 12), (left - 9, y + 12)], f"R {edge.round_over_radius_mm:.1f}")
+    elif edge.outer_angle_deg is not None and edge.outer_drop_mm > 0:
+        radius = edge.apex_offset_mm * scale * 0.75
+        if radius > 9:
+            _arc_of_angle(drawing, apex_x, edge.outer_angle_deg, radius, -1)
+        middle = TOP + edge.outer_drop_mm * scale / 2
+        x = left + edge.apex_offset_mm * scale / 2
+        down = TOP + edge.outer_drop_mm * scale + 12
+        drawing.leader([(x, middle), (left - 7, down), (left - 9, down)], f"{edge.outer_angle_deg:g}°")
