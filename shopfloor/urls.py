@@ -16,6 +16,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("bench/", include("shopfloor.bench.urls")),
     path("travelers/", include("shopfloor.travelers.urls")),
     path("trace/", include("shopfloor.trace.urls")),
+    path("holes/", include("shopfloor.holes.urls")),
     path("people/", include("shopfloor.people.urls")),
     path("floor/", include("shopfloor.floor.urls")),
     path("s/", include("shopfloor.scan.urls")),

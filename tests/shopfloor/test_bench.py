@@ -1,0 +1,98 @@
+"""The spec bench: any drum without an order, compared and saved."""
+
+from __future__ import annotations
+
+import pytest
+from django.test import Client
+from django.urls import reverse
+
+from routing.models import DrumModel, HardwareSet
+from shopfloor.bench.sections import label_and_unit, shown
+from tests.small_shop import SmallShop
+
+pytestmark = pytest.mark.django_db
+
+
+def setup(shop: SmallShop, **changes: object) -> dict[str, object]:
+    model = shop.model
+    return {
+        "line": model.line_id,
+        "finish": shop.finish.pk,
+        "role": "snare",
+        "nominal_diameter_in": "14",
+        "nominal_depth_in": "6.5",
+        "lay_up": model.lay_up_id,
+        "batter_edge": model.batter_edge_id,
+        "resonant_edge": model.resonant_edge_id,
+        "hardware": model.hardware_id,
+        "snare_bed_depth_mm": "1.2",
+        "snare_bed_flat_mm": "50",
+        "snare_bed_width_mm": "100",
+    } | changes
+
+
+def test_it_opens_with_a_drum_of_the_book_and_shows_its_numbers(shop: SmallShop, supervisor: Client) -> None:
+    page = supervisor.get(reverse("bench:bench"))
+    text = page.content.decode()
+    assert page.context["here"].sheet.shell.outside_diameter_mm == pytest.approx(352.4)
+    assert "352.4 mm" in text
+    assert text.count('class="drawing') == 4
+
+
+def test_a_change_is_computed_at_once_and_nothing_is_saved(shop: SmallShop, supervisor: Client) -> None:
+    answer = supervisor.get(reverse("bench:bench"), setup(shop), headers={"HX-Request": "true"})
+    assert answer.context["here"].sheet.shell.depth_mm == pytest.approx(165.1)
+    assert "<html" not in answer.content.decode()
+    assert DrumModel.objects.count() == 1
+
+
+def test_what_cannot_be_made_is_said_beside_its_field(shop: SmallShop, supervisor: Client) -> None:
+    answer = supervisor.get(reverse("bench:bench"), setup(shop, snare_bed_width_mm="45"))
+    here = answer.context["here"]
+    assert here.sheet is None
+    assert here.form.errors
+    assert "wider than its flat" in answer.content.decode()
+
+
+def test_two_setups_stand_side_by_side_with_their_differences(shop: SmallShop, supervisor: Client) -> None:
+    first = supervisor.get(reverse("bench:bench"), setup(shop)).context["here"].query
+    rows = supervisor.get(reverse("bench:bench"), setup(shop, nominal_depth_in="8") | {"other": first}).context["rows"]
+    differing = {row["line"].key for row in rows if row["differs"]}
+    assert "shell.depth_mm" in differing
+    assert "shell.outside_diameter_mm" not in differing
+
+
+def test_a_setup_is_saved_as_a_drum_model(shop: SmallShop, supervisor: Client, office: Client) -> None:
+    data = setup(shop) | {"code": "heron-snare-14x6-5"}
+    assert office.post(reverse("bench:save"), data).status_code == 403
+    assert supervisor.post(reverse("bench:save"), data).status_code == 302
+    assert DrumModel.objects.get(code="heron-snare-14x6-5").nominal_depth_in == 6.5
+    again = supervisor.post(reverse("bench:save"), data)
+    assert again.status_code == 422
+    assert "already" in again.content.decode()
+    assert supervisor.post(reverse("bench:save"), data | {"code": "x", "lay_up": ""}).status_code == 422
+    assert supervisor.get(reverse("bench:save")).status_code == 405
+
+
+def test_an_empty_book_says_where_to_begin(shop: SmallShop, supervisor: Client) -> None:
+    DrumModel.objects.all().delete()
+    HardwareSet.objects.all().delete()
+    assert "The recipe book is empty" in supervisor.get(reverse("bench:bench")).content.decode()
+
+
+@pytest.mark.parametrize(
+    ("name", "label", "unit"),
+    [
+        ("outside_diameter_mm", "outside diameter", "mm"),
+        ("spread_g_per_m2", "spread", "g/m²"),
+        ("temperature_c", "temperature", "°C"),
+        ("lugs_per_head", "lugs per head", ""),
+        ("area_m2", "area", "m²"),
+    ],
+)
+def test_labels_and_units_come_from_the_names(name: str, label: str, unit: str) -> None:
+    assert label_and_unit(name) == (label, unit)
+
+
+def test_figures_are_written_for_people() -> None:
+    assert [shown(value) for value in (352.4000001, 0.012345, True, 14.0, "x")] == ["352.4", "0.0123", "yes", "14", "x"]

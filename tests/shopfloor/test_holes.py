@@ -1,0 +1,39 @@
+"""The holes of a released shell as page, drawing file and program."""
+
+from __future__ import annotations
+
+import io
+
+import ezdxf
+import pytest
+from django.test import Client
+from django.urls import reverse
+
+from routing.models import ShellSpec
+from tests.small_shop import SmallShop
+
+pytestmark = pytest.mark.django_db
+
+
+def test_the_page_lists_every_hole_and_the_files_hold_them_all(shop: SmallShop, office: Client) -> None:
+    shell = shop.released()[0]
+    holes = ShellSpec.objects.get(shell=shell).results["drilling"]["holes"]
+    page = office.get(reverse("holes:holes", args=[shell.serial])).content.decode()
+    assert "Run a program dry" in page
+    assert all(f"{hole['arc_mm']:.1f}" in page for hole in holes)
+    answer = office.get(reverse("holes:dxf", args=[shell.serial]))
+    assert answer["Content-Disposition"] == f'attachment; filename="holes-{shell.serial}-r1.dxf"'
+    drawing = ezdxf.read(io.StringIO(answer.content.decode()))
+    assert drawing.dxfversion == "AC1009"
+    circles = drawing.modelspace().query('CIRCLE[layer=="HOLES"]')
+    assert len(circles) >= len(holes)
+    program = office.get(reverse("holes:program", args=[shell.serial])).content.decode()
+    assert sum("G81" in line for line in program.splitlines()) == len(holes)
+
+
+def test_strangers_and_unknown_drums(shop: SmallShop, client: Client, office: Client) -> None:
+    shell = shop.released()[0]
+    for name in ("holes", "dxf", "program"):
+        assert client.get(reverse(f"holes:{name}", args=[shell.serial])).status_code == 302
+        assert office.get(reverse(f"holes:{name}", args=["SS2600099X"])).status_code == 404
+        assert office.post(reverse(f"holes:{name}", args=[shell.serial])).status_code == 405
