@@ -118,8 +118,8 @@ def blend_for_gloss(target_gu: float, drawdowns: Sequence[tuple[float, float]]) 
     """Per cent of gloss base in a blend of matt and gloss for ``target_gu``, from the shop's own drawdowns.
 
     ``drawdowns`` are (per cent gloss base, gloss units) of test cards, at least two, gloss rising with the share.
-    Straight lines between neighbours; SpecError (``no_drawdowns``, ``not_rising``, ``outside_drawdowns``) otherwise:
-    nothing is guessed beyond what was measured.
+    Straight lines between neighbours; SpecError (``no_drawdowns``, ``same_blend_twice``, ``not_rising``,
+    ``outside_drawdowns``) otherwise: nothing is guessed beyond what was measured.
     """
     cards = sorted(drawdowns)
     if len(cards) < 2:
@@ -127,7 +127,11 @@ def blend_for_gloss(target_gu: float, drawdowns: Sequence[tuple[float, float]]) 
     for share, units in cards:
         require_between(share, 0.0, 100.0, field="drawdowns", unit="%")
         require_between(units, 0.0, 200.0, field="drawdowns", unit="GU")
-    for (_, lower), (_, higher) in itertools.pairwise(cards):
+    for (share, lower), (next_share, higher) in itertools.pairwise(cards):
+        if share == next_share:
+            raise SpecError(
+                "same_blend_twice", "drawdowns", f"Two cards have {share:g} % of gloss base; keep one of them."
+            )
         if higher <= lower:
             raise SpecError(
                 "not_rising", "drawdowns", "Gloss must rise with the share of gloss base; measure the cards again."

@@ -132,7 +132,7 @@ def height_lost(over_cut_mm: float, inner_angle_deg: float, outer_angle_deg: flo
 
 
 def height_lost_to_round(over_cut_mm: float, inner_angle_deg: float, radius_mm: float, apex_offset_mm: float) -> float:
-    """Height (mm) lost when the inner cut passes the apex of a rounded outside by ``over_cut_mm`` (0 to the apex).
+    """Height (mm) lost when the inner cut passes the apex of a rounded outside by ``over_cut_mm`` (0 to 25).
 
     Where the inner slope meets the arc of ``radius_mm`` through the apex, ``apex_offset_mm`` (at most the radius) from
     the outside: the positive root of (1 + t²)u² + 2ktu + k² − r² = 0 with t = tan θ, u the distance from the arc's
@@ -144,10 +144,12 @@ def height_lost_to_round(over_cut_mm: float, inner_angle_deg: float, radius_mm: 
     require_between(inner_angle_deg, 1.0, 89.0, field="inner_angle_deg", unit="°")
     slope = math.tan(math.radians(inner_angle_deg))
     inward = radius_mm - apex_offset_mm
-    k = math.sqrt(max(0.0, radius_mm**2 - inward**2)) - (inward + over_cut_mm) * slope
+    drop = math.sqrt(max(0.0, radius_mm**2 - inward**2))
+    at_face = (over_cut_mm - apex_offset_mm) * slope
+    if at_face >= drop:  # the slope passes under the whole arc and leaves the outside face by itself
+        return max(0.0, at_face)
+    k = drop - (inward + over_cut_mm) * slope
     u = (-k * slope + math.sqrt(max(0.0, radius_mm**2 * (1 + slope**2) - k**2))) / (1 + slope**2)
-    if u > radius_mm:  # the slope passes the whole arc: the outside face is cut straight
-        u = radius_mm
     return max(0.0, (inward + over_cut_mm - u) * slope)
 
 

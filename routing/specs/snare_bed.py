@@ -41,6 +41,7 @@ def snare_bed(
     require_between(bed.depth_mm, 0.2, 5.0, field=f"{field}.depth_mm", unit="mm")
     require_between(apex_diameter_mm, 150.0, 420.0, field="nominal_diameter_in", unit="mm")
     require_between(bed.flat_width_mm, 5.0, 250.0, field=f"{field}.flat_width_mm", unit="mm")
+    require_between(bed.overall_width_mm, 5.0, 1000.0, field=f"{field}.overall_width_mm", unit="mm")
     if bed.overall_width_mm <= bed.flat_width_mm:
         raise SpecError(
             "no_ramp",
