@@ -7,12 +7,15 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from functools import wraps
 from typing import Concatenate, ParamSpec, cast
+from urllib.parse import urlencode
 
 from django.conf import settings
 from django.http import HttpRequest
 from django.http.response import HttpResponseBase
 from django.shortcuts import redirect
+from django.urls import reverse
 from django.utils import timezone
+from django_htmx.http import HttpResponseClientRedirect
 
 from quality.models import Person
 from routing.history import Stamp
@@ -77,12 +80,18 @@ def at_station(view: TabletView[P]) -> Callable[Concatenate[HttpRequest, str, P]
 
 
 def worker_needed(view: TabletView[P]) -> TabletView[P]:
-    """Sends a tablet at which nobody is signed in to its station's sign-in."""
+    """Sends a tablet at which nobody is signed in to its station's sign-in, and from there to the shell it asked for."""
 
     @wraps(view)
     def guarded(request: HttpRequest, tablet: Tablet, /, *args: P.args, **kwargs: P.kwargs) -> HttpResponseBase:
         if tablet.worker is None:
-            return redirect("floor:sign_in", tablet.station.code)
+            address = reverse("floor:sign_in", args=[tablet.station.code])
+            if request.headers.get("HX-Request") == "true":
+                # A plain redirect would put the page of the sign-in into the middle of this one.
+                return HttpResponseClientRedirect(address)
+            if request.method == "GET" and "serial" in kwargs:
+                address += "?" + urlencode({"shell": kwargs["serial"], "r": request.GET.get("r", "")})
+            return redirect(address)
         return view(request, tablet, *args, **kwargs)
 
     return guarded

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import secrets
 from typing import Any
+from urllib.parse import urlencode
 
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
+from django.utils import timezone
 from django.utils.cache import patch_cache_control
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
@@ -63,7 +65,7 @@ def queue(request: HttpRequest, tablet: Tablet) -> HttpResponse:
 @at_station
 def sign_in(request: HttpRequest, tablet: Tablet) -> HttpResponse:
     """Choose who you are: those who are qualified here first."""
-    today = tablet.now.date()
+    today = timezone.localdate(tablet.now)
     here = {
         qualification.person_id
         for qualification in Qualification.objects.filter(station=tablet.station)
@@ -79,6 +81,7 @@ def sign_in(request: HttpRequest, tablet: Tablet) -> HttpResponse:
         "worker": tablet.worker,
         "qualified": [person for person in people if person.pk in here],
         "others": [person for person in people if person.pk not in here],
+        "asked": urlencode(_asked(request)),
     }
     return render(request, "floor/sign_in.html", context)
 
@@ -100,7 +103,7 @@ def enter_pin(request: HttpRequest, tablet: Tablet, pk: int) -> HttpResponse:
             response.worker_at_tablet = WorkerAtTablet(person, tablet.now)  # type: ignore[attr-defined]
             return response
     context = {"station": tablet.station, "worker": tablet.worker, "person": person, "error": error}
-    return render(request, "floor/pin.html", context | {"shell": request.GET.get("shell", "")}, status=status)
+    return render(request, "floor/pin.html", context | {"asked": _asked(request)}, status=status)
 
 
 @require_POST
@@ -288,8 +291,14 @@ def _measured(request: HttpRequest) -> dict[int, float]:
     return measured
 
 
+def _asked(request: HttpRequest) -> dict[str, str]:
+    """The shell that was asked for before signing in, and the revision of the paper it was scanned from."""
+    return {name: request.GET[name] for name in ("shell", "r") if request.GET.get(name)}
+
+
 def _way_back(request: HttpRequest, tablet: Tablet) -> str:
-    serial = request.POST.get("shell", "")
+    serial, revision = request.POST.get("shell", ""), request.POST.get("r", "")
     if serial and Shell.objects.filter(serial=serial).exists():
-        return reverse("floor:step", args=[tablet.station.code, serial])
+        paper = f"?r={revision}" if revision.isdecimal() else ""
+        return reverse("floor:step", args=[tablet.station.code, serial]) + paper
     return reverse("floor:queue", args=[tablet.station.code])
