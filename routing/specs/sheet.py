@@ -178,7 +178,7 @@ def compute_sheet(inputs: DrumInputs) -> SpecSheet:
         hardware=parts,
         mass=weight,
         tuning=pitch,
-        packing=envelope(_as_packed(inputs, shell)),
+        packing=envelope(as_packed(inputs, shell)),
         warnings=tuple(warning for section in sections if section is not None for warning in section.warnings),
     )
 
@@ -191,9 +191,10 @@ def _snare_bed(inputs: DrumInputs, edge: EdgeResult, drills: DrillingResult) -> 
     return snare_bed(bed=inputs.snare_bed, apex_diameter_mm=edge.apex_diameter_mm, strainer_deg=strainer)
 
 
-def _as_packed(inputs: DrumInputs, shell: ShellGeometry) -> PackedDrum:
+def as_packed(inputs: DrumInputs, shell: ShellGeometry, *, name: str = "") -> PackedDrum:
+    """A drum as it goes into a carton: with its hardware, mounts included."""
     return PackedDrum(
-        name=inputs.role.value,
+        name=name or inputs.role.value,
         outside_diameter_mm=shell.diameter_over_finish_mm,
         inside_diameter_mm=shell.inside_diameter_mm,
         depth_mm=shell.depth_mm,

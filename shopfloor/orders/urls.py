@@ -11,6 +11,7 @@ urlpatterns = [
     path("order/<str:number>/", views.order, name="order"),
     path("order/<str:number>/edit/", views.edit_order, name="edit"),
     path("order/<str:number>/delete/", views.delete_order, name="delete"),
+    path("order/<str:number>/kit/", views.kit, name="kit"),
     path("order/<str:number>/release/", views.release, name="release"),
     path("order/<str:number>/ship/", views.ship, name="ship"),
 ]

@@ -13,6 +13,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from quality.rights import Right, has_right
 from routing.actions import ship_order
 from routing.errors import LostRace, NotReleasable, RoutingError
+from routing.kits import kit_of
 from routing.models import KitOrder, Operation, OrderState, Shell, ShellState
 from routing.order_book import COLUMNS, BookError, OrderBookRefused, import_order_book, read_order_book
 from routing.release import prepare_order, release_order
@@ -60,6 +61,14 @@ def order_list(request: HttpRequest) -> HttpResponse:
 @SEES_ORDERS
 def order(request: HttpRequest, number: str) -> HttpResponse:
     return _order_page(request, the_order(number))
+
+
+@require_safe
+@SEES_ORDERS
+def kit(request: HttpRequest, number: str) -> HttpResponse:
+    """What goes into the bags of a kit, and which of its drums travel inside which."""
+    released = the_order(number)
+    return render(request, "orders/kit.html", {"order": released, "kit": kit_of(released)})
 
 
 @require_http_methods(["GET", "POST"])

@@ -36,7 +36,7 @@ def test_it_opens_with_a_drum_of_the_book_and_shows_its_numbers(shop: SmallShop,
     text = page.content.decode()
     assert page.context["here"].sheet.shell.outside_diameter_mm == pytest.approx(352.4)
     assert "352.4 mm" in text
-    assert text.count('class="drawing') == 4
+    assert text.count('class="drawing ') == 4
 
 
 def test_a_change_is_computed_at_once_and_nothing_is_saved(shop: SmallShop, supervisor: Client) -> None:

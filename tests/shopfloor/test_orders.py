@@ -161,3 +161,14 @@ def test_a_hostile_customer_name_is_shown_as_text(shop: SmallShop, office: Clien
     shop.order(customer="<script>alert(1)</script>")
     assert "<script>alert" not in office.get(reverse("orders:list")).content.decode()
     assert "<script>alert" not in office.get(reverse("orders:order", args=["K-1"])).content.decode()
+
+
+def test_a_kit_shows_its_parts_and_cartons(shop: SmallShop, office: Client) -> None:
+    shop.order()
+    assert "no shells yet" in office.get(reverse("orders:kit", args=["K-1"])).content.decode()
+    shells = shop.released("K-2", quantity=2)
+    page = office.get(reverse("orders:kit", args=["K-2"])).content.decode()
+    # Two equal snares never go into each other: two cartons; 20 rods each.
+    assert "2 of 2" in page
+    assert all(shell.serial in page for shell in shells)
+    assert ">40<" in page

@@ -1,0 +1,42 @@
+"""A whole kit: the parts of all its drums, and how they travel. Read from the frozen specs of its shells."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from routing.models import KitOrder, Shell, ShellSpec, ShellState
+from routing.specs.hardware import KitParts, kit_parts
+from routing.specs.inputs import DrumInputs
+from routing.specs.jsonable import from_json
+from routing.specs.packing import PackingPlan, plan_packing
+from routing.specs.sheet import as_packed
+from routing.specs.shell import ShellGeometry
+
+
+@dataclass(frozen=True, slots=True)
+class Kit:
+    parts: KitParts
+    packing: PackingPlan
+
+
+def kit_of(order: KitOrder) -> Kit | None:
+    """Parts and packing of a released order's drums; None before the release. Scrapped shells are left out."""
+    shells = list(
+        Shell.objects.filter(order=order)
+        .exclude(state__in=[ShellState.SCRAPPED, ShellState.REMADE])
+        .select_related("model__line")
+        .order_by("pk")
+    )
+    if not shells:
+        return None
+    specs = {spec.shell_id: spec for spec in ShellSpec.objects.filter(shell__in=shells).order_by("revision")}
+    drums = []
+    for shell in shells:
+        spec = specs[shell.pk]
+        name = f"{shell.model.size} {shell.model.get_role_display()} {shell.serial}"
+        geometry = from_json(ShellGeometry, spec.results["shell"])
+        drums.append((name, from_json(DrumInputs, spec.inputs), geometry))
+    return Kit(
+        parts=kit_parts([(name, inputs.hardware) for name, inputs, _ in drums]),
+        packing=plan_packing([as_packed(inputs, geometry, name=name) for name, inputs, geometry in drums]),
+    )
