@@ -1,5 +1,10 @@
+from __future__ import annotations
+
 from django.apps import AppConfig
 
 
 class ShopfloorConfig(AppConfig):
     name = "shopfloor"
+
+    def ready(self) -> None:
+        from shopfloor import paper_check  # noqa: F401  registers its check

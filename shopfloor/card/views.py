@@ -4,68 +4,63 @@ from __future__ import annotations
 
 from datetime import timedelta
 
+from django.contrib.auth.views import redirect_to_login
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
-from quality.actions import final_check_of, print_card
-from quality.errors import QualityError
+from quality.actions import final_check_of
+from quality.errors import NotQualified, QualityError
 from quality.models import Person
 from routing.errors import RoutingError
 from routing.history import Stamp
-from routing.models import Operation, Shell, Shop
+from routing.models import Shell, Shop, Station
 from shopfloor.access import signed_in, the_shell
-from shopfloor.paper import PaperError, pdf_from_template
-from shopfloor.qr import base_url, card_address, is_card_token, qr_svg
-from shopfloor.rings import ring_states
+from shopfloor.card.printing import card_of, print_card_pdf
+from shopfloor.paper import PaperError
+from shopfloor.qr import base_url, is_card_token
 from shopfloor.stamps import office_stamp
-from shopfloor.tablet_station import device_of
+from shopfloor.tablet_station import device_of, station_of
 from shopfloor.worker_token import read_worker
 
 
 @require_POST
 def print_(request: HttpRequest, serial: str) -> HttpResponse:
     """The card of a finally checked drum as PDF; every print goes on the record. From a desk or from a tablet."""
-    person, stamp = _who(request)
-    if person is None or stamp is None:
-        return redirect("signin:office")
+    who = _who(request)
+    if who is None:
+        return _sign_in_first(request)
+    person, stamp = who
     shell = the_shell(serial)
     try:
-        final, copy = print_card(serial=shell.serial, person=person, stamp=stamp)
-        pdf = pdf_from_template(
-            "card/card.html",
-            {
-                "shop": Shop.current(),
-                "shell": shell,
-                "checker": final.person.name,
-                "checked_at": final.at,
-                "copy": copy,
-                "ring": ring_states(list(Operation.objects.filter(shell=shell).order_by("position")), timezone.now()),
-                "qr": qr_svg(card_address(shell.serial, base_url(request))),
-            },
-            css="card.css",
-        )
-    except (RoutingError, QualityError, PaperError) as error:
-        return render(request, "card/refused.html", {"sentence": str(error)}, status=409)
+        pdf = print_card_pdf(shell=shell, person=person, base_url=base_url(request), stamp=stamp)
+    except NotQualified as error:
+        return _refused(request, error.message, status=403)
+    except (RoutingError, QualityError) as error:
+        return _refused(request, error.message, status=409)
+    except PaperError as error:
+        return _refused(request, str(error), status=503)
     response = HttpResponse(pdf, content_type="application/pdf")
     response["Content-Disposition"] = f'inline; filename="card-{shell.serial}.pdf"'
+    response["Cache-Control"] = "no-store"
     return response
 
 
 @require_safe
 def public(request: HttpRequest, serial: str, token: str) -> HttpResponse:
     """What a customer may know: what the drum is and who checked it. Without the token from the card there is no page."""
-    if not is_card_token(serial, token):
-        raise Http404("There is no card at this address.")
     shell = Shell.objects.select_related("model__line", "finish").filter(serial=serial).first()
-    final = final_check_of(shell) if shell is not None else None
+    final = final_check_of(shell) if shell is not None and is_card_token(serial, token) else None
     if shell is None or final is None:
         raise Http404("There is no card at this address.")
-    return render(request, "card/public.html", {"shell": shell, "checker": final.person.name, "checked_at": final.at})
+    response = render(request, "card/public.html", {"card": card_of(shell, final)})
+    response["X-Robots-Tag"] = "noindex"
+    return response
 
 
-def _who(request: HttpRequest) -> tuple[Person | None, Stamp | None]:
+def _who(request: HttpRequest) -> tuple[Person, Stamp] | None:
     """Who prints: somebody at a desk, else the worker signed in at the tablet."""
     if request.user.is_authenticated:
         person = signed_in(request)
@@ -75,5 +70,17 @@ def _who(request: HttpRequest) -> tuple[Person | None, Stamp | None]:
     idle = timedelta(minutes=Shop.current().floor_idle_minutes)
     worker = read_worker(request, device=device, idle=idle, now=now)
     if worker is None:
-        return None, None
+        return None
     return worker.person, Stamp(worker.person.pk, worker.person.name, now, now, device)
+
+
+def _sign_in_first(request: HttpRequest) -> HttpResponse:
+    """To the sign-in of the station when this is a tablet, else to that of the office and from there to the start."""
+    code = station_of(request)
+    if code and Station.objects.filter(code=code, is_active=True).exists():
+        return redirect("floor:sign_in", code)
+    return redirect_to_login(reverse("home"))
+
+
+def _refused(request: HttpRequest, sentence: str, *, status: int) -> HttpResponse:
+    return render(request, "card/refused.html", {"sentence": sentence}, status=status)

@@ -1,0 +1,53 @@
+"""What printing needs on a machine is missed in words, with the package to install."""
+
+from __future__ import annotations
+
+import builtins
+from typing import Any
+
+import pytest
+from django.core.checks import registry
+
+from shopfloor import paper_check
+from shopfloor.paper import PaperError, pdf_from_html, picture
+
+
+def test_this_machine_can_print() -> None:
+    assert paper_check.printing_works(None) == []
+
+
+def test_the_check_runs_with_the_others() -> None:
+    assert paper_check.printing_works in registry.registry.get_checks()
+
+
+def test_a_missing_library_is_warned_of(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setitem(paper_check.LIBRARIES, "Pango", ("libno-such-library.so.0",))
+    (warning,) = paper_check.printing_works(None)
+    assert warning.id == "shopfloor.W001"
+    assert "Pango missing" in warning.msg
+    assert "apt-get install" in str(warning.hint)
+
+
+def test_a_missing_typeface_is_warned_of(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(paper_check, "FACES", ("DejaVu Sans Mono", "No Such Face"))
+    (warning,) = paper_check.printing_works(None)
+    assert (warning.id, warning.msg.endswith("no No Such Face here.")) == ("shopfloor.W002", True)
+    assert "fonts-dejavu" in str(warning.hint)
+
+
+def test_printing_without_its_library_says_what_to_install(monkeypatch: pytest.MonkeyPatch) -> None:
+    real = builtins.__import__
+
+    def without_pango(name: str, *rest: Any, **more: Any) -> Any:
+        if name == "weasyprint":
+            raise OSError("cannot load library 'libpango-1.0-0'")
+        return real(name, *rest, **more)
+
+    monkeypatch.setattr(builtins, "__import__", without_pango)
+    with pytest.raises(PaperError, match="apt-get install libpango-1.0-0"):
+        pdf_from_html("<p>x</p>", css="traveler.css")
+
+
+def test_no_drawing_is_no_picture() -> None:
+    assert picture("") == ""
+    assert picture("<svg/>") == "data:image/svg+xml;base64,PHN2Zy8+"
