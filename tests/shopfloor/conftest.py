@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 
 import pytest
 from django.test import Client
 
 from quality.models import Person, Role
+from tests.shopfloor.tablets import Clock, Tablet, clock_of
 from tests.small_shop import SmallShop, person
 
 
@@ -32,3 +33,18 @@ def supervisor(signed_in: Callable[[Role], Client]) -> Client:
 @pytest.fixture
 def office(signed_in: Callable[[Role], Client]) -> Client:
     return signed_in(Role.OFFICE)
+
+
+@pytest.fixture
+def clock(shop: SmallShop) -> Iterator[Clock]:
+    """The machine's clock stands at the shop's, and both move only when told."""
+    with clock_of(shop) as clock:
+        yield clock
+
+
+@pytest.fixture
+def cut(clock: Clock) -> Tablet:
+    """A tablet at the cut station at which the worker is signed in."""
+    tablet = Tablet("cut")
+    tablet.sign_in(clock.shop.worker)
+    return tablet

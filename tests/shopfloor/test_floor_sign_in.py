@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from datetime import date
 
 import pytest
@@ -15,20 +14,15 @@ from quality.pins import set_pin
 from routing.models import Shop
 from shopfloor.tablet_station import DEVICE_COOKIE, STATION_COOKIE
 from shopfloor.worker_token import COOKIE, LONGEST
-from tests.shopfloor.tablets import Clock, Tablet, clock_of, page
+from tests.shopfloor.tablets import Clock, Tablet, page
 from tests.small_shop import SmallShop, person
 
 pytestmark = pytest.mark.django_db
 
 
 @pytest.fixture
-def clock(shop: SmallShop) -> Iterator[Clock]:
-    with clock_of(shop) as clock:
-        yield clock
-
-
-@pytest.fixture
-def cut(shop: SmallShop, clock: Clock) -> Tablet:
+def cut(clock: Clock) -> Tablet:
+    """A tablet at which nobody is signed in."""
     return Tablet("cut")
 
 
