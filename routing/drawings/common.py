@@ -25,6 +25,7 @@ SMALL = 6.6
 ARROW, ARROW_HALF = 5.2, 0.95
 
 Anchor = Literal["start", "middle", "end"]
+Box = tuple[float, float, float, float]  # left, top, right, bottom
 
 # Advance widths of the face in thousandths of its size, from space to tilde, as DejaVu Sans Condensed gives them.
 _WIDTHS = (
@@ -68,9 +69,28 @@ def spread(wanted: Sequence[float], apart: float, low: float, high: float) -> li
     return places
 
 
+def least_covered(candidates: Sequence[Box], taken: Sequence[Box], frame: Box) -> Box:
+    """The candidate that covers least of what is there already and stays in the frame; the first of equals."""
+    low_x, high_x = min(box[0] for box in candidates), max(box[2] for box in candidates)
+    low_y, high_y = min(box[1] for box in candidates), max(box[3] for box in candidates)
+    close = [t for t in taken if t[0] < high_x and t[2] > low_x and t[1] < high_y and t[3] > low_y]
+
+    def cost(box: Box) -> float:
+        area = (box[2] - box[0]) * (box[3] - box[1])
+        inside = overlap(box, frame)
+        return sum(overlap(box, other) for other in close) + (area - inside) * 2
+
+    return min(candidates, key=cost)
+
+
+def overlap(a: Box, b: Box) -> float:
+    """The area that two boxes share."""
+    return max(0.0, min(a[2], b[2]) - max(a[0], b[0])) * max(0.0, min(a[3], b[3]) - max(a[1], b[1]))
+
+
 def circle(x: float, y: float, r: float) -> str:
-    """A full circle as path data."""
-    return f"M{x - r:.2f} {y:.2f}a{r:.2f} {r:.2f} 0 1 0 {2 * r:.2f} 0a{r:.2f} {r:.2f} 0 1 0 {-2 * r:.2f} 0"
+    """A full circle as path data; it turns as rectangles and arrowheads do, so that solids which meet do not cancel."""
+    return f"M{x - r:.2f} {y:.2f}a{r:.2f} {r:.2f} 0 1 1 {2 * r:.2f} 0a{r:.2f} {r:.2f} 0 1 1 {-2 * r:.2f} 0"
 
 
 def rectangle(x: float, y: float, width: float, height: float) -> str:

@@ -79,7 +79,7 @@ def _words(
             put(f"{label}, {size}", type_size * 0.36, type_size, bold)
             return
     keys.append(f"{len(keys) + 1}: {label}, {size}")
-    fitting = min(SMALL, max(short, 3.5))
+    fitting = min(SMALL, min(w, h) * 0.95)
     put(str(len(keys)), fitting * 0.36, fitting, True)
 
 

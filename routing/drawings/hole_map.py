@@ -17,8 +17,10 @@ from routing.drawings.common import (
     SMALL,
     THIN,
     Anchor,
+    Box,
     Drawing,
     circle,
+    least_covered,
     rectangle,
     spread,
     text_width,
@@ -32,8 +34,6 @@ APART = 7.6  # of figures that stand side by side
 LEAST_RADIUS = 1.3
 LONGEST_NAME = 20
 CROSS = 2.0
-
-Box = tuple[float, float, float, float]  # left, top, right, bottom
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,7 +107,7 @@ def _footprint(piece: MapPiece, scale: float, width: float) -> str:
 
 def _holes(drawing: Drawing, holes: Sequence[MapHole], scale: float, seams: Sequence[float], frame: Box) -> None:
     circles = crosses = ""
-    taken: list[Box] = []
+    taken: list[Box] = [(seam - 1, frame[1], seam + 1, frame[3]) for seam in seams]
     placed = []
     for hole in holes:
         x, y = LEFT + hole.arc_mm * scale, TOP + hole.height_mm * scale
@@ -120,14 +120,12 @@ def _holes(drawing: Drawing, holes: Sequence[MapHole], scale: float, seams: Sequ
     drawing.path(circles, weight=FIRM)
     drawing.path(crosses, weight=THIN)
     for hole, x, y, r in placed:
-        box = _place_number(str(hole.number), x, y, r, taken, seams, frame)
+        box = _place_number(str(hole.number), x, y, r, taken, frame)
         taken.append(box)
         drawing.text((box[0] + box[2]) / 2, box[3] - 0.6, str(hole.number), size=SMALL, anchor="middle", clear=True)
 
 
-def _place_number(
-    words: str, x: float, y: float, r: float, taken: Sequence[Box], seams: Sequence[float], frame: Box
-) -> Box:
+def _place_number(words: str, x: float, y: float, r: float, taken: Sequence[Box], frame: Box) -> Box:
     """Beside the hole where it covers least: first choice up and to the right."""
     wide, tall = text_width(words, SMALL), SMALL * 0.85
     near, far = r + 1.0, r + CROSS + 1.0
@@ -141,24 +139,7 @@ def _place_number(
         (x - wide / 2, y - far - tall),
         (x - wide / 2, y + far),
     ]
-    close = [box for box in taken if box[2] > x - 30 and box[0] < x + 30 and box[3] > y - 30 and box[1] < y + 30]
-    best: Box = (0, 0, 0, 0)
-    least = float("inf")
-    for left, top in corners:
-        box = (left, top, left + wide, top + tall)
-        cost = sum(_overlap(box, other) for other in close)
-        cost += sum(tall * 2 for seam in seams if box[0] - 0.5 < seam < box[2] + 0.5)
-        if box[0] < frame[0] or box[2] > frame[2] or box[1] < frame[1] or box[3] > frame[3]:
-            cost += 25
-        if cost < least - 1e-9:
-            best, least = box, cost
-        if cost == 0:
-            break
-    return best
-
-
-def _overlap(a: Box, b: Box) -> float:
-    return max(0.0, min(a[2], b[2]) - max(a[0], b[0])) * max(0.0, min(a[3], b[3]) - max(a[1], b[1]))
+    return least_covered([(left, top, left + wide, top + tall) for left, top in corners], taken, frame)
 
 
 def _columns(holes: Iterable[MapHole]) -> list[float]:
