@@ -13,6 +13,7 @@ from quality.models import Person
 from routing.turnstile import writing
 
 LOCKED_FOR_GOOD_AFTER = 20
+SHORTEST_PIN, LONGEST_PIN = 6, 12
 
 
 def lock_time(failures: int) -> timedelta:
@@ -61,15 +62,29 @@ def _locked_sentence(person: Person, at: datetime) -> str:
     return f"{person.name} is locked for {wait}. Wait, or ask a supervisor to unlock."
 
 
+def is_locked(person: Person, at: datetime) -> bool:
+    return person.locked_until is not None and person.locked_until > at
+
+
+def is_easily_guessed(pin: str) -> bool:
+    """Whether digits follow a rule that people try first.
+
+    Fewer than three different digits (000000, 121212), a row (123456, 987654, 890123), a row with repeats (112233),
+    or one block several times (123123).
+    """
+    steps = {(int(b) - int(a)) % 10 for a, b in pairwise(pin)}
+    blocks = any(pin == pin[:size] * (len(pin) // size) for size in range(1, len(pin) // 2 + 1))
+    return len(set(pin)) < 3 or steps <= {0, 1} or steps <= {0, 9} or blocks
+
+
 def set_pin(*, person: Person, pin: str) -> None:
     """Give a person a new PIN. Tablets at which they are signed in ask again; wrong tries are forgotten.
 
     Raises PinRefused for a PIN that is too short, no number, or easily guessed.
     """
-    if not (pin.isascii() and pin.isdecimal() and 6 <= len(pin) <= 12):
-        raise PinRefused("bad_pin", "A PIN has 6 to 12 digits.")
-    steps = {(int(b) - int(a)) % 10 for a, b in pairwise(pin)}
-    if len(set(pin)) < 3 or steps in ({1}, {9}):
+    if not (pin.isascii() and pin.isdecimal() and SHORTEST_PIN <= len(pin) <= LONGEST_PIN):
+        raise PinRefused("bad_pin", f"A PIN has {SHORTEST_PIN} to {LONGEST_PIN} digits and nothing else.")
+    if is_easily_guessed(pin):
         raise PinRefused("weak_pin", "This PIN is easily guessed; choose one without rows or repeats.")
     hashed = make_password(pin)
     with writing():

@@ -23,7 +23,7 @@ class Right(StrEnum):
     SEE_RECIPES = "see the recipe book"
     EDIT_RECIPES = "edit the recipe book, stations, routes and check points"
     EDIT_PEOPLE = "edit people, PINs and qualifications"
-    EDIT_SHOP = "edit the shop's settings and the roles of people"
+    EDIT_SHOP = "edit the shop's settings and who is an administrator"
 
 
 _EVERYONE = frozenset({Right.SEE_BOARD, Right.SEE_TRACE})

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from django.urls import URLPattern, URLResolver, include, path
 
-from shopfloor.home.views import home
+from shopfloor.home.views import glossary, home
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("", home, name="home"),
+    path("glossary/", glossary, name="glossary"),
     path("sign-in/", include("shopfloor.signin.urls")),
     path("board/", include("shopfloor.board.urls")),
     path("orders/", include("shopfloor.orders.urls")),
@@ -22,3 +23,5 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("s/", include("shopfloor.scan.urls")),
     path("card/", include("shopfloor.card.urls")),
 ]
+
+handler404 = "shopfloor.errors.not_found"

@@ -2,70 +2,146 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from datetime import date
 from typing import Any
 
 from django import forms
 from django.contrib.auth.password_validation import validate_password
-from django.forms import inlineformset_factory
+from django.db.models import Q
 
 from quality.models import Person, Qualification, Role
 from quality.rights import Right, has_right
-from routing.models import Shop
+from routing.models import Shop, Station
 
 
 class PersonForm(forms.ModelForm[Person]):
     class Meta:
         model = Person
         fields = ("name", "username", "role", "is_active")
+        labels = {"username": "User name", "is_active": "Works here"}
+        help_texts = {"is_active": "Without the tick the account is closed; every signature stays."}
+        widgets = {
+            "name": forms.TextInput(attrs={"autocomplete": "off"}),
+            "username": forms.TextInput(attrs={"autocomplete": "off", "autocapitalize": "none", "spellcheck": "false"}),
+        }
 
     def __init__(self, *args: Any, editor: Person, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.editor = editor
-
-    def clean_role(self) -> str:
-        """Only somebody who may edit the shop makes or unmakes an administrator."""
-        role: str = self.cleaned_data["role"]
-        before = self.initial.get("role")
-        touches_administrator = Role.ADMINISTRATOR in (role, before) and role != before
-        if touches_administrator and not has_right(self.editor, Right.EDIT_SHOP):
-            raise forms.ValidationError("Only an administrator gives or takes this role.")
-        return role
+        if not has_right(editor, Right.EDIT_SHOP):
+            roles = [(role.value, role.label) for role in Role if role != Role.ADMINISTRATOR]
+            self.fields["role"] = forms.ChoiceField(
+                choices=roles,
+                initial=Role.WORKER,
+                help_text="An administrator makes administrators.",
+                error_messages={"invalid_choice": "Only an administrator gives this role."},
+            )
 
     def clean_is_active(self) -> bool:
         active: bool = self.cleaned_data["is_active"]
         if self.instance.pk == self.editor.pk and not active:
-            raise forms.ValidationError("You can't close your own account.")
+            raise forms.ValidationError("You can't close your own account; somebody else has to.")
         return active
 
-
-class QualificationForm(forms.ModelForm[Qualification]):
-    class Meta:
-        model = Qualification
-        fields = ("station", "valid_from", "valid_to", "trained_by")
-        widgets = {
-            name: forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d") for name in ("valid_from", "valid_to")
-        }
-
-
-QualificationFormSet = inlineformset_factory(
-    Person, Qualification, form=QualificationForm, fk_name="person", extra=2, can_delete=True, max_num=60
-)
+    def clean(self) -> dict[str, Any]:
+        """A shop without an administrator could never have one again."""
+        cleaned = super().clean() or self.cleaned_data
+        was_one = self.initial.get("role") == Role.ADMINISTRATOR and self.initial.get("is_active")
+        stays_one = cleaned.get("role") == Role.ADMINISTRATOR and cleaned.get("is_active")
+        others = Person.objects.filter(role=Role.ADMINISTRATOR, is_active=True).exclude(pk=self.instance.pk)
+        if was_one and not stays_one and not others.exists():
+            self.add_error("role", "This is the shop's only administrator. Make somebody else one first.")
+        return cleaned
 
 
-class PinForm(forms.Form):
-    pin = forms.CharField(
-        label="New PIN",
-        widget=forms.PasswordInput(attrs={"inputmode": "numeric", "autocomplete": "off"}),
-        help_text="6 to 12 digits. Tell it to nobody but its owner.",
-    )
+class QualificationRow(forms.Form):
+    """One station in the table of a person: may they sign here, from when, until when, who trained them."""
+
+    holds = forms.BooleanField(label="May sign", required=False)
+    valid_from = forms.DateField(label="From", required=False)
+    valid_to = forms.DateField(label="Until", required=False)
+    trained_by = forms.TypedChoiceField(label="Trained by", required=False, coerce=int, empty_value=None)
+
+    def __init__(self, data: Mapping[str, Any] | None, *, station: Station, trainers: list[tuple[Any, str]]) -> None:
+        super().__init__(data, prefix=f"station-{station.pk}")
+        self.station = station
+        self.fields["trained_by"].choices = trainers  # type: ignore[attr-defined]
+        for name, field in self.fields.items():
+            field.widget.attrs["aria-label"] = f"{field.label}, {station.name}"
+            if name.startswith("valid"):
+                field.widget = forms.DateInput(attrs={**field.widget.attrs, "type": "date"}, format="%Y-%m-%d")
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or self.cleaned_data
+        first, last = cleaned.get("valid_from"), cleaned.get("valid_to")
+        if cleaned.get("holds") and last and first and last < first:
+            self.add_error("valid_to", "The last day lies before the first.")
+        return cleaned
+
+    def save(self, person: Person, *, today: date) -> None:
+        mine = Qualification.objects.filter(person=person, station=self.station)
+        if not self.cleaned_data["holds"]:
+            mine.delete()
+            return
+        Qualification.objects.update_or_create(
+            person=person,
+            station=self.station,
+            defaults={
+                "valid_from": self.cleaned_data["valid_from"] or today,
+                "valid_to": self.cleaned_data["valid_to"],
+                "trained_by_id": self.cleaned_data["trained_by"],
+            },
+        )
 
 
-class PasswordForm(forms.Form):
-    password = forms.CharField(
-        label="New password",
-        widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
-        help_text="At least 10 characters; four words are better than tricks.",
-    )
+def qualification_rows(person: Person, data: Mapping[str, Any] | None = None) -> list[QualificationRow]:
+    """A row for every station in use, and for those out of use at which the person may sign."""
+    held = {row.station_id: row for row in Qualification.objects.filter(person=person)} if person.pk else {}
+    working = Q(is_active=True) | Q(pk__in=[row.trained_by_id for row in held.values()])
+    trainers = [("", "not recorded"), *Person.objects.filter(working).exclude(pk=person.pk).values_list("pk", "name")]
+    rows = []
+    for station in Station.objects.filter(Q(is_active=True) | Q(pk__in=held)):
+        row = QualificationRow(data, station=station, trainers=trainers)
+        if (now := held.get(station.pk)) is not None:
+            row.initial = {
+                "holds": True,
+                "valid_from": now.valid_from,
+                "valid_to": now.valid_to,
+                "trained_by": now.trained_by_id,
+            }
+        rows.append(row)
+    return rows
+
+
+class TypedTwice(forms.Form):
+    """Something secret, typed twice because nobody sees it while typing."""
+
+    secret_fields = ("", "")
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or self.cleaned_data
+        first, again = self.secret_fields
+        if first in cleaned and again in cleaned and cleaned[first] != cleaned[again]:
+            self.add_error(again, "The two are not the same; type both again.")
+        return cleaned
+
+
+def _secret(label: str, help_text: str = "", **attributes: str) -> forms.CharField:
+    widget = forms.PasswordInput(attrs={"autocomplete": "new-password", **attributes})
+    return forms.CharField(label=label, help_text=help_text, strip=False, widget=widget)
+
+
+class PinForm(TypedTwice):
+    secret_fields = ("pin", "pin_again")
+    pin = _secret("New PIN", "6 to 12 digits. Its owner types it; nobody else needs to know it.", inputmode="numeric")
+    pin_again = _secret("The same again", inputmode="numeric")
+
+
+class PasswordForm(TypedTwice):
+    secret_fields = ("password", "password_again")
+    password = _secret("New password", "At least 10 characters; a few words in a row are easy to keep in mind.")
+    password_again = _secret("The same again")
 
     def __init__(self, *args: Any, person: Person, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -84,6 +160,8 @@ class ShopForm(forms.ModelForm[Shop]):
             "name",
             "serial_prefix",
             "paper_size",
+            "floor_idle_minutes",
+            "withdraw_minutes",
             "head_undersize_mm",
             "trim_each_end_mm",
             "rough_length_allowance_mm",
@@ -91,6 +169,22 @@ class ShopForm(forms.ModelForm[Shop]):
             "room_temperature_c",
             "room_humidity_pct",
             "plate_moisture_pct",
-            "floor_idle_minutes",
-            "withdraw_minutes",
         )
+        labels = {
+            "name": "Name of the shop",
+            "serial_prefix": "Serial numbers begin with",
+            "paper_size": "Paper",
+            "floor_idle_minutes": "Sign out an idle tablet after, min",
+            "withdraw_minutes": "Own tap may be withdrawn for, min",
+            "head_undersize_mm": "Shell smaller than nominal by, mm",
+            "trim_each_end_mm": "Trimmed off each end, mm",
+            "rough_length_allowance_mm": "Rough cut longer by, mm",
+            "rough_width_allowance_mm": "Rough cut wider by, mm",
+            "room_temperature_c": "Room temperature, °C",
+            "room_humidity_pct": "Room humidity, % RH",
+            "plate_moisture_pct": "Moisture of the plates, %",
+        }
+        help_texts = {
+            "trim_each_end_mm": "A pressed shell is made higher by twice this.",
+            "room_temperature_c": "Glue and coats are computed for it unless a step is given another.",
+        }

@@ -5,6 +5,8 @@ from __future__ import annotations
 from typing import Any
 
 from django.contrib import messages
+from django.contrib.auth import update_session_auth_hash
+from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
@@ -12,12 +14,13 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from quality.errors import PinRefused
 from quality.models import Person
-from quality.pins import set_pin, unlock
+from quality.pins import is_locked, set_pin, unlock
 from quality.rights import Right, has_right
 from routing.models import Shop
 from routing.turnstile import writing
 from shopfloor.access import needs, signed_in, the_person
-from shopfloor.people.forms import PasswordForm, PersonForm, PinForm, QualificationFormSet, ShopForm
+from shopfloor.people.forms import PasswordForm, PersonForm, PinForm, ShopForm, qualification_rows
+from shopfloor.people.roster import roster
 
 EDITS_PEOPLE = needs(Right.EDIT_PEOPLE)
 
@@ -25,8 +28,8 @@ EDITS_PEOPLE = needs(Right.EDIT_PEOPLE)
 @require_safe
 @EDITS_PEOPLE
 def people(request: HttpRequest) -> HttpResponse:
-    everyone = Person.objects.prefetch_related("qualifications__station").order_by("-is_active", "name")
-    return render(request, "people/list.html", {"people": everyone, "now": timezone.now()})
+    now = timezone.now()
+    return render(request, "people/list.html", {"roster": roster(now=now, today=timezone.localdate(now))})
 
 
 @require_http_methods(["GET", "POST"])
@@ -66,6 +69,8 @@ def password(request: HttpRequest, pk: int) -> HttpResponse:
         with writing():
             who.set_password(form.cleaned_data["password"])
             who.save(update_fields=["password"])
+        if who.pk == signed_in(request).pk:  # a new password ends every session of its owner but this one
+            update_session_auth_hash(request, who)
         messages.success(request, f"{who.name} has a new password.")
         return redirect("people:person", pk)
     return _page(request, who, password_form=form, status=422)
@@ -85,11 +90,12 @@ def unlock_person(request: HttpRequest, pk: int) -> HttpResponse:
 def shop_settings(request: HttpRequest) -> HttpResponse:
     """The shop's settings: everybody who edits people sees them, an administrator changes them."""
     may_edit = has_right(signed_in(request), Right.EDIT_SHOP)
-    form = ShopForm(request.POST if request.method == "POST" and may_edit else None, instance=Shop.current())
     if request.method == "POST" and not may_edit:
-        return render(request, "people/shop.html", {"form": form, "may_edit": False}, status=403)
+        raise PermissionDenied(f"Your role may not {Right.EDIT_SHOP.value}. Ask an administrator.")
+    form = ShopForm(request.POST if request.method == "POST" else None, instance=Shop.current())
     if request.method == "POST" and form.is_valid():
-        form.save()
+        with writing():
+            form.save()
         messages.success(
             request, "The settings are saved. Drums released before keep the spec they were released with."
         )
@@ -100,30 +106,32 @@ def shop_settings(request: HttpRequest) -> HttpResponse:
 
 def _edit(request: HttpRequest, who: Person) -> HttpResponse:
     data = request.POST if request.method == "POST" else None
+    is_new = not who.pk
     form = PersonForm(data, instance=who, editor=signed_in(request))
-    rows = QualificationFormSet(data, instance=who, prefix="qualifications")
-    if data is not None and form.is_valid() & rows.is_valid():
-        with writing():
-            saved = form.save(commit=False)
-            if not saved.pk:
-                saved.set_unusable_password()
-            saved.save()
-            rows.instance = saved
-            rows.save()
-        messages.success(request, f"{saved.name} is saved.")
-        return redirect("people:person", saved.pk)
-    return _page(request, who, form=form, rows=rows, status=422 if data is not None else 200)
+    rows = qualification_rows(who, data)
+    if data is None or not (form.is_valid() and all(row.is_valid() for row in rows)):
+        return _page(request, who, form=form, rows=rows, status=200 if data is None else 422)
+    with writing():
+        saved = form.save(commit=False)
+        if is_new:
+            saved.set_unusable_password()
+        saved.save()
+        for row in rows:
+            row.save(saved, today=timezone.localdate())
+    next_step = " Next, set a PIN for the floor or a password for the office." if is_new else ""
+    messages.success(request, f"{saved.name} is saved.{next_step}")
+    return redirect("people:person", saved.pk)
 
 
 def _page(request: HttpRequest, who: Person, *, status: int, **forms: Any) -> HttpResponse:
-    if who.pk:
-        who = Person.objects.get(pk=who.pk) if "form" not in forms else who
+    stored = Person.objects.filter(pk=who.pk).first() or Person()  # what was typed wrongly is no title
     context = {
-        "person": who,
-        "form": PersonForm(instance=who, editor=signed_in(request)),
-        "rows": QualificationFormSet(instance=who, prefix="qualifications"),
+        "person": stored,
+        "is_locked": is_locked(stored, timezone.now()),
+        "has_password": bool(stored.pk) and stored.has_usable_password(),
+        "form": forms.pop("form", None) or PersonForm(instance=who, editor=signed_in(request)),
+        "rows": forms.pop("rows", None) or qualification_rows(who),
         "pin_form": PinForm(),
         "password_form": PasswordForm(person=who),
-        "now": timezone.now(),
     }
     return render(request, "people/person.html", context | forms, status=status)

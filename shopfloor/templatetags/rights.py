@@ -17,6 +17,7 @@ MENU = [
     ("Bench", "bench:bench", Right.SEE_RECIPES),
     ("Trace", "trace:search", Right.SEE_TRACE),
     ("People", "people:list", Right.EDIT_PEOPLE),
+    ("Floor", "floor:stations", Right.SIGN_STEPS),
 ]
 
 

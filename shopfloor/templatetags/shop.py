@@ -7,6 +7,7 @@ from datetime import datetime
 from typing import Any
 
 from django import template
+from django.forms import BoundField, CheckboxInput
 from django.utils import timezone
 from django.utils.html import format_html
 from django.utils.safestring import SafeString, mark_safe
@@ -26,9 +27,15 @@ def ring(states: Iterable[tuple[str, str]], size: float) -> SafeString:
 
 
 @register.simple_tag
-def drum_ring(states: Iterable[tuple[str, str]], diameter_in: float) -> SafeString:
+def drum_ring(states: Iterable[tuple[str, str]], diameter_in: float, px_per_inch: float = PX_PER_INCH) -> SafeString:
     """A ring whose size follows the drum's diameter, so that the drums of a kit stand at their true relative size."""
-    return ring(states, diameter_in * PX_PER_INCH)
+    return ring(states, diameter_in * px_per_inch)
+
+
+@register.simple_tag
+def legend_ring(state: str) -> SafeString:
+    """A short ring that shows how one state is drawn: the step before is done, those after wait."""
+    return ring([("done", ""), (state, ""), ("waiting", ""), ("waiting", ""), ("waiting", ""), ("waiting", "")], 44)
 
 
 _SIGNS = {
@@ -115,3 +122,18 @@ def age(since: datetime, now: datetime | None = None) -> str:
     if minutes < 60:
         return f"{minutes} min"
     return f"{minutes // 60} h" if minutes < 48 * 60 else f"{minutes // (24 * 60)} d"
+
+
+@register.filter
+def hours_minutes(minutes: float) -> str:
+    """A duration in minutes as people say it: “1 h 20 min”, “45 min”, “2 h”."""
+    hours, rest = divmod(round(float(minutes)), 60)
+    return " ".join(
+        part for part in (f"{hours} h" if hours else "", f"{rest} min" if rest or not hours else "") if part
+    )
+
+
+@register.filter
+def is_tick(field: BoundField) -> bool:
+    """A single box to tick stands before its label."""
+    return isinstance(field.field.widget, CheckboxInput)
