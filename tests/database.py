@@ -37,7 +37,7 @@ def pytest_load_initial_conftests() -> None:
     for name in FORGOTTEN:
         os.environ.pop(name, None)
     os.environ["SECRET_KEY"] = "only for tests, never for a shop " * 2
-    if "PYTEST_XDIST_WORKER" in os.environ:  # the process that started this one has chosen already
+    if os.environ.get("PYTEST_XDIST_WORKER"):  # the process that started this one has chosen already
         return
     folder = tempfile.mkdtemp(prefix="shop-test-")
     atexit.register(shutil.rmtree, folder, ignore_errors=True)
