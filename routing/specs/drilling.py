@@ -275,7 +275,7 @@ def _tool(diameter: float, wrapped: bool) -> str:
 
 
 def _label(hole: Hole) -> str:
-    return f"hole {hole.number} ({hole.feature} {hole.piece})"
+    return f"Hole {hole.number} ({hole.feature} {hole.piece})"
 
 
 def _seam_warnings(
@@ -293,7 +293,7 @@ def _seam_warnings(
                 yield SpecWarning(
                     "hole_near_seam",
                     piece.field,
-                    f"{_label(hole).capitalize()} lies {apart:.1f} mm from the seam of plate {seam.plate} at "
+                    f"{_label(hole)} lies {apart:.1f} mm from the seam of plate {seam.plate} at "
                     f"{seam.angle_deg:g}°; keep {least:g} mm.",
                 )
 
@@ -311,13 +311,13 @@ def _edge_warnings(
                 raise SpecError(
                     "hole_off_the_shell",
                     piece.field,
-                    f"{_label(hole).capitalize()} would break through the {side} edge; move it into the shell.",
+                    f"{_label(hole)} would break through the {side} edge; move it into the shell.",
                 )
             if rim < least - 1e-6:
                 yield SpecWarning(
                     "hole_near_edge",
                     piece.field,
-                    f"The rim of {_label(hole)} comes to {rim:.1f} mm from the {side} edge; keep {least:g} mm.",
+                    f"{_label(hole)} comes with its rim to {rim:.1f} mm from the {side} edge; keep {least:g} mm.",
                 )
 
 
@@ -343,7 +343,7 @@ def _hole_warnings(
                 yield SpecWarning(
                     "holes_close",
                     (other if owner.kind == "lug" else owner).field,
-                    f"{_label(first).capitalize()} and {_label(second)} are {apart:.1f} mm apart; keep {least:.0f} mm.",
+                    f"{_label(first)} and {_label(second)} are {apart:.1f} mm apart; keep {least:.0f} mm.",
                 )
 
 

@@ -132,7 +132,7 @@ def evenness(readings_hz: Sequence[float], allowed_hz: float = 3.0, target_hz: f
         advice=(
             f"Even within {allowed_hz:g} Hz."
             if not to_turn
-            else "; ".join(f"{lug.turn} lug {lug.lug} ({lug.off_hz:+.1f} Hz)" for lug in to_turn).capitalize() + "."
+            else "Turn: " + "; ".join(f"{lug.turn} lug {lug.lug} ({lug.off_hz:+.1f} Hz)" for lug in to_turn) + "."
         ),
     )
 
