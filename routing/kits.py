@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from routing.drawings.nest_section import NestDrum, nest_section_svg
 from routing.models import KitOrder, Shell, ShellSpec, ShellState
 from routing.specs.hardware import KitParts, kit_parts
 from routing.specs.inputs import DrumInputs
 from routing.specs.jsonable import from_json
-from routing.specs.packing import PackingPlan, plan_packing
+from routing.specs.packing import PackedDrum, PackingPlan, plan_packing
 from routing.specs.sheet import as_packed
 from routing.specs.shell import ShellGeometry
 
@@ -17,6 +18,7 @@ from routing.specs.shell import ShellGeometry
 class Kit:
     parts: KitParts
     packing: PackingPlan
+    nests: tuple[str, ...]  # a section of each, as SVG
 
 
 def kit_of(order: KitOrder) -> Kit | None:
@@ -36,7 +38,28 @@ def kit_of(order: KitOrder) -> Kit | None:
         name = f"{shell.model.size} {shell.model.get_role_display()} {shell.serial}"
         geometry = from_json(ShellGeometry, spec.results["shell"])
         drums.append((name, from_json(DrumInputs, spec.inputs), geometry))
+    packed = {name: as_packed(inputs, geometry, name=name) for name, inputs, geometry in drums}
+    packing = plan_packing(list(packed.values()))
     return Kit(
         parts=kit_parts([(name, inputs.hardware) for name, inputs, _ in drums]),
-        packing=plan_packing([as_packed(inputs, geometry, name=name) for name, inputs, geometry in drums]),
+        packing=packing,
+        nests=tuple(
+            nest_section_svg(
+                [_drawn(packed[name]) for name in nest.drums],
+                carton_side_mm=nest.carton_side_mm,
+                carton_height_mm=nest.carton_height_mm,
+            )
+            for nest in packing.nests
+        ),
+    )
+
+
+def _drawn(drum: PackedDrum) -> NestDrum:
+    return NestDrum(
+        drum.name,
+        drum.outside_diameter_mm,
+        drum.inside_diameter_mm,
+        drum.depth_mm,
+        drum.outside_projection_mm,
+        drum.inside_projection_mm,
     )

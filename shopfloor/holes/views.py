@@ -8,12 +8,14 @@ from django.views.decorators.http import require_safe
 
 from quality.actions import current_spec
 from quality.rights import Right
-from routing.models import Shell, ShellSpec, StationKind
+from routing.drawings.template_pages import Paper, TemplateHole, plan_tiles, template_tiles
+from routing.models import Shell, ShellSpec, Shop, StationKind
 from routing.specs.drilling import DrillingResult
 from routing.specs.hole_files import drilling_program, hole_map_dxf
 from routing.specs.jsonable import from_json
 from routing.station_numbers import station_drawing
 from shopfloor.access import needs, the_shell
+from shopfloor.paper import PaperError, pdf_from_template
 
 SEES_SHELLS = needs(Right.SEE_TRACE)
 
@@ -50,6 +52,38 @@ def program(request: HttpRequest, serial: str) -> HttpResponse:
     spec = current_spec(shell)
     text = drilling_program(_drilling(spec), title=_title(shell, spec), wall_mm=spec.results["shell"]["wall_mm"])
     return _file(text, "text/plain", f"drill-{shell.serial}-r{spec.revision}.ngc")
+
+
+@require_safe
+@SEES_SHELLS
+def template(request: HttpRequest, serial: str) -> HttpResponse:
+    """A paper template at true scale that wraps round the shell, on as many sheets as it takes."""
+    shell = the_shell(serial)
+    spec = current_spec(shell)
+    paper: Paper = "Letter" if request.GET.get("paper", Shop.current().paper_size) == "Letter" else "A4"
+    drilling = spec.results["drilling"]
+    per_degree = drilling["circumference_mm"] / 360
+    sheets = template_tiles(
+        circumference_mm=drilling["circumference_mm"],
+        height_mm=drilling["height_mm"],
+        holes=[
+            TemplateHole(h["number"], h["arc_mm"], h["height_mm"], h["diameter_mm"], h["feature"])
+            for h in drilling["holes"]
+        ],
+        seam_arcs_mm=[
+            angle * per_degree for plate in spec.results["layup"]["plates"] for angle in plate["seam_angles_deg"]
+        ],
+        name=_title(shell, spec),
+        paper=paper,
+    )
+    try:
+        tiling = plan_tiles(drilling["circumference_mm"], drilling["height_mm"], paper)
+        pdf = pdf_from_template("holes/template.html", {"sheets": sheets, "tiling": tiling}, css="template.css")
+    except PaperError as error:
+        return render(request, "holes/refused.html", {"sentence": str(error), "shell": shell}, status=422)
+    response = HttpResponse(pdf, content_type="application/pdf")
+    response["Content-Disposition"] = f'inline; filename="template-{shell.serial}-r{spec.revision}.pdf"'
+    return response
 
 
 def _drilling(spec: ShellSpec) -> DrillingResult:

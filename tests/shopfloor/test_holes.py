@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 
 import ezdxf
+import pypdf
 import pytest
 from django.test import Client
 from django.urls import reverse
@@ -33,7 +34,19 @@ def test_the_page_lists_every_hole_and_the_files_hold_them_all(shop: SmallShop, 
 
 def test_strangers_and_unknown_drums(shop: SmallShop, client: Client, office: Client) -> None:
     shell = shop.released()[0]
-    for name in ("holes", "dxf", "program"):
+    for name in ("holes", "dxf", "template", "program"):
         assert client.get(reverse(f"holes:{name}", args=[shell.serial])).status_code == 302
         assert office.get(reverse(f"holes:{name}", args=["SS2600099X"])).status_code == 404
         assert office.post(reverse(f"holes:{name}", args=[shell.serial])).status_code == 405
+
+
+@pytest.mark.parametrize(("paper", "width_mm"), [("A4", 297.0), ("Letter", 279.4)])
+def test_the_paper_template_is_at_true_scale(shop: SmallShop, office: Client, paper: str, width_mm: float) -> None:
+    shell = shop.released()[0]
+    answer = office.get(reverse("holes:template", args=[shell.serial]), {"paper": paper})
+    assert answer["Content-Type"] == "application/pdf"
+    pdf = pypdf.PdfReader(io.BytesIO(answer.content))
+    assert float(pdf.pages[0].mediabox.width) == pytest.approx(width_mm / 25.4 * 72, abs=0.5)
+    # 1107 mm of circumference on sheets that lie across: four are too few.
+    assert len(pdf.pages) == 5
+    assert shell.serial in pdf.pages[0].extract_text()
