@@ -32,7 +32,6 @@ from routing.models import (
     OperationState,
     RecordKind,
     Shell,
-    ShellRecord,
     ShellSpec,
     Shop,
     Station,
@@ -67,8 +66,8 @@ def sign_off(
     """
     with writing():
         shell = lock_shell(serial)
-        if earlier := recorded_tap(stamp.tap_key):
-            return _repeated(earlier, serial)
+        if earlier := recorded_tap(stamp.tap_key, shell, RecordKind.SIGNED):
+            return Signed(SignOff.objects.get(record=earlier), repeated=True)
         operation = locked_operation(shell, position)
         _say_who_signed(shell, operation)
         require_workable(shell, operation, stamp.received_at)
@@ -117,7 +116,7 @@ def withdraw_sign_off(*, serial: str, position: int, person: Person, reason: str
     """
     with writing():
         shell = lock_shell(serial)
-        if earlier := recorded_tap(stamp.tap_key):
+        if earlier := recorded_tap(stamp.tap_key, shell, RecordKind.WITHDRAWN):
             return Withdrawal.objects.get(record=earlier)
         operation = locked_operation(shell, position)
         signed = operation.sign_offs.standing().select_related("person").last()
@@ -151,8 +150,8 @@ def report_problem(
         raise NotQualified("no_right", f"{person.name} may not report problems; ask a supervisor.")
     with writing():
         shell = lock_shell(serial)
-        if earlier := recorded_tap(stamp.tap_key):
-            return Problem.objects.get(shell=earlier.shell, pk=earlier.body["problem"])
+        if earlier := recorded_tap(stamp.tap_key, shell, RecordKind.HELD):
+            return Problem.objects.get(pk=earlier.body["problem"])
         operation = locked_operation(shell, position)
         if Problem.objects.filter(shell=shell, state=ProblemState.OPEN).exists():
             raise LostRace("already_on_hold", f"{serial} is on hold already; a supervisor settles that first.")
@@ -185,7 +184,7 @@ def settle_problem(*, serial: str, person: Person, settlement: str, stamp: Stamp
         raise QualityError("nothing_said", "Say how the problem was settled; it stays on the drum's record.")
     with writing():
         shell = lock_shell(serial)
-        if earlier := recorded_tap(stamp.tap_key):
+        if earlier := recorded_tap(stamp.tap_key, shell, RecordKind.RESUMED):
             return Problem.objects.get(pk=earlier.body["problem"])
         problem = Problem.objects.filter(shell=shell, state=ProblemState.OPEN).first()
         if problem is None:
@@ -293,13 +292,6 @@ def _say_who_signed(shell: Shell, operation: Operation) -> None:
             "already_done",
             f"{signed.person.name} signed {operation.title} of {shell.serial} at {when}; nothing was changed.",
         )
-
-
-def _repeated(earlier: ShellRecord, serial: str) -> Signed:
-    signed = SignOff.objects.filter(record=earlier).first()
-    if signed is None or earlier.shell.serial != serial:
-        raise LostRace("key_used", "This tap was used for something else already; open the step again.")
-    return Signed(signed, repeated=True)
 
 
 def _out_of_limits(failed: list[CheckedReading]) -> str:

@@ -50,8 +50,8 @@ def reissue_spec(*, serial: str, inputs: DrumInputs, reason: str, stamp: Stamp) 
     sheet = compute_sheet(inputs)
     with writing():
         shell = lock_shell(serial)
-        if earlier := recorded_tap(stamp.tap_key):
-            return ShellSpec.objects.get(shell=earlier.shell, revision=earlier.body["revision"])
+        if earlier := recorded_tap(stamp.tap_key, shell, RecordKind.REISSUED):
+            return ShellSpec.objects.get(shell=shell, revision=earlier.body["revision"])
         return _issue(shell, inputs, sheet, reason, stamp)
 
 
@@ -65,8 +65,8 @@ def enter_plate_thickness(*, serial: str, measured_mm: Mapping[int, float], stam
         raise NotAllowedNow("nothing_measured", "Enter the thickness of at least one plate.")
     with writing():
         shell = lock_shell(serial)
-        if earlier := recorded_tap(stamp.tap_key):
-            return ShellSpec.objects.get(shell=earlier.shell, revision=earlier.body["revision"])
+        if earlier := recorded_tap(stamp.tap_key, shell, RecordKind.REISSUED):
+            return ShellSpec.objects.get(shell=shell, revision=earlier.body["revision"])
         cut = shell.operations.filter(station__kind=StationKind.CUT).select_related("station").first()
         if cut is None or cut.state not in _OPEN_STATES:
             raise NotAllowedNow("cut_is_over", f"The plates of {serial} are not at the cut station now.")
@@ -146,8 +146,8 @@ def start_operation(*, serial: str, position: int, stamp: Stamp) -> Operation:
     """Note that somebody works on a step. Signing without starting is allowed."""
     with writing():
         shell = lock_shell(serial)
-        if earlier := recorded_tap(stamp.tap_key):
-            return locked_operation(earlier.shell, position)
+        if recorded_tap(stamp.tap_key, shell, RecordKind.STARTED):
+            return locked_operation(shell, position)
         operation = locked_operation(shell, position)
         require_workable(shell, operation, stamp.received_at)
         if operation.state == OperationState.IN_WORK:

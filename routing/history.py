@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
+from routing.errors import LostRace
 from routing.models import Operation, RecordKind, Shell, ShellRecord
 
 
@@ -69,11 +70,17 @@ def add_record(
     return record
 
 
-def recorded_tap(tap_key: str | None) -> ShellRecord | None:
-    """What an earlier arrival of the same tap wrote, if it arrived before. Ask under the shell's lock: a twin may be on its way."""
+def recorded_tap(tap_key: str | None, shell: Shell, kind: RecordKind) -> ShellRecord | None:
+    """What an earlier arrival of the same tap wrote, if it arrived before. Ask under the shell's lock: a twin may be on its way.
+
+    Raises LostRace when the key stands for something else.
+    """
     if tap_key is None:
         return None
-    return ShellRecord.objects.select_related("shell").filter(tap_key=tap_key).first()
+    earlier = ShellRecord.objects.filter(tap_key=tap_key).first()
+    if earlier is not None and (earlier.shell_id, earlier.kind) != (shell.pk, kind):
+        raise LostRace("key_used", "This tap was used for something else already; open the step again.")
+    return earlier
 
 
 @dataclass(frozen=True, slots=True)
