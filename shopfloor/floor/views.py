@@ -235,7 +235,6 @@ def thickness(request: HttpRequest, tablet: Tablet, serial: str) -> HttpResponse
 def _step_page(
     request: HttpRequest, tablet: Tablet, shell: Shell, *, error: str = "", status: int = 200
 ) -> HttpResponse:
-    revision = request.GET.get("r", "")
     context: dict[str, Any] = {
         "station": tablet.station,
         "worker": tablet.worker,
@@ -244,7 +243,7 @@ def _step_page(
             tablet.station,
             tablet.person,
             tablet.now,
-            paper_revision=int(revision) if revision.isdecimal() else None,
+            paper_revision=_small_number(request.GET.get("r", "")),
         ),
         "tap_key": secrets.token_urlsafe(16),
         "error": error,
@@ -270,8 +269,11 @@ def _answers(request: HttpRequest) -> dict[str, str]:
 
 def _position(request: HttpRequest) -> int:
     """The step that the screen showed; a form without one asks for a step that no shell has."""
-    position = request.POST.get("position", "")
-    return int(position) if position.isdecimal() and len(position) < 6 else 0
+    return _small_number(request.POST.get("position", "")) or 0
+
+
+def _small_number(words: str) -> int | None:
+    return int(words) if words.isdecimal() and len(words) < 6 else None
 
 
 def _measured(request: HttpRequest) -> dict[int, float]:
@@ -299,6 +301,6 @@ def _asked(request: HttpRequest) -> dict[str, str]:
 def _way_back(request: HttpRequest, tablet: Tablet) -> str:
     serial, revision = request.POST.get("shell", ""), request.POST.get("r", "")
     if serial and Shell.objects.filter(serial=serial).exists():
-        paper = f"?r={revision}" if revision.isdecimal() else ""
+        paper = f"?r={revision}" if _small_number(revision) else ""
         return reverse("floor:step", args=[tablet.station.code, serial]) + paper
     return reverse("floor:queue", args=[tablet.station.code])
