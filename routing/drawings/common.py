@@ -126,6 +126,7 @@ class Drawing:
         self._solid: list[str] = []
         self._paper: list[str] = []
         self._words: list[str] = []
+        self.taken: list[Box] = []  # room of the words so far, level or upright ones
 
     def path(self, d: str, *, weight: float = FIRM, dash: str = "") -> None:
         """Lines that are drawn, not filled."""
@@ -154,10 +155,14 @@ class Drawing:
         """Words on a base line. ``clear`` takes the lines away behind them (level words only)."""
         if not words:
             return
+        width = text_width(words, size, bold=bold)
+        before = {"start": 0.0, "middle": width / 2, "end": width}[anchor]
+        if turn == 0:
+            self.taken.append((x - before, y - size * 0.75, x - before + width, y))
+        elif turn == -90:
+            self.taken.append((x - size * 0.75, y + before - width, x, y + before))
         if clear:
-            width = text_width(words, size, bold=bold)
-            left = x - {"start": 0.0, "middle": width / 2, "end": width}[anchor]
-            self._paper.append(rectangle(left - 0.8, y - size * 0.8, width + 1.6, size))
+            self._paper.append(rectangle(x - before - size * 0.1, y - size * 0.8, width + size * 0.2, size))
         turned = f' transform="rotate({turn:g} {x:.2f} {y:.2f})"' if turn else ""
         placed = "" if anchor == "start" else f' text-anchor="{anchor}"'
         weight = ' font-weight="bold"' if bold else ""

@@ -85,7 +85,7 @@ def template_tiles(
 ) -> list[str]:
     """One SVG for each sheet, sized in mm, to be printed at 100 %. ``name`` says whose template it is."""
     tiling = plan_tiles(circumference_mm, height_mm, paper)
-    marks = _registration_marks(tiling, circumference_mm, height_mm, holes)
+    marks = _registration_marks(tiling, circumference_mm, holes)
     return [
         _sheet(tile, tiling, circumference_mm, height_mm, holes, seam_arcs_mm, marks, name) for tile in tiling.tiles
     ]
@@ -111,7 +111,7 @@ def _name(row: int, column: int) -> str:
 
 
 def _registration_marks(
-    tiling: Tiling, circumference: float, height: float, holes: Sequence[TemplateHole]
+    tiling: Tiling, circumference: float, holes: Sequence[TemplateHole]
 ) -> list[tuple[float, float]]:
     """Two crosses in each overlap of neighbours, where they keep furthest from holes."""
 
@@ -123,16 +123,21 @@ def _registration_marks(
             ),
         )
 
+    def along(low: float, high: float) -> list[list[float]]:
+        """Seven places in each outer third, away from the corners, where four sheets meet."""
+        low, high = low + OVERLAP + CROSS, high - OVERLAP - CROSS
+        if high < low:
+            low = high = (low + high) / 2
+        return [[low + (high - low) * (start + 0.06 * n) for n in range(7)] for start in (0.0, 0.64)]
+
     marks: set[tuple[float, float]] = set()
     for tile in tiling.tiles:
         if tile.column + 1 < tiling.columns:
-            x, tall = tile.right_mm - OVERLAP / 2, tile.bottom_mm - tile.top_mm
-            for start in (0.06, 0.64):
-                marks.add(clearest([(x, tile.top_mm + tall * (start + 0.05 * n)) for n in range(7)]))
+            x = tile.right_mm - OVERLAP / 2
+            marks.update(clearest([(x, y) for y in places]) for places in along(tile.top_mm, tile.bottom_mm))
         if tile.row + 1 < tiling.rows:
-            y, wide = tile.bottom_mm - OVERLAP / 2, min(tile.right_mm, circumference) - tile.left_mm
-            for start in (0.06, 0.64):
-                marks.add(clearest([(tile.left_mm + wide * (start + 0.05 * n), y) for n in range(7)]))
+            y, right = tile.bottom_mm - OVERLAP / 2, min(tile.right_mm, circumference)
+            marks.update(clearest([(x, y) for x in places]) for places in along(tile.left_mm, right))
     return sorted(marks)
 
 
@@ -156,23 +161,34 @@ def _sheet(
     )
     drawing = Drawing()
     _shell(drawing, tile, zero_x, zero_y, circumference, height, seams)
-    _holes(drawing, tile, zero_x, zero_y, holes)
-    crosses = rings = ""
-    for arc, level in marks:
-        if tile.left_mm <= arc <= tile.right_mm and tile.top_mm <= level <= tile.bottom_mm:
-            x, y = zero_x + arc, zero_y + level
-            crosses += f"M{x - CROSS:.2f} {y:.2f}h{2 * CROSS:.2f}M{x:.2f} {y - CROSS:.2f}v{2 * CROSS:.2f}"
-            rings += circle(x, y, CROSS * 0.5)
-            drawing.solid(
-                f"M{x:.2f} {y:.2f}h{CROSS * 0.5:.2f}A{CROSS * 0.5:.2f} {CROSS * 0.5:.2f} 0 0 1 {x:.2f} {y + CROSS * 0.5:.2f}Z"
-            )
-    drawing.path(crosses, weight=THIN)
-    drawing.path(rings, weight=FIRM)
     _joins(drawing, tile, tiling, window)
+    here = [(zero_x + arc, zero_y + level) for arc, level in marks if _shows(tile, arc, level)]
+    _crosses(drawing, here)
+    lines = [zero_x + arc for arc in seams if tile.left_mm <= arc <= tile.right_mm]
+    lines += [window[2] - OVERLAP] if tile.column + 1 < tiling.columns else []
+    taken = [(x - 0.5, window[1], x + 0.5, window[3]) for x in lines]
+    taken += [(x - CROSS, y - CROSS, x + CROSS, y + CROSS) for x, y in here]
+    _holes(drawing, tile, zero_x, zero_y, holes, taken, window)
     _rulers(drawing, tiling)
     _foot(drawing, tile, tiling, circumference, height, name)
     title = f"Drilling template {name}, sheet {tile.name} of {len(tiling.tiles)}, true scale"
     return drawing.svg(tiling.page_width_mm, tiling.page_height_mm, title=title, name="template-page", unit="mm")
+
+
+def _shows(tile: Tile, arc: float, level: float) -> bool:
+    return tile.left_mm <= arc <= tile.right_mm and tile.top_mm <= level <= tile.bottom_mm
+
+
+def _crosses(drawing: Drawing, places: Sequence[tuple[float, float]]) -> None:
+    """Registration crosses: one quarter filled, so that nobody drills them."""
+    lines = rings = ""
+    r = CROSS / 2
+    for x, y in places:
+        lines += f"M{x - CROSS:.2f} {y:.2f}h{2 * CROSS:.2f}M{x:.2f} {y - CROSS:.2f}v{2 * CROSS:.2f}"
+        rings += circle(x, y, r)
+        drawing.solid(f"M{x:.2f} {y:.2f}h{r:.2f}A{r:.2f} {r:.2f} 0 0 1 {x:.2f} {y + r:.2f}Z")
+    drawing.path(lines, weight=THIN)
+    drawing.path(rings, weight=FIRM)
 
 
 def _shell(
@@ -217,13 +233,21 @@ def _shell(
             )
 
 
-def _holes(drawing: Drawing, tile: Tile, zero_x: float, zero_y: float, holes: Sequence[TemplateHole]) -> None:
-    """Every hole whose middle this sheet shows; what lies in an overlap is on both sheets."""
+def _holes(
+    drawing: Drawing,
+    tile: Tile,
+    zero_x: float,
+    zero_y: float,
+    holes: Sequence[TemplateHole],
+    lines: Sequence[Box],
+    frame: Box,
+) -> None:
+    """Every hole whose middle this sheet shows; what lies in an overlap is on both sheets. Words keep off ``lines``."""
     circles = crosses = ""
-    taken: list[Box] = []
+    taken: list[Box] = [*lines, *drawing.taken]
     here = []
     for hole in holes:
-        if tile.left_mm <= hole.arc_mm <= tile.right_mm and tile.top_mm <= hole.height_mm <= tile.bottom_mm:
+        if _shows(tile, hole.arc_mm, hole.height_mm):
             x, y, r = zero_x + hole.arc_mm, zero_y + hole.height_mm, hole.diameter_mm / 2
             arm = r + HOLE_ARM
             circles += circle(x, y, r)
@@ -234,18 +258,19 @@ def _holes(drawing: Drawing, tile: Tile, zero_x: float, zero_y: float, holes: Se
                 (x - 0.4, y - arm, x + 0.4, y + arm),
             ]
             here.append((hole, x, y, r))
-    frame = (zero_x + tile.left_mm, zero_y + tile.top_mm, zero_x + tile.right_mm, zero_y + tile.bottom_mm)
     for hole, x, y, r in here:
         words = f"{hole.number}: Ø {hole.diameter_mm:g}"
         wide = max(text_width(words, TEXT, bold=True), text_width(hole.feature, SMALL))
         tall = TEXT + (SMALL + 0.6 if hole.feature else 0.0)
-        out = r + 1.0
+        out, far = r + 1.0, r + HOLE_ARM + 1.0
         corners = [
             (x + sx * out - (wide if sx < 0 else 0), y + sy * out - (tall if sy < 0 else 0))
             for sy in (-1, 1)
             for sx in (1, -1)
         ]
-        corners += [(x - wide / 2, y - out - HOLE_ARM - tall), (x - wide / 2, y + out + HOLE_ARM)]
+        corners += [(x - wide / 2, y - far - tall), (x - wide / 2, y + far)]
+        corners += [(x + far, y - tall / 2), (x - far - wide, y - tall / 2)]
+        corners += [(x + out, y - far - tall), (x + out, y + far), (x - out - wide, y - far - tall)]
         box = least_covered([(left, top, left + wide, top + tall) for left, top in corners], taken, frame)
         taken.append(box)
         drawing.text(box[0], box[1] + TEXT * 0.85, words, size=TEXT, bold=True)
@@ -299,11 +324,12 @@ def _foot(drawing: Drawing, tile: Tile, tiling: Tiling, circumference: float, he
     drawing.path("".join(rectangle(cx, cy, cell, cell) for cx, cy in cells), weight=THIN)
     drawing.solid(rectangle(x + tile.column * cell, y + tile.row * cell, cell, cell))
     drawing.text(left, base - 5.6, f"Sheet {tile.name}", size=4.4, bold=True)
+    start = left + text_width(f"Sheet {tile.name}", 4.4, bold=True) + 4
     words = f"{name}: {circumference:.1f} round, {height:.1f} high"
-    while text_width(words, TEXT) > x - 3 - left - 24 and len(name) > 3:
+    while text_width(words, TEXT) > x - 3 - start and len(name) > 3:
         name = name[:-2].rstrip() + "…"
         words = f"{name}: {circumference:.1f} round, {height:.1f} high"
-    drawing.text(left + 24, base - 5.6, words, size=TEXT)
+    drawing.text(start, base - 5.6, words, size=TEXT)
     drawing.text(
         left,
         base - 1.0,
