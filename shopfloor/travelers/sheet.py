@@ -25,10 +25,10 @@ from shopfloor.qr import qr_svg, traveler_address
 from shopfloor.rings import ring_states
 
 # All drawings have one text size in their own units; at this scale it is about 6 pt on paper.
-MM_PER_UNIT = 0.3
+MM_PER_UNIT, DENSE_MM_PER_UNIT = 0.3, 0.28
 LEAST_MM_PER_UNIT = 0.25
 BESIDE_MM = 82.0  # room for a drawing in the right-hand column
-ACROSS_MM = 155.0
+ACROSS_MM = 148.0
 STEPS_WITH_ROOM = 15  # beyond, the lines move closer together to keep to two pages
 # How text falls in the left-hand column, to choose the side for a caution.
 LINE_MM, CHARACTERS_A_LINE = 3.9, 38
@@ -167,6 +167,7 @@ def _body(
 ) -> TravelerBody:
     stations = []
     drawn: set[str] = set()
+    scale = DENSE_MM_PER_UNIT if len(operations) > STEPS_WITH_ROOM else MM_PER_UNIT
     for _, operations_here in groupby(operations, key=lambda operation: operation.station_id):
         visit = list(operations_here)
         station = visit[0].station
@@ -182,8 +183,8 @@ def _body(
                 steps=tuple(replace(step, numbers=tuple(n for n in step.numbers if n not in shared)) for step in steps),
                 write=write,
                 shared=shared,
-                beside=tuple(_on_paper(svg, BESIDE_MM, len(drawings)) for svg in drawings if not _is_wide(svg)),
-                across=tuple(_on_paper(svg, ACROSS_MM, 1) for svg in drawings if _is_wide(svg)),
+                beside=tuple(_on_paper(svg, scale, BESIDE_MM / len(drawings)) for svg in drawings if not _is_wide(svg)),
+                across=tuple(_on_paper(svg, scale, ACROSS_MM) for svg in drawings if _is_wide(svg)),
                 caution_left=_caution_left(
                     station.caution, write, steps[0].numbers, [svg for svg in drawings if not _is_wide(svg)]
                 ),
@@ -206,13 +207,13 @@ def _shared(steps: Sequence[TravelerStep]) -> tuple[StationNumber, ...]:
 def _step(operation: Operation, spec: ShellSpec, signed: SignOff | None) -> TravelerStep:
     numbers = station_numbers(operation.station.kind, spec.results, spec.inputs, operation.coat_index)
     if operation.coat_index is not None:
-        # Which coat it is stands in the title, its drying in the dwell.
-        numbers = [n for n in numbers[1:] if not n.label.startswith("Then ")]
+        numbers = numbers[1:]  # which coat it is stands in the title
     stands = signed if operation.state == OperationState.DONE else None
     return TravelerStep(
         position=operation.position,
         title=operation.title.removeprefix(operation.station.name).strip() or operation.title,
-        numbers=tuple(numbers),
+        # The rest after a step is a dwell of the route and stands beside the title.
+        numbers=tuple(n for n in numbers if n.unit != "h" or not operation.dwell_minutes),
         dwell=_dwell(operation),
         signed_by=stands.person.name if stands else "",
         signed_at=timezone.localtime(stands.at) if stands else None,
@@ -238,7 +239,7 @@ def _to_write_down(visit: Sequence[Operation], shell: Shell, spec: ShellSpec, po
     measured = [check for check in checks_among(points, unsigned[0], shell, spec.results) if check.is_measured]
     if len(visit) > 1:
         return "; ".join(f"{check.point.text}, {check.point.unit}" for check in measured)
-    return "; ".join(f"{check.point.text} ____ {check.limits or check.point.unit}".rstrip() for check in measured)
+    return "; ".join(f"{check.point.text} _______ {check.limits or check.point.unit}".rstrip() for check in measured)
 
 
 def _drawings(station: Station, spec: ShellSpec) -> list[str]:
@@ -261,10 +262,10 @@ def _is_wide(svg: str) -> bool:
     return _size(svg)[0] * LEAST_MM_PER_UNIT > BESIDE_MM
 
 
-def _on_paper(svg: str, room_mm: float, share: int) -> str:
-    """The drawing as a picture with its size on paper; ``share`` drawings stand side by side in the room."""
+def _on_paper(svg: str, scale: float, room_mm: float) -> str:
+    """The drawing as a picture with its size on paper: at ``scale`` mm to a unit, or smaller to fit the room."""
     width, height = _size(svg)
-    scale = min(MM_PER_UNIT, room_mm / share / width)
+    scale = min(scale, room_mm / width)
     sized = svg.replace("<svg ", f'<svg width="{width * scale:.1f}mm" height="{height * scale:.1f}mm" ', 1)
     return picture(sized)
 

@@ -13,13 +13,29 @@ from django.core.management import call_command
 from django.core.management.base import CommandError
 from django.test import Client
 from django.urls import reverse
+from django.utils import timezone
 from pytest_django import Settings
 
 from quality.actions import sign_off
 from quality.models import CheckKind, CheckPoint, Role
 from routing.actions import current_inputs, reissue_spec
-from routing.models import Operation, RecordKind, RouteStep, RouteTemplate, Shell, ShellRecord, Shop
+from routing.history import Stamp
+from routing.models import (
+    DrumModel,
+    Finish,
+    KitLine,
+    KitOrder,
+    Operation,
+    RecordKind,
+    RouteStep,
+    RouteTemplate,
+    Shell,
+    ShellRecord,
+    Shop,
+)
+from routing.release import release_order
 from shopfloor import paper
+from shopfloor.demo.loading import load_demo
 from shopfloor.paper import PaperError, pdf_from_html
 from shopfloor.travelers import printing
 from shopfloor.travelers.printing import MOST_AT_ONCE, print_travelers
@@ -113,7 +129,7 @@ def test_measured_checks_have_a_line_to_write_on_until_they_are_signed(shop: Sma
         plus=0.5,
     )
     (shell,) = shop.released()
-    assert "Depth by rule ____ 155.2 … 156.2 mm" in " ".join(pages_of(printed(shop, shell)))
+    assert "Depth by rule _______ 155.2 … 156.2 mm" in " ".join(pages_of(printed(shop, shell)))
     (point,) = CheckPoint.objects.all()
     sign_off(
         serial=shell.serial,
@@ -184,6 +200,21 @@ def test_a_long_route_has_more_pages_with_a_head_on_each_and_splits_no_row(shop:
         for code in ("cut", "press", "edge", "assemble"):
             assert page.count(f"begin-{code}") == page.count(f"end-{code}")
     assert sum(page.count("begin-") for page in pages) == 40
+
+
+def test_the_longest_route_of_the_demo_shop_takes_two_pages_of_a4(db: None) -> None:
+    now = timezone.now()
+    load_demo(now=now, today=timezone.localdate())
+    model = DrumModel.objects.get(code="heron-bass-22x18")
+    finish = Finish.objects.get(name="Rowan Red gloss")
+    order = KitOrder.objects.create(number="K-long", customer="Harrow Lane School", due=now.date(), created_at=now)
+    KitLine.objects.create(order=order, position=1, model=model, finish=finish)
+    stamp = Stamp(None, "command line", now, now)
+    (shell,) = release_order(number="K-long", stamp=stamp)
+    assert shell.operations.count() >= 19
+    pages = pages_of(print_travelers([shell.serial], paper="A4", base_url=BASE, stamp=stamp))
+    assert len(pages) == 2
+    assert "final check" in pages[1].lower()
 
 
 def test_a_kit_is_one_file_and_no_page_carries_another_shells_serial(shop: SmallShop) -> None:
