@@ -58,7 +58,7 @@ class Tablet:
     def sign_in(self, person: Person, pin: str = PIN, **more: str) -> Answer:
         return self.client.post(self.url("enter_pin", person.pk), {"pin": pin} | more)
 
-    def tap(self, name: str, shell: Shell, position: int = 1, **typed: str) -> Answer:
+    def tap(self, name: str, shell: Shell, position: int | str = 1, **typed: str) -> Answer:
         """A button of the step page; each tap has a key of its own unless one is given."""
         form = {"position": str(position), "tap_key": f"tap {next(_taps)}"} | typed
         return self.client.post(self.url(name, shell.serial), form)
