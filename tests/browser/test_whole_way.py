@@ -48,6 +48,7 @@ def floor(live_server: LiveServer, page: Page) -> str:
 
 def office(page: Page, url: str, username: str) -> None:
     person = next(person for person in PEOPLE if person.username == username)
+    page.context.clear_cookies()  # another desk
     page.goto(f"{url}/sign-in/")
     page.fill("[name=username]", person.username)
     page.fill("[name=password]", person.password)
