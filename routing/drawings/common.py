@@ -27,7 +27,7 @@ ARROW, ARROW_HALF = 5.2, 0.95
 Anchor = Literal["start", "middle", "end"]
 Box = tuple[float, float, float, float]  # left, top, right, bottom
 
-# Advance widths of the face in thousandths of its size, from space to tilde, as DejaVu Sans Condensed gives them.
+# Advance widths in thousandths of the size, from space to tilde, as DejaVu Sans Condensed and its bold cut give them.
 _WIDTHS = (
     (286, 360, 414, 754, 572, 855, 702, 247, 351, 351, 450, 754, 286, 325, 286, 303)
     + (572,) * 10
@@ -36,14 +36,23 @@ _WIDTHS = (
     + (316, 571, 570, 250, 250, 521, 250, 876, 570, 550, 571, 571, 370, 469, 353, 570, 532, 736, 532, 532, 472, 572)
     + (303, 572, 754)
 )
-_OTHER_WIDTH = 720
-_BOLD = 1.12
+_BOLD_WIDTHS = (
+    (313, 410, 469, 754, 626, 901, 785, 275, 411, 411, 470, 754, 342, 374, 342, 329)
+    + (626,) * 10
+    + (360, 360, 754, 754, 754, 522, 900, 696, 686, 660, 747, 615, 615, 738, 753, 334, 334, 697, 573, 896, 753, 765)
+    + (659, 765, 693, 648, 614, 730, 696, 993, 694, 651, 652, 411, 329, 411, 754, 450, 450, 607, 644, 533, 644, 610)
+    + (391, 644, 641, 308, 308, 598, 308, 938, 641, 618, 644, 644, 444, 536, 430, 641, 586, 831, 580, 586, 523, 641)
+    + (329, 641, 754)
+)
+_SIGNS = {"°": 450, "×": 754, "Ø": 708, "–": 450, "…": 900, "±": 754}  # nearly the same in both
+_OTHER_WIDTH = 620  # letters with accents and the like
 
 
 def text_width(words: str, size: float, *, bold: bool = False) -> float:
-    """How wide words come out in the drawings' face, in the unit of ``size``; a little generous for bold."""
-    total = sum(_WIDTHS[ord(c) - 32] if " " <= c <= "~" else _OTHER_WIDTH for c in words)
-    return total * size / 1000 * (_BOLD if bold else 1.0)
+    """How wide words come out in the drawings' face, in the unit of ``size``."""
+    widths = _BOLD_WIDTHS if bold else _WIDTHS
+    total = sum(widths[ord(c) - 32] if " " <= c <= "~" else _SIGNS.get(c, _OTHER_WIDTH) for c in words)
+    return total * size / 1000
 
 
 def spread(wanted: Sequence[float], apart: float, low: float, high: float) -> list[float]:

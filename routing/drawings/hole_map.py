@@ -168,7 +168,7 @@ def _angles(
     drawing: Drawing, holes: Sequence[MapHole], seams: Sequence[float], circumference: float, scale: float
 ) -> None:
     per_mm = 360 / circumference
-    marks = [(LEFT + arc * scale, f"{arc * per_mm:.1f}°", False) for arc in _columns(holes)]
+    marks = [(LEFT + arc * scale, f"{arc * per_mm:.1f}".removesuffix(".0") + "°", False) for arc in _columns(holes)]
     marks += [(LEFT + arc * scale, "seam" if arc < 0.5 else f"seam {arc * per_mm:.0f}°", True) for arc in seams]
     marks.sort(key=lambda mark: mark[0])
     _upright(drawing, marks, TOP, -1, LEFT + circumference * scale)
