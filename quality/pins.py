@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime, timedelta
 from itertools import pairwise
+from math import ceil
 
 from django.contrib.auth.hashers import check_password, make_password
 from django.db.models import F
@@ -57,8 +58,8 @@ def confirm_pin(*, person: Person, pin: str, at: datetime) -> None:
 def _locked_sentence(person: Person, at: datetime) -> str:
     if person.failed_pins >= LOCKED_FOR_GOOD_AFTER:
         return f"{person.name} is locked after {person.failed_pins} wrong PINs. Ask a supervisor to unlock."
-    seconds = 0 if person.locked_until is None else int((person.locked_until - at).total_seconds()) + 1
-    wait = f"{seconds} seconds" if seconds < 120 else f"{seconds // 60 + 1} minutes"
+    seconds = 0 if person.locked_until is None else ceil((person.locked_until - at).total_seconds())
+    wait = f"{seconds} seconds" if seconds < 120 else f"{ceil(seconds / 60)} minutes"
     return f"{person.name} is locked for {wait}. Wait, or ask a supervisor to unlock."
 
 
