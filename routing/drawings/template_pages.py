@@ -26,6 +26,7 @@ HEAVY, FIRM, THIN, HAIR = 0.5, 0.3, 0.18, 0.1
 TEXT, SMALL = 3.4, 2.9
 CHAIN, DASH = "5 1.2 1 1.2", "2.4 1.4"
 CROSS = 5.0  # arm of a registration cross
+CLEAR = 15.0  # so far from holes is far enough for one
 HOLE_ARM = 4.0  # how far the cross of a hole reaches over its rim
 
 
@@ -116,19 +117,22 @@ def _registration_marks(
     """Two crosses in each overlap of neighbours, where they keep furthest from holes."""
 
     def clearest(candidates: list[tuple[float, float]]) -> tuple[float, float]:
-        return max(
-            candidates,
-            key=lambda p: min(
-                (math.hypot(p[0] - h.arc_mm, p[1] - h.height_mm) - h.diameter_mm / 2 for h in holes), default=99.0
-            ),
-        )
+        """The first of those that are clear enough, else the clearest."""
+
+        def clearance(place: tuple[float, float]) -> float:
+            return min(
+                (math.hypot(place[0] - h.arc_mm, place[1] - h.height_mm) - h.diameter_mm / 2 for h in holes),
+                default=CLEAR,
+            )
+
+        return max(candidates, key=lambda place: min(clearance(place), CLEAR))
 
     def along(low: float, high: float) -> list[list[float]]:
         """Seven places in each outer third, away from the corners, where four sheets meet."""
         low, high = low + OVERLAP + CROSS, high - OVERLAP - CROSS
         if high < low:
             low = high = (low + high) / 2
-        return [[low + (high - low) * (start + 0.06 * n) for n in range(7)] for start in (0.0, 0.64)]
+        return [[end + (other - end) * 0.06 * n for n in range(7)] for end, other in ((low, high), (high, low))]
 
     marks: set[tuple[float, float]] = set()
     for tile in tiling.tiles:
@@ -302,7 +306,7 @@ def _joins(drawing: Drawing, tile: Tile, tiling: Tiling, window: Box) -> None:
 
 def _rulers(drawing: Drawing, tiling: Tiling) -> None:
     """100 mm each way, ticked every 10."""
-    x, y = MARGIN + LEFT_BAND, tiling.page_height_mm - MARGIN - FOOT + 7
+    x, y = MARGIN + LEFT_BAND, tiling.page_height_mm - MARGIN - FOOT + 6
     ticks = f"M{x:.2f} {y:.2f}h{RULER:.2f}"
     for n in range(11):
         ticks += f"M{x + n * 10:.2f} {y:.2f}v{-4 if n % 5 == 0 else -2.5}"
@@ -319,21 +323,28 @@ def _foot(drawing: Drawing, tile: Tile, tiling: Tiling, circumference: float, he
     left, base = MARGIN + LEFT_BAND, tiling.page_height_mm - MARGIN
     # A small key of all sheets, this one filled.
     cell = min(3.4, 7.0 / tiling.rows)
-    x, y = tiling.page_width_mm - MARGIN - tiling.columns * cell, base - 4.4 - tiling.rows * cell
+    x, y = tiling.page_width_mm - MARGIN - tiling.columns * cell, base - 6.6 - tiling.rows * cell
     cells = [(x + c * cell, y + r * cell) for r in range(tiling.rows) for c in range(tiling.columns)]
     drawing.path("".join(rectangle(cx, cy, cell, cell) for cx, cy in cells), weight=THIN)
     drawing.solid(rectangle(x + tile.column * cell, y + tile.row * cell, cell, cell))
-    drawing.text(left, base - 5.6, f"Sheet {tile.name}", size=4.4, bold=True)
+    drawing.text(left, base - 8.0, f"Sheet {tile.name}", size=4.4, bold=True)
     start = left + text_width(f"Sheet {tile.name}", 4.4, bold=True) + 4
     words = f"{name}: {circumference:.1f} round, {height:.1f} high"
     while text_width(words, TEXT) > x - 3 - start and len(name) > 3:
         name = name[:-2].rstrip() + "…"
         words = f"{name}: {circumference:.1f} round, {height:.1f} high"
-    drawing.text(start, base - 5.6, words, size=TEXT)
+    drawing.text(start, base - 8.0, words, size=TEXT)
     drawing.text(
         left,
-        base - 1.0,
+        base - 3.9,
         "Batter edge up, 0 on the outer seam. Round the shell the ends may stay 0.3 mm apart: the paper's thickness. "
         "Check one hole with a tape before drilling.",
         size=2.4,
+    )
+    drawing.text(
+        left,
+        base - 0.6,
+        "Caution: clamp the shell, back up the side where the drill comes out, wear eye protection; local rules come first.",
+        size=2.4,
+        bold=True,
     )

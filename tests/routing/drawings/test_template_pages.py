@@ -143,7 +143,7 @@ def test_the_printed_ruler_is_100_mm_long() -> None:
     per_mm = 8
     picture = page.render(scale=per_mm * 25.4 / 72).to_pil().convert("L")
     assert picture.width == pytest.approx(297 * per_mm, abs=2)
-    y = (210 - MARGIN - FOOT + 7) * per_mm
+    y = (210 - MARGIN - FOOT + 6) * per_mm
     dark = [x for x in range(int(120 * per_mm)) if picture.getpixel((x, int(y))) < 128]
     assert (max(dark) - min(dark)) / per_mm == pytest.approx(RULER, abs=0.4)
     assert min(dark) / per_mm == pytest.approx(MARGIN + LEFT_BAND, abs=0.3)
