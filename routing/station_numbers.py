@@ -5,6 +5,7 @@ They are read from the frozen spec and never computed again; this is the one pla
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -16,6 +17,8 @@ from routing.models.route import StationKind
 from routing.specs.units import inch_fraction
 
 Results = Mapping[str, Any]
+SPINDLE_MM = 0.1  # to which a spindle is set; the spec says what this much does to the land
+_CUTS = ("spindle_height_mm", "outer_spindle_height_mm")  # above the table
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,12 +50,13 @@ def _tolerance(results: Results, name: str) -> str:
 def _cut(results: Results, inputs: Results, coat: int | None) -> Iterator[StationNumber]:
     for blank in results["cutting"]["blanks"]:
         pieces = f"{blank['pieces']} × " if blank["pieces"] > 1 else ""
+        slanted = f", ends slanted by {mm(blank['slant_mm'])}" if blank["slant_mm"] else ""
         yield StationNumber(
             f"Plate {blank['position']}: {blank['name']}",
             f"{pieces}{mm(blank['length_mm'])} × {mm(blank['height_mm'])}",
             "mm",
             f"length ± {blank['length_tolerance_mm']:g}",
-            f"rough {blank['rough_length_mm']:.0f} × {blank['rough_height_mm']:.0f}, grain {blank['grain']}",
+            f"rough {blank['rough_length_mm']:.0f} × {blank['rough_height_mm']:.0f}, grain {blank['grain']}{slanted}",
         )
 
 
@@ -65,12 +69,7 @@ def _press(results: Results, inputs: Results, coat: int | None) -> Iterator[Stat
         note=f"bore {mm(results['shell']['outside_diameter_mm'])} mm",
     )
     yield StationNumber("Glue to mix", f"{gluing['to_mix_g']:.0f}", "g", note=_mix(gluing["mix"]))
-    yield StationNumber(
-        "Close within",
-        f"{gluing['clocks']['closed_time_min']:.0f}",
-        "min",
-        note=f"at {gluing['clocks']['temperature_c']:g} °C",
-    )
+    yield _closing(gluing["clocks"])
     yield StationNumber("Pressure", f"{pressing['pressure_bar']:.1f}", "bar", note=_gauge(pressing))
     yield StationNumber(
         "Time in the press", f"{pressing['time_min']:.0f}", "min", note=f"at {pressing['temperature_c']:g} °C"
@@ -83,10 +82,20 @@ def _mix(mix: list[Results]) -> str:
     return ", ".join(f"{part['name']} {part['mass_g']:.0f} g" for part in mix)
 
 
+def _closing(clocks: Results) -> StationNumber:
+    if not clocks["may_glue"]:
+        return StationNumber("Close within", "do not glue", note=clocks["reason"])
+    return StationNumber(
+        "Close within",
+        f"{clocks['closed_time_min']:.0f}",
+        "min",
+        note=f"at {clocks['temperature_c']:g} °C; mix lasts {clocks['pot_life_min']:.0f} min",
+    )
+
+
 def _gauge(pressing: Results) -> str:
-    if pressing["gauge_bar"] is None:
-        return f"parts the mould with {pressing['parting_force_n'] / 1000:.0f} kN"
-    return f"gauge {pressing['gauge_bar']:.1f} bar; parts the mould with {pressing['parting_force_n'] / 1000:.0f} kN"
+    parts = f"parts the mould with {pressing['parting_force_n'] / 1000:.0f} kN"
+    return parts if pressing["gauge_bar"] is None else f"gauge {pressing['gauge_bar']:.1f} bar; {parts}"
 
 
 def _trim(results: Results, inputs: Results, coat: int | None) -> Iterator[StationNumber]:
@@ -109,36 +118,46 @@ def _trim(results: Results, inputs: Results, coat: int | None) -> Iterator[Stati
 
 def _edge_numbers(results: Results, inputs: Results, coat: int | None) -> Iterator[StationNumber]:
     yield StationNumber("Wall", mm(results["shell"]["wall_mm"]), "mm", _tolerance(results, "wall"))
+    bed = results["snare_bed"]
     for side in ("batter", "resonant"):
-        edge = (results.get("edges") or {}).get(side)
-        if not edge:
-            continue
+        edge = results["edges"][side]
+        name = "Snare side" if bed and side == "resonant" else side.capitalize()
         yield StationNumber(
-            f"{side.capitalize()} edge",
-            inputs[f"{side}_edge"]["name"],
-            note=f"apex {mm(edge['apex_offset_mm'])} mm from outside",
+            f"{name} cutters, inner / outer" if edge["outer_spindle_height_mm"] else f"{name} cutter, inner",
+            " / ".join(mm(edge[cut], 2) for cut in _CUTS if edge[cut]),
+            "mm",
+            f"± {SPINDLE_MM:g}",
+            f"{edge['name']}, apex {mm(edge['apex_offset_mm'])} mm from outside{_land(edge)}",
         )
-        yield StationNumber(f"{side.capitalize()}: cutter above table", mm(edge["spindle_height_mm"], 2), "mm", "± 0.1")
-    bed = results.get("snare_bed")
     if bed:
         yield StationNumber(
-            "Snare beds",
-            f"{bed['depth_mm']:g} deep, {bed['overall_width_mm']:g} wide",
+            "Snare beds, depth",
+            f"{bed['depth_mm']:g}",
             "mm",
-            "depth ± 0.1",
-            "both on the strainer axis, resonant side",
+            f"± {bed['depth_tolerance_mm']:g}",
+            f"both on the strainer axis ± {bed['centre_tolerance_mm']:g}",
         )
+        yield StationNumber(
+            "Snare beds, straight across",
+            f"{bed['flat_chord_mm']:.0f} … {bed['overall_chord_mm']:.0f}",
+            "mm",
+            note="the flat, and with its ramps",
+        )
+
+
+def _land(edge: Results) -> str:
+    return f", leave {edge['land_mm']:.1f} flat" if edge["land_mm"] else ""
 
 
 def _coat(results: Results, inputs: Results, coat: int | None) -> Iterator[StationNumber]:
-    coats = (results.get("coats") or {}).get("coats") or []
+    coats = (results["coats"] or {}).get("coats") or []
     if coat is None or coat >= len(coats):
         return
     this, recipe = coats[coat], inputs["finish"]["coats"][coat]
     yield StationNumber("Coat", f"{coat + 1} of {len(coats)}", note=f"{recipe['name']}, {recipe['surface']}")
     if recipe["grit_before"]:
         yield StationNumber("Sand before with", f"P{recipe['grit_before']}")
-    yield StationNumber("Wet film", f"{recipe['wet_film_um']:.0f}", "µm", "± 10 %")
+    yield StationNumber("Wet film", f"{recipe['wet_film_um']:.0f}", "µm")
     yield StationNumber(
         "Material",
         f"{this['material_ml']:.0f}",
@@ -146,6 +165,10 @@ def _coat(results: Results, inputs: Results, coat: int | None) -> Iterator[Stati
         note=f"thinned {recipe['thinning_pct']:g} %" if recipe["thinning_pct"] else "",
     )
     yield StationNumber("Not below", f"{recipe['film_forming_min_c']:g}", "°C", note="colder, no film forms")
+    yield StationNumber("Air not above", f"{recipe['max_humidity_pct']:g}", "%", note="damper, it stays soft or milky")
+    if not this["may_coat"]:
+        yield StationNumber("Then dry for", "do not coat", note=this["stop_reason"])
+        return
     yield StationNumber("Then dry for", f"{this['dwell_h']:.1f}", "h")
 
 
@@ -176,7 +199,7 @@ def _wrap(results: Results, inputs: Results, coat: int | None) -> Iterator[Stati
         "± 0.5",
         f"{wrap['pieces']} piece{'s' if wrap['pieces'] > 1 else ''}",
     )
-    yield StationNumber("Overlap", f"{inputs['finish']['wrap']['overlap_mm']:g}", "mm")
+    yield StationNumber("Overlap", f"{inputs['finish']['wrap']['overlap_mm']:g}", "mm", note="under a row of lugs")
     yield StationNumber("Free at each edge", f"{inputs['finish']['wrap']['shy_mm']:g}", "mm")
     yield StationNumber(
         "Diameter over wrap",
@@ -187,15 +210,14 @@ def _wrap(results: Results, inputs: Results, coat: int | None) -> Iterator[Stati
 
 
 def _drill(results: Results, inputs: Results, coat: int | None) -> Iterator[StationNumber]:
-    lugs = inputs["hardware"]["lugs"]
-    shell = results["shell"]
-    yield StationNumber("Lugs", f"{lugs['per_head']} places", note=lugs["name"])
+    lugs, drilling = inputs["hardware"]["lugs"], results["drilling"]
+    yield StationNumber("Lugs", str(drilling["lugs_per_head"]), "places", note=lugs["name"])
     yield StationNumber(
         "Lug to lug, along the outside",
-        mm(shell["outside_circumference_mm"] / lugs["per_head"]),
+        mm(drilling["lug_pitch_arc_mm"]),
         "mm",
-        "± 0.5",
-        f"{360 / lugs['per_head']:g}°",
+        f"± {drilling['arc_tolerance_mm']:g}",
+        f"{drilling['lug_pitch_deg']:g}°; {mm(drilling['lug_chord_mm'])} mm straight across",
     )
     yield StationNumber(
         "Lug hole",
@@ -203,32 +225,44 @@ def _drill(results: Results, inputs: Results, coat: int | None) -> Iterator[Stat
         "mm",
         note=f"pair {lugs['hole_spacing_mm']:g} mm apart" if lugs["hole_spacing_mm"] else "one hole",
     )
-    holes = (results.get("drilling") or {}).get("holes") or []
-    if holes:
-        yield StationNumber("Holes in all", str(len(holes)), note="see the table and the map")
+    yield StationNumber(
+        "Holes in all",
+        str(len(drilling["holes"])),
+        note=f"heights ± {drilling['height_tolerance_mm']:g} mm; see the map",
+    )
 
 
 def _assemble(results: Results, inputs: Results, coat: int | None) -> Iterator[StationNumber]:
-    hardware = inputs["hardware"]
-    parts = hardware["parts"]
-    yield StationNumber("Parts", str(sum(part["quantity"] for part in parts)), "pieces", note=hardware["name"])
-    for bag in sorted({part["bag"] for part in parts if part["bag"]})[:4]:
-        count = sum(part["quantity"] for part in parts if part["bag"] == bag)
-        yield StationNumber(f"Bag: {bag}", str(count), "pieces")
-    if hardware["rod"]:
-        yield StationNumber("Rods", f"{hardware['rod']['length_mm']:g}", "mm", note=hardware["rod"]["thread"])
+    hardware = results["hardware"]
+    yield StationNumber("Parts", str(hardware["pieces"]), "pieces", note=inputs["hardware"]["name"])
+    bags = [bag for bag in hardware["bags"] if bag["bag"]]  # what is too large for a bag has none
+    if bags:
+        yield StationNumber("Bags", str(len(bags)), note=", ".join(f"{bag['bag']} {bag['pieces']}" for bag in bags))
+    rod = hardware["rod"]
+    if rod:
+        yield StationNumber(
+            "Rods",
+            f"{hardware['rods']} × {rod['length_mm']:g}",
+            "mm",
+            note=f"{inputs['hardware']['rod']['thread']}; runs {rod['turns']:.0f} turns into the lug",
+        )
+    if hardware["spares"]:
+        yield StationNumber("Spares", str(hardware["spares"]), "pieces", note="for the carton")
 
 
 def _tune(results: Results, inputs: Results, coat: int | None) -> Iterator[StationNumber]:
-    targets = inputs.get("tuning")
-    if not targets:
+    tuning = results["tuning"]
+    if not tuning:
         return
-    yield StationNumber(
-        "Batter head, at each lug", f"{targets['batter_hz']:.0f}", "Hz", f"± {targets['evenness_hz']:g}"
-    )
-    yield StationNumber(
-        "Snare-side head, at each lug", f"{targets['resonant_hz']:.0f}", "Hz", f"± {targets['evenness_hz']:g}"
-    )
+    for side, name in (("batter", "Batter head"), ("resonant", "Snare-side head")):
+        head = tuning[side]
+        yield StationNumber(
+            f"{name}, at each lug",
+            f"{head['target_hz']:.0f}",
+            "Hz",
+            f"± {inputs['tuning']['evenness_hz']:g}",
+            f"near {head['note']}, {head['cents_off_note']:+.0f} cents",
+        )
 
 
 def _final(results: Results, inputs: Results, coat: int | None) -> Iterator[StationNumber]:
@@ -236,24 +270,31 @@ def _final(results: Results, inputs: Results, coat: int | None) -> Iterator[Stat
     yield StationNumber("Size", f"{inputs['nominal_diameter_in']:g} × {inputs['nominal_depth_in']:g}", "in")
     yield StationNumber("Depth", mm(shell["depth_mm"]), "mm", _tolerance(results, "depth"))
     yield StationNumber("Lugs", str(inputs["hardware"]["lugs"]["per_head"]), "a head")
-    yield StationNumber("Parts", str(sum(part["quantity"] for part in inputs["hardware"]["parts"])), "pieces")
-    if inputs["finish"]["gloss_target_gu"] is not None:
-        yield StationNumber("Gloss", f"{inputs['finish']['gloss_target_gu']:g}", "GU", "± 5", "at 60°")
+    yield StationNumber("Parts", str(results["hardware"]["pieces"]), "pieces")
+    coats = results["coats"]
+    if coats and coats["gloss_target_gu"] is not None:
+        yield StationNumber("Gloss", f"{coats['gloss_target_gu']:g}", "GU", "± 5", f"at {coats['gloss_angle_deg']:g}°")
 
 
 def _pack(results: Results, inputs: Results, coat: int | None) -> Iterator[StationNumber]:
-    spares = [part for part in inputs["hardware"]["parts"] if part["spare"]]
-    mass = results.get("mass")
+    mass, packing = results["mass"], results["packing"]
     if mass:
+        yield StationNumber("Drum", f"{mass['drum_g'] / 1000:.1f}", "kg", note="checks the carton, not small parts")
+    if packing:
         yield StationNumber(
-            "Drum", f"{mass['drum_g'] / 1000:.1f}", "kg", note="as a check of the carton, not of small parts"
+            "Carton, at least",
+            f"{math.ceil(packing['carton_side_mm'])} × {math.ceil(packing['carton_height_mm'])}",
+            "mm",
+            note="inside",
         )
-    yield StationNumber(
-        "Spares in the carton",
-        str(sum(part["spare"] for part in spares)),
-        "pieces",
-        note=", ".join(f"{p['spare']} {p['name']}" for p in spares),
-    )
+    spares = [line for line in results["hardware"]["pick_list"] if line["spare"]]
+    if spares:
+        yield StationNumber(
+            "Spares in the carton",
+            str(results["hardware"]["spares"]),
+            "pieces",
+            note=", ".join(f"{line['spare']} {line['name']}" for line in spares),
+        )
     yield StationNumber("Card", "1", note="signed by the final checker")
 
 
@@ -304,6 +345,7 @@ def _plate_stack(results: Results) -> str:
                 plate["veneers"],
                 plate["grain"],
                 tuple(plate["seam_angles_deg"]),
+                plate["blank_length_mm"],
             )
             for plate in results["layup"]["plates"]
         ]
@@ -323,6 +365,8 @@ def _edge(results: Results, side: str) -> str:
             inner_drop_mm=edge["inner_drop_mm"],
             outer_drop_mm=edge["outer_drop_mm"],
             profile=[(x, z) for x, z in edge["profile"]],
+            land_mm=edge["land_mm"],
+            bed_depth_mm=results["snare_bed"]["depth_mm"] if results["snare_bed"] and side == "resonant" else 0.0,
         )
     )
 
