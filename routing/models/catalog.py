@@ -322,7 +322,9 @@ class Fitting(models.Model):
     angles_deg = models.JSONField(
         null=True, blank=True, help_text="One angle per piece, or empty: the layout rules place them."
     )
-    holes = models.JSONField(default=list, blank=True, help_text="[[round mm, axial mm, diameter mm], …] from the centre.")
+    holes = models.JSONField(
+        default=list, blank=True, help_text="[[round mm, axial mm, diameter mm], …] from the centre."
+    )
     footprint_round_mm = models.FloatField(validators=between(1, 400))
     footprint_axial_mm = models.FloatField(validators=between(1, 400))
     height_fraction = models.FloatField(default=0.5, validators=between(0, 1))
