@@ -297,6 +297,16 @@ def test_seen_from_the_batter_side_holes_run_counter_clockwise() -> None:
     assert lugs[1].arc_mm > lugs[0].arc_mm
 
 
+def test_holes_of_a_fitting_lie_round_and_down_from_its_middle() -> None:
+    lopsided = FittingInputs("Plate", "mount", (90.0,), 1, ((12.0, 0.0, 5.0), (-7.0, 20.0, 6.0)), 30.0, 60.0)
+    found = drilled(replace(hardware(8), fittings=(lopsided,)), seams=())
+    plate_piece = next(piece for piece in found.pieces if piece.kind == "mount")
+    first, second = sorted((hole for hole in found.holes if hole.kind == "mount"), key=lambda hole: hole.diameter_mm)
+    assert first.arc_mm - plate_piece.arc_mm == pytest.approx(12.0) and first.height_mm == plate_piece.height_mm
+    assert second.arc_mm - plate_piece.arc_mm == pytest.approx(-7.0)
+    assert second.height_mm - plate_piece.height_mm == pytest.approx(20.0)
+
+
 @pytest.mark.parametrize(
     ("inputs", "code"),
     [
