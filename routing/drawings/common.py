@@ -189,15 +189,13 @@ class Drawing:
             f"M{x:.2f} {y:.2f}L{bx - uy * half:.2f} {by + ux * half:.2f}L{bx + uy * half:.2f} {by - ux * half:.2f}Z"
         )
 
-    def leader(self, points: Sequence[tuple[float, float]], words: str, **text: object) -> None:
+    def leader(self, points: Sequence[tuple[float, float]], words: str, *, size: float = SMALL) -> None:
         """A line from words to a thing: arrowhead at the first point, words at the last."""
         (x1, y1), (x2, y2) = points[0], points[1]
         self.path("M" + "L".join(f"{x:.2f} {y:.2f}" for x, y in points), weight=THIN)
         self.arrow(x1, y1, math.degrees(math.atan2(-(y1 - y2), x1 - x2)), length=4.2)
         x, y = points[-1]
         left = x < points[-2][0]
-        size = text.get("size", SMALL)
-        assert isinstance(size, int | float)
         self.text(x - 1.5 if left else x + 1.5, y + size * 0.36, words, size=size, anchor="end" if left else "start")
 
     def dimension(
