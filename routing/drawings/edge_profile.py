@@ -57,7 +57,7 @@ def edge_profile_svg(edge: EdgeDrawing) -> str:
         f"M{left - 4:.2f} {bottom:.2f}h{4 + third:.2f}l2.5 -3l3 6l2.5 -3H{right + 4:.2f}", weight=THIN
     )  # the wall goes on
     drawing.line(left - 22, TOP, right + 22, TOP, weight=THIN, dash=CHAIN)
-    drawing.text(left - 22, TOP - 2.5, "head", size=SMALL)
+    drawing.text(right + 22, TOP - 2.5, "head", size=SMALL, anchor="end")
     apex_x, _ = at(edge.apex_offset_mm, 0)
     _apex(drawing, edge, left, apex_x)
     drawing.dimension(left, bottom, right, bottom, f"wall {edge.wall_mm:.1f}", off=-14)
