@@ -25,8 +25,9 @@ from pypdf.generic import (
 )
 
 from shopfloor.paper import pdf_from_html, pdf_from_template
-from shopfloor.travelers.sheet import Traveler
+from shopfloor.travelers.sheet import Traveler, TravelerBody
 
+MOST_PAGES = 2
 HEADS_AT_ONCE = 25  # the memory of a render grows with its pages
 
 
@@ -55,10 +56,10 @@ def travelers_pdf(sheets: Sequence[Marked], imprint: Imprint) -> bytes:
     bodies: dict[str, list[IndirectObject]] = {}
     under: list[list[IndirectObject]] = []
     for sheet in sheets:
-        html = render_to_string("travelers/body.html", {"sheet": sheet.traveler.body, "paper": imprint.paper})
+        html = _body(sheet.traveler.body, imprint.paper, sheet.traveler.body.densities[0])
         if html not in bodies:
-            reader = PdfReader(io.BytesIO(pdf_from_html(html, css="traveler.css")))
-            bodies[html] = [_as_form(page, writer) for page in reader.pages]
+            pages = _laid_out(sheet.traveler.body, imprint.paper)
+            bodies[html] = [_as_form(page, writer) for page in pages]
         under.append(bodies[html])
     for start in range(0, len(sheets), HEADS_AT_ONCE):
         chunk = slice(start, start + HEADS_AT_ONCE)
@@ -68,6 +69,20 @@ def travelers_pdf(sheets: Sequence[Marked], imprint: Imprint) -> bytes:
     out = io.BytesIO()
     writer.write(out)
     return out.getvalue()
+
+
+def _body(body: TravelerBody, paper: str, density: str) -> str:
+    return render_to_string("travelers/body.html", {"sheet": body, "paper": paper, "density": density})
+
+
+def _laid_out(body: TravelerBody, paper: str) -> Sequence[PageObject]:
+    """The pages of a body, its lines as far apart as two pages allow; more pages only when even the closest don't do."""
+    pages: Sequence[PageObject] = []
+    for density in body.densities:
+        pages = PdfReader(io.BytesIO(pdf_from_html(_body(body, paper, density), css="traveler.css"))).pages
+        if len(pages) <= MOST_PAGES:
+            break
+    return pages
 
 
 def _put_together(

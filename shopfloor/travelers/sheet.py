@@ -25,11 +25,12 @@ from shopfloor.qr import qr_svg, traveler_address
 from shopfloor.rings import ring_states
 
 # All drawings have one text size in their own units; at this scale it is about 6 pt on paper.
-MM_PER_UNIT, DENSE_MM_PER_UNIT = 0.3, 0.28
+MM_PER_UNIT = 0.3
 LEAST_MM_PER_UNIT = 0.25
 BESIDE_MM = 82.0  # room for a drawing in the right-hand column
-ACROSS_MM = 148.0
-STEPS_WITH_ROOM = 15  # beyond, the lines move closer together to keep to two pages
+ACROSS_MM = 155.0
+DENSITIES = ("", "dense", "dense tight")  # classes of traveler.css
+STEPS_WITH_ROOM = 15
 # How text falls in the left-hand column, to choose the side for a caution.
 LINE_MM, CHARACTERS_A_LINE = 3.9, 38
 SMALL_LINE_MM, SMALL_CHARACTERS_A_LINE = 3.2, 66
@@ -95,8 +96,10 @@ class TravelerBody:
     stations: tuple[TravelerStation, ...]
 
     @property
-    def dense(self) -> bool:
-        return sum(len(station.steps) for station in self.stations) > STEPS_WITH_ROOM
+    def densities(self) -> tuple[str, ...]:
+        """How close the lines may stand, roomiest first. A long route does not try what can't do."""
+        steps = sum(len(station.steps) for station in self.stations)
+        return DENSITIES if steps <= STEPS_WITH_ROOM else DENSITIES[1:]
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,7 +170,6 @@ def _body(
 ) -> TravelerBody:
     stations = []
     drawn: set[str] = set()
-    scale = DENSE_MM_PER_UNIT if len(operations) > STEPS_WITH_ROOM else MM_PER_UNIT
     for _, operations_here in groupby(operations, key=lambda operation: operation.station_id):
         visit = list(operations_here)
         station = visit[0].station
@@ -183,8 +185,8 @@ def _body(
                 steps=tuple(replace(step, numbers=tuple(n for n in step.numbers if n not in shared)) for step in steps),
                 write=write,
                 shared=shared,
-                beside=tuple(_on_paper(svg, scale, BESIDE_MM / len(drawings)) for svg in drawings if not _is_wide(svg)),
-                across=tuple(_on_paper(svg, scale, ACROSS_MM) for svg in drawings if _is_wide(svg)),
+                beside=tuple(_on_paper(svg, BESIDE_MM / len(drawings)) for svg in drawings if not _is_wide(svg)),
+                across=tuple(_on_paper(svg, ACROSS_MM) for svg in drawings if _is_wide(svg)),
                 caution_left=_caution_left(
                     station.caution, write, steps[0].numbers, [svg for svg in drawings if not _is_wide(svg)]
                 ),
@@ -262,10 +264,10 @@ def _is_wide(svg: str) -> bool:
     return _size(svg)[0] * LEAST_MM_PER_UNIT > BESIDE_MM
 
 
-def _on_paper(svg: str, scale: float, room_mm: float) -> str:
-    """The drawing as a picture with its size on paper: at ``scale`` mm to a unit, or smaller to fit the room."""
+def _on_paper(svg: str, room_mm: float) -> str:
+    """The drawing as a picture with its size on paper; smaller than usual where the room asks for it."""
     width, height = _size(svg)
-    scale = min(scale, room_mm / width)
+    scale = min(MM_PER_UNIT, room_mm / width)
     sized = svg.replace("<svg ", f'<svg width="{width * scale:.1f}mm" height="{height * scale:.1f}mm" ', 1)
     return picture(sized)
 
