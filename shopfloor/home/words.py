@@ -38,16 +38,16 @@ OF_ORDERS = [
 ]
 
 OF_THE_TRADE = [
-    ("bearing edge", "The rim of the shell on which the head rests, cut to a profile."),
     (
         "batter side, resonant side",
         "The end that is struck, and the other one. On a snare drum the other is the snare side.",
     ),
+    ("bearing edge", "The rim of the shell on which the head rests, cut to a profile."),
     ("card", "Goes into the carton: drum, serial number, and the name of whoever signed the final check."),
     ("datum", "The line on the shell from which every hole is measured round: 0° of the hole map."),
     ("dwell", "Time that must pass after a step: glue cures, lacquer dries, wood rests."),
     ("head", "The membrane. Its nominal diameter in inches names the drum; the shell is made a little smaller."),
-    ("kit", "The drums of one order line up to one set."),
+    ("kit", "The drums that belong together, ordered as one."),
     ("lay-up", "The plates of a shell from outside to inside, with the direction of their grain."),
     ("plate", "A sheet as bought or pressed flat: one veneer, or several glued crosswise."),
     ("ply, veneer", "One layer of wood. A plate may have several; both counts are always given."),

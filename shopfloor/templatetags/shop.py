@@ -17,7 +17,7 @@ from routing.specs.units import inch_fraction
 
 register = template.Library()
 PX_PER_INCH = 3.4
-LONGEST_FIGURE = 8  # in the big type of a tile
+LONGEST_FIGURE = 7  # in the big type of a tile
 
 
 @register.simple_tag
@@ -35,7 +35,7 @@ def drum_ring(states: Iterable[tuple[str, str]], diameter_in: float, px_per_inch
 @register.simple_tag
 def legend_ring(state: str) -> SafeString:
     """A short ring that shows how one state is drawn: the step before is done, those after wait."""
-    return ring([("done", ""), (state, ""), ("waiting", ""), ("waiting", ""), ("waiting", ""), ("waiting", "")], 44)
+    return ring([("done", ""), (state, ""), ("waiting", ""), ("waiting", ""), ("waiting", ""), ("waiting", "")], 64)
 
 
 _SIGNS = {
