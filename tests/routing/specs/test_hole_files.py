@@ -182,6 +182,30 @@ def test_a_drawing_holds_every_hole_where_it_is(name: str) -> None:
     assert lines == pytest.approx(sorted({round(angle / 360 * width, 2) for angle in seams}), abs=0.01)
 
 
+def test_the_batter_edge_is_at_the_top() -> None:
+    near_the_batter = FittingInputs("vent", "vent", (90.0,), 1, ((0.0, 0.0, 12.7),), 20.0, 20.0, height_mm=40.0)
+    drums = drilling(
+        role=Role.RACK_TOM,
+        hardware=replace(hardware(6), fittings=(near_the_batter,)),
+        outside_diameter_mm=301.6,
+        depth_mm=203.2,
+    )
+    space = read(hole_map_dxf(drums, title="vent")).modelspace()
+    (vent,) = [c for c in space.query("CIRCLE") if c.dxf.radius == 6.35]
+    assert vent.dxf.center.y == pytest.approx(163.2)
+    assert vent.dxf.center.x == pytest.approx(drums.circumference_mm / 4, abs=1e-3)
+    boxes = [
+        {(round(v.dxf.location.x, 1), round(v.dxf.location.y, 1)) for v in box.vertices}
+        for box in space.query("POLYLINE")
+        if box.dxf.layer == "HARDWARE"
+    ]
+    quarter = drums.circumference_mm / 4
+    corners = {(round(quarter + dx, 1), round(163.2 + dy, 1)) for dx in (-10, 10) for dy in (-10, 10)}
+    assert corners in boxes
+    heights = {x for x, *_ in drilled_by(run(drilling_program(drums, title="vent", wall_mm=6.0)))}
+    assert 40.0 in heights and 163.2 not in heights
+
+
 def test_only_entities_of_the_old_format_are_used() -> None:
     kinds = {entity.dxftype() for entity in read(hole_map_dxf(with_post(), title="post")).modelspace()}
     assert kinds <= {"LINE", "CIRCLE", "ARC", "POLYLINE", "TEXT"}
