@@ -50,7 +50,7 @@ types: environment-dev
 
 contracts: environment-dev
 	@echo "── import contracts"
-	@$(BIN)/lint-imports
+	@$(BIN)/lint-imports --no-logo
 
 # The second check is that of a shop behind a TLS proxy, where nothing may be left open.
 django-checks: environment-dev
