@@ -14,6 +14,7 @@ from django.http import HttpRequest
 from django.http.response import HttpResponseBase
 
 from quality.models import Person
+from quality.rights import Right, has_right
 
 COOKIE = "floor_worker"
 LONGEST = timedelta(hours=12)
@@ -27,7 +28,7 @@ class WorkerAtTablet:
 
 
 def read_worker(request: HttpRequest, *, device: str, idle: timedelta, now: datetime) -> WorkerAtTablet | None:
-    """Who is signed in at this tablet, or None: nobody, too long idle, a changed PIN, another tablet's cookie."""
+    """Who is signed in at this tablet, or None: nobody, too long idle, a changed PIN or role, another tablet's cookie."""
     try:
         person_id, pin_version, of_device, since = signing.loads(
             request.COOKIES.get(COOKIE, ""), salt=_SALT, max_age=idle
@@ -38,7 +39,9 @@ def read_worker(request: HttpRequest, *, device: str, idle: timedelta, now: date
     if of_device != device or now - begun > LONGEST:
         return None
     person = Person.objects.filter(pk=person_id, pin_version=pin_version, is_active=True).first()
-    return None if person is None else WorkerAtTablet(person, begun)
+    if person is None or not has_right(person, Right.SIGN_STEPS):
+        return None
+    return WorkerAtTablet(person, begun)
 
 
 def keep_worker(response: HttpResponseBase, worker: WorkerAtTablet, *, device: str, secure: bool) -> None:

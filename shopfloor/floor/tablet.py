@@ -90,7 +90,8 @@ def worker_needed(view: TabletView[P]) -> TabletView[P]:
                 # A plain redirect would put the page of the sign-in into the middle of this one.
                 return HttpResponseClientRedirect(address)
             if request.method == "GET" and "serial" in kwargs:
-                address += "?" + urlencode({"shell": kwargs["serial"], "r": request.GET.get("r", "")})
+                asked = {"shell": kwargs["serial"], "r": request.GET.get("r", "")}
+                address += "?" + urlencode({name: value for name, value in asked.items() if value})
             return redirect(address)
         return view(request, tablet, *args, **kwargs)
 

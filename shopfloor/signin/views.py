@@ -30,6 +30,7 @@ class OfficeSignIn(LoginView):
     template_name = "signin/office.html"
     authentication_form = SignInForm
     redirect_authenticated_user = True
+    http_method_names = ["get", "head", "options", "post"]
 
     def dispatch(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
         # A page that refreshes a part of itself after its session ended: it is loaded anew, and comes here as a whole.

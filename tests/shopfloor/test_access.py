@@ -1,0 +1,251 @@
+"""What every address answers to everybody: one table, and a test that no address is missing from it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+import pytest
+from django.db import transaction
+from django.test import Client
+from django.urls import URLPattern, URLResolver, get_resolver, reverse
+
+from quality.models import CheckPoint, Person, Role
+from routing.models import ProductLine, Shell
+from shopfloor.qr import card_token
+from tests.shopfloor.tablets import Clock, Tablet, sign_through
+from tests.small_shop import SmallShop
+
+pytestmark = pytest.mark.django_db
+
+# An empty form is sent with POST: 422 and 409 say that the person may, but not this. 302 sends a stranger to sign in.
+DESK = """
+                               stranger worker final_checker supervisor office administrator
+GET  home                           200    302           302        302    302           302
+GET  glossary                       200    200           200        200    200           200
+GET  signin:office                  200    302           302        302    302           302
+POST signin:office                  422    302           302        302    302           302
+POST signin:out                     302    302           302        302    302           302
+GET  board:board                    302    200           200        200    200           200
+GET  board:kits                     302    200           200        200    200           200
+GET  board:age                      302    200           200        200    200           200
+GET  board:wall                     302    200           200        200    200           200
+GET  board:station                  302    200           200        200    200           200
+GET  orders:list                    302    403           403        200    200           200
+GET  orders:new                     302    403           403        200    200           200
+POST orders:new                     302    403           403        422    422           422
+GET  orders:import                  302    403           403        200    200           200
+POST orders:import                  302    403           403        422    422           422
+POST orders:confirm_import          302    403           403        422    422           422
+GET  orders:order                   302    403           403        200    200           200
+GET  orders:kit                     302    403           403        200    200           200
+GET  orders:edit                    302    403           403        200    200           200
+POST orders:edit                    302    403           403        422    422           422
+POST orders:delete                  302    403           403        302    302           302
+POST orders:release                 302    403           403        302    403           302
+POST orders:ship                    302    403           403        409    403           409
+GET  cutting:plan                   302    403           403        200    200           200
+GET  catalog:index                  302    403           403        200    200           200
+GET  catalog:list                   302    403           403        200    200           200
+GET  catalog:new                    302    403           403        200    403           200
+POST catalog:new                    302    403           403        422    403           422
+GET  catalog:recipe                 302    403           403        200    403           200
+POST catalog:recipe                 302    403           403        422    403           422
+GET  catalog:routes                 302    403           403        200    200           200
+GET  catalog:route                  302    403           403        200    403           200
+POST catalog:route                  302    403           403        422    403           422
+GET  catalog:checks                 302    403           403        200    200           200
+GET  catalog:new_check              302    403           403        200    403           200
+POST catalog:new_check              302    403           403        422    403           422
+GET  catalog:check                  302    403           403        200    403           200
+POST catalog:check                  302    403           403        422    403           422
+GET  bench:bench                    302    403           403        200    200           200
+POST bench:save                     302    403           403        422    403           422
+POST travelers:print_shell          302    403           403        200    403           200
+GET  travelers:preview              302    403           403        200    403           200
+POST travelers:print_order          302    403           403        422    403           422
+POST travelers:print_selection      302    403           403        422    403           422
+GET  trace:search                   302    200           200        200    200           200
+GET  trace:person                   302    200           200        200    200           200
+GET  trace:shell                    302    200           200        200    200           200
+GET  trace:json                     302    200           200        200    200           200
+GET  trace:pdf                      302    200           200        200    200           200
+POST trace:settle                   302    403           403        422    403           422
+POST trace:withdraw                 302    403           403        409    403           409
+GET  holes:holes                    302    200           200        200    200           200
+GET  holes:dxf                      302    200           200        200    200           200
+GET  holes:template                 302    200           200        200    200           200
+GET  holes:program                  302    200           200        200    200           200
+GET  people:list                    302    403           403        200    403           200
+GET  people:new                     302    403           403        200    403           200
+POST people:new                     302    403           403        422    403           422
+GET  people:shop                    302    403           403        200    403           200
+POST people:shop                    302    403           403        403    403           422
+GET  people:person                  302    403           403        200    403           200
+POST people:person                  302    403           403        422    403           422
+POST people:pin                     302    403           403        422    403           422
+POST people:password                302    403           403        422    403           422
+POST people:unlock                  302    403           403        302    403           302
+GET  scan:scan                      302    302           302        302    302           302
+GET  scan:shell                     302    302           302        302    302           302
+POST card:print                     302    403           200        200    200           200
+GET  card:public                    200    200           200        200    200           200
+"""
+
+# At a tablet only the PIN counts. Nobody gets past it who signs no steps, so "office" is a worker who moved there.
+TABLET = """
+                               stranger worker final_checker supervisor office administrator
+GET  floor:stations                 200    200           200        200    200           200
+GET  floor:sign_in                  200    200           200        200    200           200
+GET  floor:enter_pin                200    200           200        200    200           200
+POST floor:enter_pin                422    422           422        422    422           422
+POST floor:sign_out                 302    302           302        302    302           302
+GET  floor:queue                    302    200           200        200    302           302
+GET  floor:step                     302    200           200        200    302           302
+POST floor:sign                     302    422           422        422    302           302
+POST floor:start                    302    422           422        422    302           302
+POST floor:problem                  302    422           422        422    302           302
+POST floor:withdraw                 302    422           422        422    302           302
+POST floor:settle                   302    422           422        422    302           302
+POST floor:thickness                302    422           422        422    302           302
+"""
+# These answer a stranger with 302 for another reason than to sign in.
+NOT_TO_SIGN_IN = {"signin:out", "scan:scan", "scan:shell"}
+
+Row = tuple[str, str, dict[str, int]]
+
+
+def rows(table: str) -> list[Row]:
+    head, *lines = [line.split() for line in table.strip().splitlines()]
+    return [(method, name, dict(zip(head, map(int, answers), strict=True))) for method, name, *answers in lines]
+
+
+def names(resolver: URLResolver, namespace: str = "") -> Iterator[tuple[str, URLPattern]]:
+    for pattern in resolver.url_patterns:
+        if isinstance(pattern, URLResolver):
+            yield from names(pattern, f"{pattern.namespace}:" if pattern.namespace else namespace)
+        else:
+            yield f"{namespace}{pattern.name}", pattern
+
+
+EVERY_ROW = rows(DESK) + rows(TABLET)
+ADDRESSES = dict(names(get_resolver()))
+
+
+SCREENS = list(dict.fromkeys(name.partition(":")[0] for _, name, _ in rows(DESK)))
+
+
+@pytest.fixture
+def things(shop: SmallShop) -> dict[str, Any]:
+    """What stands in an address, by the name it has there. K-1 is in work, K-2 a draft."""
+    made, checked = shop.released(quantity=2)
+    shop.order("K-2")
+    sign_through(shop, checked, 7)
+    CheckPoint.objects.create(code="seam", station=shop.stations["cut"], text="Seams closed")
+    return {
+        "serial": made.serial,
+        "checked": checked.serial,
+        "token": card_token(checked.serial),
+        "number": "K-2",
+        "pk": shop.checker.pk,
+        "line": ProductLine.objects.get().pk,
+        "kind": "lines",
+        "code": "cut",
+        "check": "seam",
+        "position": 1,
+        "role": "snare",
+        "finish_kind": "lacquer",
+    }
+
+
+def address(name: str, things: dict[str, Any]) -> str:
+    other = {"card:public": {"serial": "checked"}, "card:print": {"serial": "checked"}}
+    other |= {"catalog:check": {"code": "check"}, "catalog:recipe": {"pk": "line"}}
+    wanted = ADDRESSES[name].pattern.converters
+    return reverse(name, kwargs={part: things[other.get(name, {}).get(part, part)] for part in wanted})
+
+
+def ask(client: Client, method: str, where: str) -> Any:
+    """The answer; what it changed is undone."""
+    with transaction.atomic():
+        answer = getattr(client, method.lower())(where)
+        transaction.set_rollback(True)
+    return answer
+
+
+def leads_to_sign_in(answer: Any) -> bool:
+    return answer.status_code == 302 and "/sign-in/" in answer["Location"]
+
+
+@pytest.mark.parametrize("screen", SCREENS)
+def test_a_screen_answers_each_role_at_a_desk_as_the_table_says(
+    shop: SmallShop, things: dict[str, Any], screen: str
+) -> None:
+    desks = {role: Client() for role in Role}
+    for role, desk in desks.items():
+        who = Person.objects.filter(role=role).first()
+        desk.force_login(who or Person.objects.create(username=role.value, name=role.label, role=role))
+    expected, found = {}, {}
+    for method, name, answers in rows(DESK):
+        if name.partition(":")[0] != screen:
+            continue
+        where = address(name, things)
+        stranger = ask(Client(), method, where)
+        assert leads_to_sign_in(stranger) == (stranger.status_code == 302 and name not in NOT_TO_SIGN_IN), name
+        expected[method, name] = answers
+        found[method, name] = {"stranger": stranger.status_code} | {
+            role.value: ask(desk, method, where).status_code for role, desk in desks.items()
+        }
+    assert found == expected
+
+
+@pytest.mark.parametrize("role", list(Role))
+def test_the_floor_answers_each_role_at_a_tablet_as_the_table_says(
+    shop: SmallShop, things: dict[str, Any], clock: Clock, role: Role
+) -> None:
+    tablet = Tablet("cut")
+    who = Person.objects.filter(role=role).first() or shop.worker
+    assert tablet.sign_in(who).status_code == 302
+    Person.objects.filter(pk=who.pk).update(role=role)
+    kept = tablet.client.cookies.output()
+    for method, name, expected in rows(TABLET):
+        answer = ask(tablet.client, method, address(name, things))
+        assert answer.status_code == expected[role.value], f"{method} {name}"
+        tablet.client.cookies.load(kept.replace("Set-Cookie: ", ""))  # signing out or being sent away undone
+
+
+def test_the_floor_answers_strangers_as_the_table_says(shop: SmallShop, things: dict[str, Any], clock: Clock) -> None:
+    for method, name, expected in rows(TABLET):
+        assert ask(Client(), method, address(name, things)).status_code == expected["stranger"], f"{method} {name}"
+
+
+def test_no_address_is_missing_from_the_tables() -> None:
+    assert {name for _, name, _ in EVERY_ROW} == set(ADDRESSES)
+
+
+def test_a_method_that_is_not_in_the_tables_is_refused(shop: SmallShop, things: dict[str, Any], clock: Clock) -> None:
+    ruler = Client()
+    ruler.force_login(Person.objects.create(username="ada", name="Ada", role=Role.ADMINISTRATOR))
+    in_table = {(method, name) for method, name, _ in EVERY_ROW}
+    for name in ADDRESSES:
+        where = address(name, things)
+        for method in ("GET", "POST", "PUT", "PATCH", "DELETE"):
+            if (method, name) not in in_table:
+                assert ask(ruler, method, where).status_code == 405, f"{method} {where}"
+
+
+def test_nothing_is_sent_without_the_forms_own_secret(shop: SmallShop, things: dict[str, Any]) -> None:
+    """Another page in the same browser can send no form here (cross-site request forgery)."""
+    careful = Client(enforce_csrf_checks=True)
+    careful.force_login(shop.supervisor)
+    for method, name, _ in EVERY_ROW:
+        if method == "POST":
+            assert careful.post(address(name, things)).status_code == 403, name
+    assert Shell.objects.count() == 2
+
+
+def test_strangers_leave_no_trace(shop: SmallShop, things: dict[str, Any]) -> None:
+    before = {shell.pk: shell.chain_head for shell in Shell.objects.all()}
+    for method, name, _ in EVERY_ROW:
+        getattr(Client(), method.lower())(address(name, things))
+    assert {shell.pk: shell.chain_head for shell in Shell.objects.all()} == before
