@@ -229,9 +229,11 @@ def test_a_method_that_is_not_in_the_tables_is_refused(shop: SmallShop, things: 
     in_table = {(method, name) for method, name, _ in EVERY_ROW}
     for name in ADDRESSES:
         where = address(name, things)
+        # The sign-in sends whoever is signed in on to the start, whatever was asked.
+        client = Client() if name == "signin:office" else ruler
         for method in ("GET", "POST", "PUT", "PATCH", "DELETE"):
             if (method, name) not in in_table:
-                assert ask(ruler, method, where).status_code == 405, f"{method} {where}"
+                assert ask(client, method, where).status_code == 405, f"{method} {where}"
 
 
 def test_nothing_is_sent_without_the_forms_own_secret(shop: SmallShop, things: dict[str, Any]) -> None:
