@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from django.db.models import F
+from django.db.models import Count, F, Q
 from django.utils import timezone
 
 from quality.models import Person, SignOff
@@ -27,10 +27,33 @@ class Queue:
         return not (self.now or self.drying or self.held or self.coming)
 
 
+AT_LEAST_EVERY_S = 600  # what changes without a record: due dates, the shop's words, the date
+
+
+@dataclass(frozen=True, slots=True)
+class Waiting:
+    """How much there is to do at a station, for whoever comes to sign in."""
+
+    now: int
+    drying: int
+    held: int
+
+
+def waiting_at(station: Station, now: datetime) -> Waiting:
+    here = Operation.objects.current().filter(station=station)
+    held = Q(state=OperationState.ON_HOLD)
+    drying = Q(not_before__gt=now) & ~held
+    counts = here.aggregate(
+        now=Count("pk", filter=~held & ~drying), drying=Count("pk", filter=drying), held=Count("pk", filter=held)
+    )
+    return Waiting(**counts)
+
+
 def queue_version(station: Station, now: datetime) -> str:
-    """Changes when anything was recorded anywhere, and every minute for the clocks: one indexed read."""
+    """Changes when anything was recorded anywhere, when a dwell here ends, and every ten minutes: two indexed reads."""
     newest = ShellRecord.objects.order_by("-pk").values_list("pk", flat=True).first() or 0
-    return f"{station.pk}-{newest}-{int(now.timestamp()) // 60}"
+    dwelling = Operation.objects.current().filter(station=station, not_before__gt=now).count()
+    return f"{station.pk}-{newest}-{dwelling}-{int(now.timestamp()) // AT_LEAST_EVERY_S}"
 
 
 def queue_of(station: Station, now: datetime) -> Queue:

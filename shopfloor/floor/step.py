@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
@@ -15,6 +16,7 @@ from quality.rights import Right, has_right
 from routing.models import Operation, OperationState, Shell, Shop, Station, StationKind
 from routing.station_numbers import StationNumber, station_drawing, station_numbers
 from shopfloor.rings import ring_states
+from shopfloor.templatetags.shop import hours_minutes
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,6 +25,7 @@ class PlateToMeasure:
     name: str
     nominal_mm: float
     measured_mm: float | None
+    typed: str  # to be shown again after a refusal
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,6 +33,8 @@ class Step:
     shell: Shell
     operation: Operation | None  # at this station; None when the route does not come here
     ring: tuple[tuple[str, str], ...]
+    then: str  # where the shell goes from here, and after which dwell
+    is_late: bool
     workable: bool
     until: datetime | None  # end of a dwell before this step
     dwell_word: str
@@ -44,6 +49,7 @@ class Step:
     problem: Problem | None
     signed: SignOff | None  # the signature that stands under this station's last step
     may_withdraw: bool
+    withdrawal_needs_reason: bool
     may_settle: bool
     plates: tuple[PlateToMeasure, ...]
     paper_is_old: bool
@@ -51,9 +57,15 @@ class Step:
 
 
 def step_of(
-    shell: Shell, station: Station, person: Person, now: datetime, *, paper_revision: int | None = None
+    shell: Shell,
+    station: Station,
+    person: Person,
+    now: datetime,
+    *,
+    paper_revision: int | None = None,
+    typed: Mapping[str, str] | None = None,
 ) -> Step:
-    """What the tablet shows for ``shell`` at ``station``."""
+    """What the tablet shows for ``shell`` at ``station``. ``typed`` is what a refused form held."""
     operations = list(Operation.objects.filter(shell=shell).select_related("station").order_by("position"))
     current = next((o for o in operations if o.state in _CURRENT), None)
     here = _operation_here(operations, current, station)
@@ -64,10 +76,13 @@ def step_of(
     signed = _standing(here) if here is not None and here.state == OperationState.DONE else None
     problem = Problem.objects.filter(shell=shell, state=ProblemState.OPEN).select_related("found_by").first()
     measuring = is_current and station.kind == StationKind.CUT
+    fresh = signed is not None and _own_and_fresh(signed, person, now)
     return Step(
         shell=shell,
         operation=here,
         ring=ring_states(operations, now),
+        then=_then(operations, here),
+        is_late=shell.order.due < timezone.localdate(now) and current is not None,
         workable=is_current and not dwelling and here is not None and here.state != OperationState.ON_HOLD,
         until=here.not_before if dwelling and here else None,
         dwell_word=before.dwell_word if dwelling and before else "",
@@ -81,10 +96,17 @@ def step_of(
         needs_pin=station.kind == StationKind.FINAL_CHECK,
         problem=problem,
         signed=signed,
-        may_withdraw=signed is not None and _may_withdraw(signed, person, now),
+        may_withdraw=signed is not None and (fresh or has_right(person, Right.WITHDRAW_ANY)),
+        withdrawal_needs_reason=not fresh,
         may_settle=problem is not None and has_right(person, Right.SETTLE_PROBLEM),
         plates=tuple(
-            PlateToMeasure(place, plate["name"], plate["thickness_mm"], plate["measured_thickness_mm"])
+            PlateToMeasure(
+                place,
+                plate["name"],
+                plate["thickness_mm"],
+                plate["measured_thickness_mm"],
+                (typed or {}).get(f"plate-{place}", ""),
+            )
             for place, plate in enumerate(spec.inputs["plates"] if measuring else [], start=1)
         ),
         paper_is_old=paper_revision is not None and paper_revision < shell.spec_revision,
@@ -115,9 +137,20 @@ def _standing(operation: Operation) -> SignOff | None:
     return operation.sign_offs.standing().select_related("person", "record").last()
 
 
-def _may_withdraw(signed: SignOff, person: Person, now: datetime) -> bool:
-    fresh = now - signed.record.received_at <= timedelta(minutes=Shop.current().withdraw_minutes)
-    return (signed.person_id == person.pk and fresh) or has_right(person, Right.WITHDRAW_ANY)
+def _own_and_fresh(signed: SignOff, person: Person, now: datetime) -> bool:
+    limit = timedelta(minutes=Shop.current().withdraw_minutes)
+    return signed.person_id == person.pk and now - signed.record.received_at <= limit
+
+
+def _then(operations: list[Operation], here: Operation | None) -> str:
+    """“Trim, after 48 h curing”, or nothing after the last step."""
+    if here is None:
+        return ""
+    following = next((o for o in operations if o.position > here.position), None)
+    if following is None:
+        return ""
+    dwell = f", after {hours_minutes(here.dwell_minutes)} {here.dwell_word}" if here.dwell_minutes else ""
+    return following.title + dwell
 
 
 def _elsewhere(shell: Shell, current: Operation | None, station: Station, now: datetime) -> str:

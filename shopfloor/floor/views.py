@@ -14,17 +14,23 @@ from django.utils import timezone
 from django.utils.cache import patch_cache_control
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from quality.actions import report_problem, settle_problem, sign_off, withdraw_sign_off
+from quality.actions import (
+    begin_step,
+    measure_plates,
+    report_problem,
+    settle_problem,
+    sign_off,
+    withdraw_sign_off,
+)
 from quality.errors import PinRefused, QualityError
 from quality.models import Defect, Person, Qualification
 from quality.pins import confirm_pin
 from quality.rights import Right, has_right
-from routing.actions import enter_plate_thickness, start_operation
 from routing.errors import LostRace, RoutingError
-from routing.models import Shell, Station, StationKind
+from routing.models import Shell, Shop, Station, StationKind
 from routing.specs.errors import SpecError
 from shopfloor.access import the_shell
-from shopfloor.floor.queue import last_tap, queue_of, queue_version
+from shopfloor.floor.queue import last_tap, queue_of, queue_version, waiting_at
 from shopfloor.floor.step import step_of
 from shopfloor.floor.tablet import Tablet, at_station, worker_needed
 from shopfloor.worker_token import WorkerAtTablet
@@ -82,6 +88,7 @@ def sign_in(request: HttpRequest, tablet: Tablet) -> HttpResponse:
         "qualified": [person for person in people if person.pk in here],
         "others": [person for person in people if person.pk not in here],
         "asked": urlencode(_asked(request)),
+        "waiting": waiting_at(tablet.station, tablet.now),
     }
     return render(request, "floor/sign_in.html", context)
 
@@ -136,14 +143,18 @@ def sign(request: HttpRequest, tablet: Tablet, serial: str) -> HttpResponse:
             answers=_answers(request),
             note=request.POST.get("note", ""),
             pin_confirmed=final,
+            station=tablet.station,
             stamp=tablet.stamp(request),
         )
     except REFUSALS as refused:
         return _refused(request, tablet, shell, refused)
-    messages.success(request, f"{signed.sign_off.operation.title} of {shell.serial} is signed by {tablet.person.name}.")
-    if final:
-        return redirect("floor:step", tablet.station.code, shell.serial)
-    return redirect("floor:queue", tablet.station.code)
+    to_queue = not final
+    if not (to_queue and Shop.current().withdraw_minutes):  # else the queue says it, with the button to take it back
+        title = signed.sign_off.operation.title
+        messages.success(request, f"{title} of {shell.serial} is signed by {tablet.person.name}.")
+    if to_queue:
+        return redirect("floor:queue", tablet.station.code)
+    return redirect("floor:step", tablet.station.code, shell.serial)
 
 
 @require_POST
@@ -152,7 +163,13 @@ def sign(request: HttpRequest, tablet: Tablet, serial: str) -> HttpResponse:
 def start(request: HttpRequest, tablet: Tablet, serial: str) -> HttpResponse:
     shell = the_shell(serial)
     try:
-        start_operation(serial=shell.serial, position=_position(request), stamp=tablet.stamp(request))
+        begin_step(
+            serial=shell.serial,
+            position=_position(request),
+            person=tablet.person,
+            station=tablet.station,
+            stamp=tablet.stamp(request),
+        )
     except REFUSALS as refused:
         return _refused(request, tablet, shell, refused)
     return redirect("floor:step", tablet.station.code, shell.serial)
@@ -225,7 +242,13 @@ def thickness(request: HttpRequest, tablet: Tablet, serial: str) -> HttpResponse
     shell = the_shell(serial)
     try:
         measured = _measured(request)
-        spec = enter_plate_thickness(serial=shell.serial, measured_mm=measured, stamp=tablet.stamp(request))
+        spec = measure_plates(
+            serial=shell.serial,
+            measured_mm=measured,
+            person=tablet.person,
+            station=tablet.station,
+            stamp=tablet.stamp(request),
+        )
     except REFUSALS as refused:
         return _refused(request, tablet, shell, refused)
     messages.success(request, f"The lengths below follow your measurement (spec revision {spec.revision}).")
@@ -244,10 +267,12 @@ def _step_page(
             tablet.person,
             tablet.now,
             paper_revision=_small_number(request.GET.get("r", "")),
+            typed=request.POST.dict(),
         ),
         "tap_key": secrets.token_urlsafe(16),
         "error": error,
         "typed": request.POST,
+        "measuring": any(name.startswith("plate-") for name in request.POST),
         "now": tablet.now,
     }
     response = render(request, "floor/step.html", context, status=status)

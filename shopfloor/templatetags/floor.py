@@ -7,9 +7,16 @@ from collections.abc import Mapping
 from django import template
 
 register = template.Library()
+PX_PER_INCH, LEAST_PX, MOST_PX = 4.4, 48.0, 100.0
 
 
 @register.filter
 def answer(typed: Mapping[str, str], key: str) -> str:
     """What was entered for a check, after a refusal."""
     return typed.get(f"check-{key}", "")
+
+
+@register.filter
+def ring_px(diameter_in: float) -> float:
+    """The size of a ring in a row: it follows the drum's diameter as far as its steps can still be read."""
+    return min(MOST_PX, max(LEAST_PX, diameter_in * PX_PER_INCH))
