@@ -18,12 +18,14 @@ from quality.models import Defect, Person, Problem, ProblemState, Qualification,
 from quality.rights import Right, has_right
 from routing.actions import (
     complete_operation,
+    enter_plate_thickness,
     hold_shell,
     locked_operation,
     note_prints,
     reopen_operation,
     require_workable,
     resume_shell,
+    start_operation,
 )
 from routing.errors import LostRace, NotAllowedNow
 from routing.history import Stamp, add_record, lock_shell, recorded_tap
@@ -56,12 +58,13 @@ def sign_off(
     answers: Mapping[str, str],
     note: str = "",
     pin_confirmed: bool = False,
+    station: Station | None = None,
     stamp: Stamp,
 ) -> Signed:
     """Sign a step of a shell by name, with the readings of its checks.
 
     ``answers`` maps check point ids to what was entered. The final check needs ``pin_confirmed`` and somebody who did
-    not assemble the drum. Raises NotQualified, ReadingRefused, NotAllowedNow (on hold, not its turn, still drying),
+    not assemble the drum. ``station`` is where the tablet hangs; a step of another is refused. Raises NotQualified, ReadingRefused, NotAllowedNow (on hold, not its turn, still drying),
     LostRace (signed by somebody else); nothing is written then.
     """
     with writing():
@@ -69,6 +72,8 @@ def sign_off(
         if earlier := recorded_tap(stamp.tap_key, shell, RecordKind.SIGNED):
             return Signed(SignOff.objects.get(record=earlier), repeated=True)
         operation = locked_operation(shell, position)
+        if station is not None:
+            require_at(station, operation)
         _say_who_signed(shell, operation)
         require_workable(shell, operation, stamp.received_at)
         require_qualified(person, operation.station, timezone.localdate(stamp.received_at))
@@ -208,7 +213,7 @@ def print_card(*, serial: str, person: Person, stamp: Stamp) -> tuple[SignOff, i
         if final is None:
             raise NotAllowedNow("not_checked", f"{serial} has no final check yet; there is no name to put on a card.")
         copies = note_prints(
-            serials=[serial], what=RecordKind.CARD, body={"checked_by": final.person.name}, stamp=stamp
+            serials=[serial], what=RecordKind.CARD, body={"checked_by": final.record.person_name}, stamp=stamp
         )
     return final, copies[serial]
 
@@ -234,6 +239,32 @@ def assemblers_of(shell: Shell) -> set[int]:
 
 def current_spec(shell: Shell) -> ShellSpec:
     return ShellSpec.objects.get(shell=shell, revision=shell.spec_revision)
+
+
+def begin_step(*, serial: str, position: int, person: Person, station: Station, stamp: Stamp) -> Operation:
+    """Note that ``person`` works on a step of ``station``; only for somebody who may sign there."""
+    require_qualified(person, station, timezone.localdate(stamp.received_at))
+    require_at(station, locked_operation(Shell.objects.get(serial=serial), position))
+    return start_operation(serial=serial, position=position, stamp=stamp)
+
+
+def measure_plates(
+    *, serial: str, measured_mm: Mapping[int, float], person: Person, station: Station, stamp: Stamp
+) -> ShellSpec:
+    """Issue a shell's spec again with measured plates; only for somebody who may sign at the cut station."""
+    if station.kind != StationKind.CUT:
+        raise NotAllowedNow("other_station", f"Plates are measured at the cut station, not at {station.name}.")
+    require_qualified(person, station, timezone.localdate(stamp.received_at))
+    return enter_plate_thickness(serial=serial, measured_mm=measured_mm, stamp=stamp)
+
+
+def require_at(station: Station, operation: Operation) -> None:
+    """Refuse a step that belongs to another station than the one it is asked for at."""
+    if operation.station_id != station.pk:
+        raise NotAllowedNow(
+            "other_station",
+            f"{operation.title} belongs to {operation.station.name}; sign it there, not at {station.name}.",
+        )
 
 
 def require_qualified(person: Person, station: Station, day: date) -> None:

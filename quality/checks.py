@@ -109,6 +109,11 @@ def read_checks(checks: list[Check], answers: Mapping[str, str]) -> list[Checked
         answer = answers.get(check.key, "").strip()
         if not answer:
             raise ReadingRefused("missing", f"Still to be checked: {check.point.text}")
+        if check.is_measured and check.low is None and check.high is None:
+            raise ReadingRefused(
+                "no_limits",
+                f"“{check.point.text}” has no limits for this drum; a supervisor puts the check point right in the recipe book.",
+            )
         if not check.is_measured:
             if answer not in {"yes", "no"}:
                 raise ReadingRefused("not_yes_or_no", f"Answer yes or no: {check.point.text}")

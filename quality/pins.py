@@ -7,7 +7,7 @@ from itertools import pairwise
 from math import ceil
 
 from django.contrib.auth.hashers import check_password, make_password
-from django.db.models import F
+from django.db.models import F, Q
 
 from quality.errors import PinRefused
 from quality.models import Person
@@ -31,25 +31,27 @@ def lock_time(failures: int) -> timedelta:
 
 
 def confirm_pin(*, person: Person, pin: str, at: datetime) -> None:
-    """Return quietly when ``pin`` is this person's; otherwise count the failure and raise PinRefused.
+    """Return quietly when ``pin`` is this person's; otherwise the failure stays counted and PinRefused is raised.
 
-    The hash is computed before any lock is taken. A person who is locked is refused without a look at the PIN.
+    A try is counted, and its wait begun, before the PIN is looked at: guesses sent side by side don't get a free look
+    each. The hash is computed outside any lock. A person who is locked is refused without a look at the PIN.
     """
     if not person.is_active or not person.pin:
         raise PinRefused("no_pin", f"{person.name} has no PIN yet; a supervisor can set one.")
-    if person.locked_until is not None and person.locked_until > at:
-        raise PinRefused("locked", _locked_sentence(person, at))
-    if check_password(pin, person.pin):
-        if person.failed_pins:
-            Person.objects.filter(pk=person.pk).update(failed_pins=0, locked_until=None)
-        return
     with writing():
-        Person.objects.filter(pk=person.pk).update(failed_pins=F("failed_pins") + 1)
-        person.refresh_from_db(fields=["failed_pins"])
+        claimed = Person.objects.filter(pk=person.pk).filter(Q(locked_until__isnull=True) | Q(locked_until__lte=at))
+        allowed = claimed.update(failed_pins=F("failed_pins") + 1) == 1
+        person.refresh_from_db(fields=["failed_pins", "locked_until"])
         wait = lock_time(person.failed_pins)
-        if wait:
+        if allowed and wait:
             person.locked_until = at + wait
             Person.objects.filter(pk=person.pk).update(locked_until=person.locked_until)
+    if not allowed:
+        raise PinRefused("locked", _locked_sentence(person, at))
+    if check_password(pin, person.pin):
+        Person.objects.filter(pk=person.pk).update(failed_pins=0, locked_until=None)
+        person.failed_pins, person.locked_until = 0, None
+        return
     if wait:
         raise PinRefused("locked", "Wrong PIN. " + _locked_sentence(person, at))
     raise PinRefused("wrong", "Wrong PIN. Try again.")

@@ -95,7 +95,7 @@ def story_of(shell: Shell) -> Story:
     """Everything about one drum, in order. ``shell`` should come with order, model, line and finish selected."""
     signatures = {
         sign_off.operation_id: sign_off
-        for sign_off in SignOff.objects.standing().filter(operation__shell=shell).select_related("person")
+        for sign_off in SignOff.objects.standing().filter(operation__shell=shell).select_related("record")
     }
     operations = list(Operation.objects.filter(shell=shell).select_related("station").order_by("position"))
     final = final_check_of(shell)
@@ -112,7 +112,7 @@ def story_of(shell: Shell) -> Story:
         customer_reference=shell.order.customer_reference,
         due=shell.order.due,
         state=shell.get_state_display(),
-        final_check_by=final.person.name if final else None,
+        final_check_by=final.record.person_name if final else None,
         final_check_at=final.at if final else None,
         replaces=shell.replaces.serial if shell.replaces else None,
         replaced_by=replaced_by.serial if replaced_by else None,
@@ -126,7 +126,7 @@ def story_of(shell: Shell) -> Story:
 
 
 def find_shells(words: str) -> QuerySet[Shell]:
-    """Drums whose order number, customer, customer's reference or signer fits ``words``; newest first."""
+    """Drums whose order number, customer, customer's reference or serial number fits ``words``; newest first."""
     text = words.strip()
     return (
         Shell.objects.filter(
@@ -157,7 +157,7 @@ def _step(operation: Operation, signature: SignOff | None) -> StoryStep:
         operation.title,
         operation.station.name,
         operation.get_state_display(),
-        signed.person.name if signed else "",
+        signed.record.person_name if signed else "",
         signed.at if signed else None,
     )
 

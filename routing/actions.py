@@ -161,6 +161,8 @@ def start_operation(*, serial: str, position: int, stamp: Stamp) -> Operation:
 def complete_operation(shell: Shell, operation: Operation, stamp: Stamp) -> None:
     """Finish a step of a locked shell inside the transaction of its sign-off, and open the next step."""
     require_workable(shell, operation, stamp.received_at)
+    if operation.station.kind == StationKind.PACK:
+        _require_packable(shell, operation)
     _move(operation, _OPEN_STATES, OperationState.DONE, done_at=stamp.at)
     following = (
         shell.operations.filter(position__gt=operation.position, state=OperationState.WAITING)
@@ -180,6 +182,16 @@ def complete_operation(shell: Shell, operation: Operation, stamp: Stamp) -> None
     elif operation.station.kind == StationKind.FINAL_CHECK or following is None:
         _set_shell_state(shell, ShellState.FINISHED)
     _complete_order_if_all_gone(shell.order_id)
+
+
+def _require_packable(shell: Shell, packing: Operation) -> None:
+    """Whatever the route says: nothing is packed before its final check, nor with a step left open."""
+    others = shell.operations.exclude(pk=packing.pk)
+    if not others.filter(station__kind=StationKind.FINAL_CHECK, state=OperationState.DONE).exists():
+        raise NotAllowedNow("not_checked", f"{shell.serial} has no final check; it can't be packed.")
+    left = others.exclude(state__in=[OperationState.DONE, OperationState.SKIPPED]).first()
+    if left is not None:
+        raise NotAllowedNow("steps_left", f"{left.title} of {shell.serial} is not signed yet; it can't be packed.")
 
 
 def _cured_to_pack(shell: Shell) -> datetime | None:
@@ -204,6 +216,10 @@ def reopen_operation(shell: Shell, operation: Operation, stamp: Stamp) -> None:
         raise NotAllowedNow("shell_gone", f"{shell.serial} is {shell.get_state_display()}.")
     if shell.state == ShellState.ON_HOLD:
         raise NotAllowedNow("on_hold", f"{shell.serial} is on hold; settle that first.")
+    if shell.order.state == OrderState.SHIPPED:
+        raise NotAllowedNow(
+            "shipped", f"Order {shell.order.number} has left the shop; nothing of it can be taken back."
+        )
     later = shell.operations.filter(position__gt=operation.position)
     blocking = later.filter(state__in=[OperationState.DONE, OperationState.IN_WORK]).select_related("station").first()
     if blocking is not None:
@@ -238,7 +254,10 @@ def hold_shell(shell: Shell, stamp: Stamp, body: dict[str, Any]) -> ShellRecord:
     if shell.state == ShellState.ON_HOLD:
         raise LostRace("already_on_hold", f"{shell.serial} is on hold already.")
     if shell.state in _GONE_STATES:
-        raise NotAllowedNow("shell_gone", f"{shell.serial} is {shell.get_state_display()}; it can't be held.")
+        raise NotAllowedNow(
+            "shell_gone",
+            f"{shell.serial} is {shell.get_state_display()}; withdraw its last signature first, then report the problem.",
+        )
     operation = shell.operations.filter(state__in=_OPEN_STATES).select_related("station").first()
     if operation is None:
         raise NotAllowedNow("nothing_open", f"{shell.serial} has no open step to hold.")
@@ -253,7 +272,14 @@ def resume_shell(shell: Shell, stamp: Stamp, body: dict[str, Any]) -> ShellRecor
     if shell.state != ShellState.ON_HOLD:
         raise LostRace("not_on_hold", f"{shell.serial} is not on hold.")
     operation = shell.operations.filter(state=OperationState.ON_HOLD).select_related("station").get()
-    _move(operation, [OperationState.ON_HOLD], OperationState.READY, ready_at=stamp.received_at, started_at=None)
+    _move(
+        operation,
+        [OperationState.ON_HOLD],
+        OperationState.READY,
+        ready_at=stamp.received_at,
+        started_at=None,
+        started_by_name="",
+    )
     held = ShellRecord.objects.filter(shell=shell, kind=RecordKind.HELD).order_by("-sequence").first()
     before = held.body.get("shell_state_before") if held else None
     _set_shell_state(shell, ShellState(before) if before else ShellState.IN_PRODUCTION)

@@ -7,6 +7,9 @@ from routing.models import DrumModel, Finish, Shop
 from routing.specs.errors import SpecError
 from routing.specs.sheet import compute_sheet
 
+# The rows that the recipes of a drum model consist of.
+RECIPE_ROWS = ("hardware__parts", "hardware__fittings", "lay_up__plates__plate__species", "lay_up__glue__mix")
+
 
 def unmakeable_models() -> dict[int, str]:
     """For each model in use that no drum can be made from, by its id, the reason. A model is tried in one finish of its kind."""
@@ -32,7 +35,5 @@ def recipe_models() -> list[DrumModel]:
     return list(
         DrumModel.objects.filter(is_active=True)
         .select_related("line", "hardware", "lay_up__glue", "lay_up__press_cycle", "batter_edge", "resonant_edge")
-        .prefetch_related(
-            "hardware__parts", "hardware__fittings", "lay_up__plates__plate__species", "lay_up__glue__mix"
-        )
+        .prefetch_related(*RECIPE_ROWS)
     )

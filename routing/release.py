@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+from django.utils import timezone
+
 from routing.errors import LostRace, NotReleasable
 from routing.freezing import drum_inputs
 from routing.history import Stamp
@@ -92,7 +94,9 @@ def release_order(*, number: str, stamp: Stamp) -> list[Shell]:
 
     Raises KitOrder.DoesNotExist, LostRace when it is released already, NotReleasable with every reason.
     """
-    by_line = prepare_order(KitOrder.objects.get(number=number))
+    draft = KitOrder.objects.get(number=number)
+    seen = list(draft.lines.values_list("pk", "model_id", "finish_id"))
+    by_line = prepare_order(draft)
     with writing():
         order = KitOrder.objects.select_for_update().get(number=number)
         if order.state != OrderState.DRAFT:
@@ -100,11 +104,11 @@ def release_order(*, number: str, stamp: Stamp) -> list[Shell]:
                 "already_released", f"Order {number} is {order.get_state_display()} already; nothing was changed."
             )
         lines = _lines(order)
-        if {line.pk for line in lines} != set(by_line):
+        if {(line.pk, line.model_id, line.finish_id) for line in lines} != set(seen):
             raise LostRace("order_changed", f"Order {number} was changed meanwhile; look at it and release again.")
         KitOrder.objects.filter(pk=order.pk).update(state=OrderState.RELEASED, released_at=stamp.received_at)
         wanted = [line for line in lines for _ in range(line.quantity)]
-        serials = _next_serials(len(wanted), stamp.received_at.year)
+        serials = _next_serials(len(wanted), timezone.localtime(stamp.received_at).year)
         return _make_shells(order, list(zip(serials, wanted, strict=True)), by_line, stamp)
 
 

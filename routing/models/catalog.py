@@ -426,6 +426,16 @@ class DrumModel(models.Model):
                     "hardware": f"This hardware set is for a {self.hardware.get_role_display()}; choose one for this role."
                 }
             )
+        if self.pk and self.shells.exists():
+            before = DrumModel.objects.get(pk=self.pk)
+            for name in ("line_id", "role", "nominal_diameter_in", "nominal_depth_in"):
+                if getattr(before, name) != getattr(self, name):
+                    raise ValidationError(
+                        {
+                            name.removesuffix("_id"): "Drums of this model were released; what they are can't change. "
+                            "Make a new model, and retire this one."
+                        }
+                    )
         bed = (self.snare_bed_depth_mm, self.snare_bed_flat_mm, self.snare_bed_width_mm)
         if self.role == Role.SNARE and None in bed:
             raise ValidationError({"snare_bed_depth_mm": "A snare needs its snare bed: depth, flat and overall width."})

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from django.contrib import messages
+from django.db.models import prefetch_related_objects
 from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_POST, require_safe
@@ -13,6 +14,7 @@ from django.views.decorators.http import require_POST, require_safe
 from quality.rights import Right, has_right
 from routing.freezing import drum_inputs
 from routing.models import DrumModel, Finish, Shop
+from routing.recipe_check import RECIPE_ROWS
 from routing.specs.errors import SpecError
 from routing.specs.jsonable import to_json
 from routing.specs.sheet import SpecSheet, compute_sheet
@@ -113,6 +115,7 @@ def _set_up(data: QueryDict) -> Setup:
             kept[name] = str(data[name])
     if not form.is_valid():
         return Setup(form, kept.urlencode(), None, [])
+    prefetch_related_objects([form.instance], *RECIPE_ROWS)
     try:
         sheet = compute_sheet(drum_inputs(form.instance, form.cleaned_data["finish"], Shop.current()))
     except SpecError as error:

@@ -44,7 +44,7 @@ def card_of(shell: Shell, final: SignOff) -> Card:
         role=shell.model.get_role_display(),
         line=shell.model.line.name,
         finish=shell.finish.name,
-        checker=final.person.name,
+        checker=final.record.person_name,
         checked_at=timezone.localtime(final.at),
         signed_steps=len(ring),
         ring=ring,

@@ -8,7 +8,7 @@ from django import forms
 from django.forms import BaseInlineFormSet, inlineformset_factory, modelform_factory
 
 from quality.models import CheckPoint
-from routing.models import Fitting, RouteStep, RouteTemplate
+from routing.models import Fitting, RouteStep, RouteTemplate, StationKind
 from shopfloor.catalog.recipes import Recipe, Rows
 
 
@@ -120,6 +120,12 @@ class Steps(BaseInlineFormSet[RouteStep, RouteTemplate, forms.ModelForm[RouteSte
         kept = [form.cleaned_data for form in self.forms if form.cleaned_data and not form.cleaned_data.get("DELETE")]
         if not kept:
             raise forms.ValidationError("A route needs at least one step.")
+        in_order = [step["station"].kind for step in sorted(kept, key=lambda step: step["position"])]
+        if StationKind.PACK in in_order:
+            if in_order[-1] != StationKind.PACK or in_order.count(StationKind.PACK) > 1:
+                raise forms.ValidationError("Packing comes once, as the last step.")
+            if StationKind.FINAL_CHECK not in in_order:
+                raise forms.ValidationError("A drum is not packed without a final check; put one before packing.")
 
     def kept_steps(self) -> list[RouteStep]:
         """The steps as entered, unsaved and without their old ids, for a new revision."""

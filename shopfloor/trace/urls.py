@@ -10,5 +10,6 @@ urlpatterns = [
     path("<str:serial>/story.json", views.shell_json, name="json"),
     path("<str:serial>/story.pdf", views.shell_pdf, name="pdf"),
     path("<str:serial>/settle/", views.settle, name="settle"),
+    path("<str:serial>/reissue/", views.reissue, name="reissue"),
     path("<str:serial>/withdraw/<int:position>/", views.withdraw, name="withdraw"),
 ]

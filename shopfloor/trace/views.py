@@ -14,12 +14,13 @@ from quality.errors import QualityError
 from quality.models import Person, Problem, ProblemState
 from quality.rights import Right, has_right
 from quality.trace import find_shells, signed_by, story_of
+from routing.actions import current_inputs, reissue_spec
 from routing.errors import LostRace, RoutingError
-from routing.models import Operation, Shell
+from routing.models import Operation, Shell, Shop
 from routing.specs.check_character import is_valid, read_serial
 from routing.specs.errors import SpecError
 from shopfloor.access import needs, signed_in, the_shell
-from shopfloor.paper import pdf_from_template
+from shopfloor.paper import PaperError, pdf_from_template
 from shopfloor.rings import ring_states
 from shopfloor.stamps import office_stamp
 
@@ -74,11 +75,11 @@ def shell_json(request: HttpRequest, serial: str) -> HttpResponse:
 @SEES_TRACE
 def shell_pdf(request: HttpRequest, serial: str) -> HttpResponse:
     drum = the_shell(serial)
-    pdf = pdf_from_template(
-        "trace/story_paper.html",
-        {"story": story_of(drum), "shell": drum, "printed_at": timezone.now()},
-        css="story.css",
-    )
+    context = {"story": story_of(drum), "shop": Shop.current(), "printed_at": timezone.now()}
+    try:
+        pdf = pdf_from_template("trace/story_paper.html", context, css="story.css")
+    except PaperError as error:
+        return _story_page(request, drum, error=str(error), status=422)
     response = HttpResponse(pdf, content_type="application/pdf")
     response["Content-Disposition"] = f'inline; filename="story-{drum.serial}.pdf"'
     return response
@@ -118,7 +119,25 @@ def withdraw(request: HttpRequest, serial: str, position: int) -> HttpResponse:
     return redirect("trace:shell", serial=drum.serial)
 
 
-def _refused(request: HttpRequest, drum: Shell, error: RoutingError | QualityError) -> HttpResponse:
+@require_POST
+@needs(Right.RELEASE_ORDERS)
+def reissue(request: HttpRequest, serial: str) -> HttpResponse:
+    """Issue a drum's spec again from the recipes as they stand now, as a new revision with a reason."""
+    drum, who = the_shell(serial), signed_in(request)
+    try:
+        spec = reissue_spec(
+            serial=drum.serial,
+            inputs=current_inputs(drum),
+            reason=request.POST.get("why", ""),
+            stamp=office_stamp(request, who),
+        )
+    except (RoutingError, SpecError) as error:
+        return _refused(request, drum, error)
+    messages.success(request, f"{drum.serial} has spec revision {spec.revision} now; print its traveler again.")
+    return redirect("trace:shell", serial=drum.serial)
+
+
+def _refused(request: HttpRequest, drum: Shell, error: RoutingError | QualityError | SpecError) -> HttpResponse:
     drum.refresh_from_db()
     return _story_page(request, drum, error=error.message, status=409 if isinstance(error, LostRace) else 422)
 
@@ -139,10 +158,15 @@ def _story_page(request: HttpRequest, drum: Shell, *, error: str = "", status: i
             .first(),
             "may_settle": has_right(who, Right.SETTLE_PROBLEM),
             "may_withdraw": has_right(who, Right.WITHDRAW_ANY),
+            "may_reissue": has_right(who, Right.RELEASE_ORDERS) and drum.state not in ("packed", "scrapped", "remade"),
             "may_print": has_right(who, Right.PRINT_TRAVELERS),
             "may_print_card": has_right(who, Right.PRINT_CARDS),
             "error": error,
-            "typed": {"settlement": request.POST.get("settlement", ""), "reason": request.POST.get("reason", "")},
+            "typed": {
+                "settlement": request.POST.get("settlement", ""),
+                "reason": request.POST.get("reason", ""),
+                "why": request.POST.get("why", ""),
+            },
         },
         status=status,
     )

@@ -6,13 +6,22 @@ from datetime import date, timedelta
 
 import pytest
 
-from quality.actions import print_card, report_problem, settle_problem, sign_off, withdraw_sign_off
+from quality.actions import (
+    begin_step,
+    measure_plates,
+    print_card,
+    report_problem,
+    settle_problem,
+    sign_off,
+    withdraw_sign_off,
+)
 from quality.errors import NotQualified, QualityError, ReadingRefused
 from quality.models import CheckPoint, Defect, Person, Problem, Qualification, Reading, Role, SignOff
 from quality.trace import story_of
 from quality.verification import verify_shell
+from routing.actions import ship_order
 from routing.errors import LostRace, NotAllowedNow
-from routing.models import KitOrder, Operation, OperationState, OrderState, Shell, ShellRecord, ShellState
+from routing.models import KitOrder, Operation, OperationState, OrderState, RouteStep, Shell, ShellRecord, ShellState
 from tests.small_shop import SmallShop, person
 
 pytestmark = pytest.mark.django_db
@@ -377,3 +386,60 @@ def test_nothing_is_packed_before_the_finish_has_cured(shop: SmallShop) -> None:
     sign(shop, shell, 8, shop.worker)
     shell.refresh_from_db()
     assert shell.state == ShellState.PACKED
+
+
+class TestStationAndPlace:
+    def test_a_step_is_signed_at_its_own_station(self, shop: SmallShop) -> None:
+        shell = shop.released()[0]
+        with pytest.raises(NotAllowedNow, match="belongs to cut"):
+            sign(shop, shell, 1, shop.worker, station=shop.stations["pack"])
+        assert sign(shop, shell, 1, shop.worker, station=shop.stations["cut"])
+
+    def test_only_the_qualified_begin_a_step_or_measure_plates(self, shop: SmallShop) -> None:
+        shell = shop.released()[0]
+        packer = person("new-packer", stations=[shop.stations["pack"]])
+        cut, pack = shop.stations["cut"], shop.stations["pack"]
+        with pytest.raises(NotQualified):
+            begin_step(serial=shell.serial, position=1, person=packer, station=cut, stamp=shop.stamp(packer))
+        with pytest.raises(NotAllowedNow, match="belongs to cut"):
+            begin_step(serial=shell.serial, position=1, person=packer, station=pack, stamp=shop.stamp(packer))
+        with pytest.raises(NotQualified):
+            measure_plates(
+                serial=shell.serial, measured_mm={1: 3.1}, person=packer, station=cut, stamp=shop.stamp(packer)
+            )
+        with pytest.raises(NotAllowedNow, match="measured at the cut station"):
+            measure_plates(
+                serial=shell.serial, measured_mm={1: 3.1}, person=packer, station=pack, stamp=shop.stamp(packer)
+            )
+
+    def test_a_check_without_limits_stops_the_signature(self, shop: SmallShop) -> None:
+        point = CheckPoint.objects.create(
+            code="typo", station=shop.stations["cut"], text="Depth", kind="measured", spec_key="shell.dpeth_mm", plus=1
+        )
+        shell = shop.released()[0]
+        with pytest.raises(ReadingRefused, match="no limits"):
+            sign(shop, shell, 1, shop.worker, answers={str(point.pk): "1"})
+
+    def test_nothing_is_packed_without_a_final_check_whatever_the_route_says(self, shop: SmallShop) -> None:
+        RouteStep.objects.filter(station__kind="final_check").delete()
+        shell = shop.released()[0]
+        through(shop, shell, 6)
+        shop.wait(hours=200)
+        with pytest.raises(NotAllowedNow, match="no final check"):
+            sign(shop, shell, 7, shop.worker)
+
+    def test_what_has_left_the_shop_is_not_taken_back(self, shop: SmallShop) -> None:
+        shell = shop.released()[0]
+        through(shop, shell, 8)
+        ship_order(number="K-1", stamp=shop.stamp(shop.supervisor))
+        with pytest.raises(NotAllowedNow, match="has left the shop"):
+            withdraw_sign_off(
+                serial=shell.serial, position=8, person=shop.supervisor, reason="x", stamp=shop.stamp(shop.supervisor)
+            )
+
+    def test_the_record_keeps_the_name_of_the_day(self, shop: SmallShop) -> None:
+        shell = shop.released()[0]
+        through(shop, shell, 7)
+        signed_as = shop.checker.name
+        Person.objects.filter(pk=shop.checker.pk).update(name="Married Name")
+        assert story_of(shell).final_check_by == signed_as

@@ -153,3 +153,23 @@ def test_the_office_reads_the_book_but_does_not_change_it(shop: SmallShop, offic
     assert office.get(reverse("catalog:list", args=["plates"])).status_code == 200
     assert office.get(reverse("catalog:new", args=["plates"])).status_code == 403
     assert office.post(reverse("catalog:recipe", args=["plates", 1]), {}).status_code == 403
+
+
+def test_a_route_does_not_pack_before_the_final_check(shop: SmallShop, supervisor: Client) -> None:
+    url = reverse("catalog:route", args=["snare", "lacquer"])
+    data = as_shown(supervisor, url) | {"revision": "1"}
+    no_check = supervisor.post(url, data | {"steps-5-DELETE": "on"})
+    assert no_check.status_code == 422
+    assert "not packed without a final check" in no_check.content.decode()
+    packed_early = supervisor.post(url, data | {"steps-6-position": "0"})
+    assert packed_early.status_code == 422
+    assert "as the last step" in packed_early.content.decode()
+
+
+def test_what_a_released_drum_is_does_not_change(shop: SmallShop, supervisor: Client) -> None:
+    shop.released()
+    url = reverse("catalog:recipe", args=["drums", shop.model.pk])
+    refused = supervisor.post(url, as_shown(supervisor, url) | {"nominal_depth_in": "8"})
+    assert refused.status_code == 422
+    assert "Make a new model" in refused.content.decode()
+    assert supervisor.post(url, as_shown(supervisor, url) | {"note": "still made"}).status_code == 302

@@ -91,3 +91,14 @@ def test_a_supervisor_withdraws_a_signature_with_a_reason(cut_shell: Shell, supe
     assert supervisor.post(url, {"reason": "again"}).status_code == 409
     page = supervisor.get(reverse("trace:shell", args=[cut_shell.serial])).content.decode()
     assert "withdrawn later" in page
+
+
+def test_a_supervisor_issues_the_spec_again_with_a_reason(cut_shell: Shell, supervisor: Client, office: Client) -> None:
+    url = reverse("trace:reissue", args=[cut_shell.serial])
+    assert office.post(url, {"why": "x"}).status_code == 403
+    assert supervisor.post(url, {"why": " "}).status_code == 422
+    assert supervisor.post(url, {"why": "new edge"}).status_code == 302
+    cut_shell.refresh_from_db()
+    assert cut_shell.spec_revision == 2
+    assert "new edge" in supervisor.get(reverse("trace:shell", args=[cut_shell.serial])).content.decode()
+    assert supervisor.get(url).status_code == 405

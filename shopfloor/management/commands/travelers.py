@@ -67,7 +67,7 @@ def _serials(words: str) -> list[str]:
     try:
         serial = read_serial(words)
     except SpecError as error:
-        raise CommandError(f"{words} is no order here, and {error.message[0].lower()}{error.message[1:]}") from error
+        raise CommandError(f"{words} is no order here, and no serial number: {error.message}") from error
     if not Shell.objects.filter(serial=serial).exists():
         raise CommandError(f"No drum with the serial number {serial} was made here.")
     return [serial]
