@@ -75,7 +75,8 @@ def step_of(
     before = next((o for o in reversed(operations) if o.state == OperationState.DONE), None)
     signed = _standing(here) if here is not None and here.state == OperationState.DONE else None
     problem = Problem.objects.filter(shell=shell, state=ProblemState.OPEN).select_related("found_by").first()
-    measuring = is_current and station.kind == StationKind.CUT
+    workable = is_current and not dwelling and here is not None and here.state != OperationState.ON_HOLD
+    measuring = workable and station.kind == StationKind.CUT
     fresh = signed is not None and _own_and_fresh(signed, person, now)
     return Step(
         shell=shell,
@@ -83,7 +84,7 @@ def step_of(
         ring=ring_states(operations, now),
         then=_then(operations, here),
         is_late=shell.order.due < timezone.localdate(now) and current is not None,
-        workable=is_current and not dwelling and here is not None and here.state != OperationState.ON_HOLD,
+        workable=workable,
         until=here.not_before if dwelling and here else None,
         dwell_word=before.dwell_word if dwelling and before else "",
         elsewhere="" if is_current else _elsewhere(shell, current, station, now),
@@ -161,4 +162,5 @@ def _elsewhere(shell: Shell, current: Operation | None, station: Station, now: d
         return f"{shell.serial} waits until {until}, then {current.title} at {current.station.name} comes next."
     if current.state == OperationState.ON_HOLD:
         return f"{shell.serial} is on hold at {current.station.name}."
-    return f"{shell.serial} belongs to {current.station.name} now: {current.title}."
+    what = "" if current.title == current.station.name else f": {current.title}"
+    return f"{shell.serial} belongs to {current.station.name} now{what}."

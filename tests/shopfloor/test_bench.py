@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import pytest
 from django.test import Client
 from django.urls import reverse
@@ -13,7 +15,7 @@ from tests.small_shop import SmallShop
 pytestmark = pytest.mark.django_db
 
 
-def setup(shop: SmallShop, **changes: object) -> dict[str, object]:
+def setup(shop: SmallShop, **changes: object) -> dict[str, Any]:
     model = shop.model
     return {
         "line": model.line_id,

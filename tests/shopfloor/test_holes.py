@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import io
 
-import ezdxf
 import pypdf
 import pytest
 from django.test import Client
 from django.urls import reverse
+from ezdxf.filemanagement import read as ezdxf_read
 
 from routing.models import ShellSpec
 from tests.small_shop import SmallShop
@@ -24,7 +24,7 @@ def test_the_page_lists_every_hole_and_the_files_hold_them_all(shop: SmallShop, 
     assert all(f"{hole['arc_mm']:.1f}" in page for hole in holes)
     answer = office.get(reverse("holes:dxf", args=[shell.serial]))
     assert answer["Content-Disposition"] == f'attachment; filename="holes-{shell.serial}-r1.dxf"'
-    drawing = ezdxf.read(io.StringIO(answer.content.decode()))
+    drawing = ezdxf_read(io.StringIO(answer.content.decode()))
     assert drawing.dxfversion == "AC1009"
     circles = drawing.modelspace().query('CIRCLE[layer=="HOLES"]')
     assert len(circles) >= len(holes)

@@ -123,7 +123,7 @@ def test_a_whole_drum_computes_in_a_few_milliseconds() -> None:
     compute_sheet(BASS)
     best = math.inf
     for _ in range(20):
-        start = time.perf_counter()
+        start = time.process_time()
         compute_sheet(BASS)
-        best = min(best, time.perf_counter() - start)
+        best = min(best, time.process_time() - start)
     assert best < 0.005, f"{best * 1000:.1f} ms"
