@@ -71,6 +71,7 @@ GET  trace:shell                    302    200           200        200    200  
 GET  trace:json                     302    200           200        200    200           200
 GET  trace:pdf                      302    200           200        200    200           200
 POST trace:settle                   302    403           403        422    403           422
+POST trace:reissue                  302    403           403        422    403           422
 POST trace:withdraw                 302    403           403        409    403           409
 GET  holes:holes                    302    200           200        200    200           200
 GET  holes:dxf                      302    200           200        200    200           200

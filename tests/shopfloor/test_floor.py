@@ -108,6 +108,26 @@ class TestSigning:
         assert answer.status_code == 422
         assert "has no step" in page(answer)
 
+    @pytest.mark.parametrize("name", ["sign", "start", "thickness"])
+    def test_a_step_of_another_station_is_refused(self, shop: SmallShop, clock: Clock, name: str) -> None:
+        (shell,) = shop.released()
+        pack = Tablet("pack")
+        pack.sign_in(shop.worker)
+        answer = pack.tap(name, shell, 1, **{"plate-1": "3.1"})
+        assert answer.status_code == 422
+        assert "not at pack" in page(answer)
+        assert not ShellRecord.objects.exclude(kind="released").exists()
+
+    @pytest.mark.parametrize("name", ["start", "thickness"])
+    def test_only_the_qualified_begin_or_measure(self, shop: SmallShop, clock: Clock, name: str) -> None:
+        (shell,) = shop.released()
+        cut = Tablet("cut")
+        cut.sign_in(person("new-hand"))
+        answer = cut.tap(name, shell, 1, **{"plate-1": "3.1"})
+        assert answer.status_code == 422
+        assert "New Hand is not qualified for cut" in page(answer)
+        assert not ShellRecord.objects.exclude(kind="released").exists()
+
 
 class TestTaps:
     def test_a_tap_that_arrives_twice_is_one_record(self, shop: SmallShop, cut: Tablet) -> None:
@@ -229,7 +249,7 @@ class TestFinalCheck:
         pack.sign_in(shop.checker)
         answer = pack.tap("sign", shell, 7)
         assert answer.status_code == 422
-        assert "signed with your PIN" in page(answer)
+        assert "belongs to final check; sign it there, not at pack." in page(answer)
         assert not SignOff.objects.filter(operation__position=7).exists()
 
 
