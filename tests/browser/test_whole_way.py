@@ -84,7 +84,10 @@ def sign(page: Page, url: str, step: Operation, username: str) -> None:
     if station == "final-check":
         page.fill("#sign #pin", PINS[username])
     page.locator("#sign button.primary").click()
-    expect(page.locator(".message.success")).to_contain_text("is signed by")
+    signed = (
+        f"{step.title} of {step.shell.serial} is signed by" if station == "final-check" else f"You signed {step.title}"
+    )
+    expect(page.get_by_text(signed).first).to_be_visible()
 
 
 def press_to_print(page: Page, address: str) -> bytes:
@@ -96,6 +99,7 @@ def press_to_print(page: Page, address: str) -> bytes:
         address,
         form={"csrfmiddlewaretoken": form.locator("[name=csrfmiddlewaretoken]").get_attribute("value") or ""},
         headers={"Referer": page.url},
+        timeout=180_000,
     )
     assert answer.status == 200
     assert answer.headers["content-type"] == "application/pdf"
