@@ -8,6 +8,7 @@ from playwright.sync_api import Page, expect
 from pytest_django.live_server_helper import LiveServer
 
 from quality.models import Person, Role
+from tests.browser.scanner import scan
 from tests.small_shop import SmallShop, person, small_shop
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -78,12 +79,7 @@ def test_a_scanner_finds_the_drum_from_any_page(live_server: LiveServer, page: P
     serial = rows.released()[0].serial
     sign_in(page, live_server, "ada")
     page.goto(f"{live_server.url}/people/")
-    # All keys in one go, as a scanner sends them: from here each would take its own way through a busy machine.
-    page.evaluate(
-        """keys => { for (const key of keys)
-            document.body.dispatchEvent(new KeyboardEvent("keydown", { key, bubbles: true, cancelable: true })) }""",
-        [*serial, "Enter"],
-    )
+    scan(page, serial)
     page.wait_for_url(f"{live_server.url}/trace/{serial}/")
 
 

@@ -11,6 +11,7 @@ from quality.actions import sign_off
 from quality.models import CheckPoint, Defect, SignOff
 from routing.models import Shell
 from tests.browser.conftest import LYING
+from tests.browser.scanner import scan
 from tests.small_shop import PIN, SmallShop, small_shop
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -186,8 +187,7 @@ def test_the_keyboard_alone_is_enough(live_server: LiveServer, page: Page, shop_
 def test_a_scanner_opens_the_shell(live_server: LiveServer, page: Page, shop_rows: SmallShop) -> None:
     _, shell = shop_rows.released(quantity=2)
     at(page, live_server, "cut")
-    page.keyboard.type(f"{live_server.url}/s/{shell.serial}/?r=1")
-    page.keyboard.press("Enter")
+    scan(page, f"{live_server.url}/s/{shell.serial}/?r=1")
     expect(page).to_have_url(f"{live_server.url}/floor/cut/shell/{shell.serial}/?r=1")
     expect(page.get_by_role("button", name="Sign as Wanda Worker")).to_be_visible()
 
