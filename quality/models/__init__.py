@@ -1,20 +1,32 @@
 """What was found, and who says so."""
 
 from quality.models.checks import CheckKind, CheckPoint
+from quality.models.materials import GlueBatch, GlueBatchPart, LotKind, LotState, MaterialLot, MaterialUse
 from quality.models.people import Person, Qualification, Role
+from quality.models.photos import Photo
 from quality.models.problems import Defect, Problem, ProblemState
 from quality.models.signoffs import Reading, SignOff, Withdrawal
+from quality.models.tablets import EnrolmentCode, Tablet
 
 __all__ = [
     "CheckKind",
     "CheckPoint",
     "Defect",
+    "EnrolmentCode",
+    "GlueBatch",
+    "GlueBatchPart",
+    "LotKind",
+    "LotState",
+    "MaterialLot",
+    "MaterialUse",
     "Person",
+    "Photo",
     "Problem",
     "ProblemState",
     "Qualification",
     "Reading",
     "Role",
     "SignOff",
+    "Tablet",
     "Withdrawal",
 ]

@@ -21,6 +21,14 @@ class SignOff(models.Model):
     attempt = models.PositiveSmallIntegerField()
     person = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="sign_offs")
     at = models.DateTimeField()
+    entered_by = models.ForeignKey(
+        Person,
+        null=True,
+        blank=True,
+        on_delete=models.PROTECT,
+        related_name="late_entries",
+        help_text="Who entered it later from paper; empty: signed at the tablet.",
+    )
 
     objects = SignOffQuerySet.as_manager()
 

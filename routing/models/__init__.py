@@ -1,6 +1,7 @@
 """What must be made, and where it is."""
 
 from routing.models.catalog import (
+    Drawdown,
     DrumModel,
     EdgeProfile,
     Finish,
@@ -18,6 +19,7 @@ from routing.models.catalog import (
     Species,
     WrapSheet,
 )
+from routing.models.climate import RoomReading
 from routing.models.history import RecordKind, ShellRecord
 from routing.models.orders import KitLine, KitOrder, OrderState, SerialCounter, Shell, ShellSpec, ShellState
 from routing.models.route import (
@@ -33,6 +35,7 @@ from routing.models.route import (
 from routing.models.shop import PaperSize, Shop
 
 __all__ = [
+    "Drawdown",
     "DrumModel",
     "DwellKind",
     "EdgeProfile",
@@ -55,6 +58,7 @@ __all__ = [
     "PressCycle",
     "ProductLine",
     "RecordKind",
+    "RoomReading",
     "RouteStep",
     "RouteTemplate",
     "SerialCounter",

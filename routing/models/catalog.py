@@ -221,6 +221,27 @@ class Finish(NamedRecipe):
         ]
 
 
+class Drawdown(models.Model):
+    """A test card of a blend: what gloss came out of how much gloss base in the matt one."""
+
+    finish = models.ForeignKey(Finish, on_delete=models.CASCADE, related_name="drawdowns")
+    gloss_base_pct = models.FloatField("gloss base in the blend, %", validators=between(0, 100))
+    gloss_gu = models.FloatField("gloss at 60°, GU", validators=between(0, 120))
+
+    class Meta:
+        ordering = ["gloss_base_pct"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["finish", "gloss_base_pct"],
+                name="drawdown_share_unique",
+                violation_error_message="Two cards have the same share of gloss base; keep one.",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.gloss_base_pct:g} %: {self.gloss_gu:g} GU"
+
+
 class FinishCoat(models.Model):
     finish = models.ForeignKey(Finish, on_delete=models.CASCADE, related_name="coats")
     position = models.PositiveSmallIntegerField(validators=between(1, 30))

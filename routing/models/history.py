@@ -23,6 +23,7 @@ class RecordKind(models.TextChoices):
     REISSUED = "reissued", "spec re-issued"
     PRINTED = "printed", "traveler printed"
     STARTED = "started", "work started"
+    PAUSED = "paused", "work paused"
     SIGNED = "signed", "signed off"
     WITHDRAWN = "withdrawn", "signature withdrawn"
     HELD = "held", "put on hold"

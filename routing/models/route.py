@@ -59,6 +59,11 @@ class Station(models.Model):
     position = models.PositiveSmallIntegerField(help_text="Order on the board.")
     caution = models.TextField(blank=True, help_text="Shown with every step at this station, on screen and on paper.")
     is_active = models.BooleanField("in use", default=True)
+    counts_touch_time = models.BooleanField(
+        "start and stop",
+        default=False,
+        help_text="Steps here are begun, paused and finished, so that the time of work is known; otherwise one tap signs.",
+    )
 
     class Meta:
         ordering = ["position", "code"]
@@ -140,6 +145,8 @@ class Operation(models.Model):
     ready_at = models.DateTimeField(null=True, blank=True)
     started_at = models.DateTimeField(null=True, blank=True)
     started_by_name = models.CharField(max_length=80, blank=True)
+    paused_at = models.DateTimeField(null=True, blank=True)
+    touch_seconds = models.PositiveIntegerField(default=0, help_text="Time of work before the present spell.")
     done_at = models.DateTimeField(null=True, blank=True)
 
     objects = OperationQuerySet.as_manager()
