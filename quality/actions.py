@@ -106,7 +106,13 @@ def sign_off(
         )
         Reading.objects.bulk_create(
             [
-                Reading(sign_off=signed, check_point=reading.check.point, value=reading.value, passed=reading.passed)
+                Reading(
+                    sign_off=signed,
+                    check_point=reading.check.point,
+                    value=reading.value,
+                    values=list(reading.values) or None,
+                    passed=reading.passed,
+                )
                 for reading in readings
             ]
         )
@@ -327,7 +333,8 @@ def _say_who_signed(shell: Shell, operation: Operation) -> None:
 
 def _out_of_limits(failed: list[CheckedReading]) -> str:
     parts = [
-        f"{reading.check.point.text}: {reading.value:g} (allowed {reading.check.limits})"
+        f"{reading.check.point.text}: {reading.shown} (allowed {reading.check.limits})"
+        + (f" {reading.evenness.advice}" if reading.evenness else "")
         if reading.value is not None
         else f"{reading.check.point.text}: no"
         for reading in failed
@@ -341,6 +348,7 @@ def _reading_body(reading: CheckedReading) -> dict[str, Any]:
         "check_revision": reading.check.point.revision,
         "text": reading.check.point.text,
         "value": reading.value,
+        **({"values": list(reading.values), "shown": reading.shown} if reading.values else {}),
         "low": reading.check.low,
         "high": reading.check.high,
         "unit": reading.check.point.unit,

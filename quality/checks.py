@@ -7,8 +7,10 @@ from dataclasses import dataclass
 from typing import Any
 
 from quality.errors import ReadingRefused
-from quality.models import CheckKind, CheckPoint
+from quality.models import CheckKind, CheckPoint, Judged
 from routing.models import Operation, Shell
+from routing.specs.errors import SpecError
+from routing.specs.tuning import Evenness, evenness
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,6 +21,16 @@ class Check:
     nominal: float | None
     low: float | None
     high: float | None
+    places: int = 1
+
+    @property
+    def numbered(self) -> range:
+        """The places where it is measured, from 1."""
+        return range(1, self.places + 1)
+
+    @property
+    def is_spread(self) -> bool:
+        return self.places > 1 and self.point.judged == Judged.SPREAD
 
     @property
     def key(self) -> str:
@@ -50,8 +62,34 @@ class Check:
 @dataclass(frozen=True, slots=True)
 class CheckedReading:
     check: Check
-    value: float | None
+    value: float | None  # what was judged; None for yes and no
     passed: bool
+    values: tuple[float, ...] = ()  # all readings where there are several
+
+    @property
+    def evenness(self) -> Evenness | None:
+        """How even the pitches at the lugs of a head are; None for anything else."""
+        if self.check.point.unit != "Hz" or len(self.values) < 4:
+            return None
+        allowed = self.check.point.plus or self.check.point.minus or 3.0
+        try:
+            return evenness(self.values, allowed, None if self.check.is_spread else self.check.nominal)
+        except SpecError:
+            return None  # no pitch of a drum: the limits say so anyway
+
+    @property
+    def shown(self) -> str:
+        """“231 / 233 / 229 Hz (spread 30 cents)”, “0.8 mm”, “no”."""
+        if self.value is None:
+            return "yes" if self.passed else "no"
+        unit = f" {self.check.point.unit}" if self.check.point.unit else ""
+        if not self.values:
+            return f"{self.value:g}{unit}"
+        every = " / ".join(f"{value:g}" for value in self.values) + unit
+        even = self.evenness
+        if even is not None:
+            return f"{every} (spread {even.spread_cents:.0f} cents)"
+        return f"{every}, {'spread' if self.check.is_spread else 'worst'} {self.value:g}{unit}"
 
 
 def spec_value(results: Mapping[str, Any], key: str) -> Any:
@@ -99,7 +137,13 @@ def _check(point: CheckPoint, results: Mapping[str, Any], operation: Operation) 
         nominal,
         None if nominal is None or point.minus is None else nominal - point.minus,
         None if nominal is None or point.plus is None else nominal + point.plus,
+        _places(point, results),
     )
+
+
+def _places(point: CheckPoint, results: Mapping[str, Any]) -> int:
+    found = spec_value(results, point.places_key) if point.places_key else None
+    return min(16, max(1, found if isinstance(found, int) else point.places))
 
 
 def read_checks(checks: list[Check], answers: Mapping[str, str]) -> list[CheckedReading]:
@@ -119,11 +163,32 @@ def read_checks(checks: list[Check], answers: Mapping[str, str]) -> list[Checked
                 raise ReadingRefused("not_yes_or_no", f"Answer yes or no: {check.point.text}")
             readings.append(CheckedReading(check, None, answer == "yes"))
             continue
-        try:
-            value = float(answer.replace(",", "."))
-        except ValueError:
-            value = float("nan")
-        if not abs(value) < 1e6:
-            raise ReadingRefused("not_a_number", f"“{answer[:20]}” is not a number: {check.point.text}")
-        readings.append(CheckedReading(check, value, check.accepts(value)))
+        readings.append(_measured(check, answer))
     return readings
+
+
+def _measured(check: Check, answer: str) -> CheckedReading:
+    """One reading, or as many as there are places, with spaces or semicolons between them."""
+    words = answer.replace(";", " ").split()
+    values = tuple(_number(word, check) for word in words)
+    if len(values) != check.places:
+        raise ReadingRefused(
+            "readings_missing", f"{check.places} readings are wanted, {len(values)} came: {check.point.text}"
+        )
+    if check.places == 1:
+        return CheckedReading(check, values[0], check.accepts(values[0]))
+    if check.is_spread:
+        spread = max(values) - min(values)
+        return CheckedReading(check, spread, check.accepts(spread), values)
+    worst = max(values, key=lambda value: abs(value - (check.nominal or 0.0)))
+    return CheckedReading(check, worst, all(check.accepts(value) for value in values), values)
+
+
+def _number(word: str, check: Check) -> float:
+    try:
+        value = float(word.replace(",", "."))
+    except ValueError:
+        value = float("nan")
+    if not abs(value) < 1e6:
+        raise ReadingRefused("not_a_number", f"“{word[:20]}” is not a number: {check.point.text}")
+    return value

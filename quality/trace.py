@@ -24,9 +24,12 @@ class StoryReading:
     low: float | None
     high: float | None
     passed: bool
+    words: str = ""  # of several readings, as they were shown to whoever signed
 
     @property
     def shown(self) -> str:
+        if self.words:
+            return self.words
         if self.value is None:
             return "yes" if self.passed else "no"
         return f"{self.value:g} {self.unit}".strip()
@@ -180,7 +183,13 @@ def _event(record: ShellRecord, standing: bool) -> StoryEvent:
         detail=_detail(record),
         readings=tuple(
             StoryReading(
-                reading["text"], reading["value"], reading["unit"], reading["low"], reading["high"], reading["passed"]
+                reading["text"],
+                reading["value"],
+                reading["unit"],
+                reading["low"],
+                reading["high"],
+                reading["passed"],
+                reading.get("shown", ""),
             )
             for reading in record.body.get("readings", [])
         ),

@@ -6,7 +6,7 @@ Time, person and device come in as a ``Stamp``.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import Any
@@ -32,6 +32,7 @@ from routing.models import (
 )
 from routing.specs.inputs import DrumInputs
 from routing.specs.jsonable import from_json, to_json
+from routing.specs.layup import RemainingCutList, remaining_cut_list
 from routing.specs.sheet import FORMULA_VERSION, SpecSheet, compute_sheet
 from routing.turnstile import writing
 
@@ -84,6 +85,19 @@ def enter_plate_thickness(*, serial: str, measured_mm: Mapping[int, float], stam
         inputs = replace(inputs, plates=plates)
         said = ", ".join(f"plate {place}: {value:g} mm" for place, value in sorted(measured_mm.items()))
         return _issue(shell, inputs, compute_sheet(inputs), f"measured at the cut station, {said}", stamp)
+
+
+def cut_list_after(before: ShellSpec, after: ShellSpec, already_cut: Iterable[int] = ()) -> RemainingCutList:
+    """What a measurement changed: the lengths still to be cut, and which of the plates cut already are now wrong."""
+    inputs = from_json(DrumInputs, after.inputs)
+    cut_as = {plate["position"]: plate["blank_length_mm"] for plate in before.results["layup"]["plates"]}
+    return remaining_cut_list(
+        after.results["layup"]["outside_diameter_mm"],
+        inputs.plates,
+        inputs.seam,
+        {place: cut_as[place] for place in already_cut if place in cut_as},
+        height_mm=after.results["cutting"]["pressed_height_mm"],
+    )
 
 
 def _issue(shell: Shell, inputs: DrumInputs, sheet: SpecSheet, reason: str, stamp: Stamp) -> ShellSpec:

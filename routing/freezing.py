@@ -134,6 +134,7 @@ def _finish(finish: Finish) -> spec.FinishInputs:
         gloss_target_gu=finish.gloss_target_gu,
         cure_to_drill_h=finish.cure_to_drill_h,
         cure_to_pack_h=finish.cure_to_pack_h,
+        drawdowns=tuple(spec.DrawdownInputs(card.gloss_base_pct, card.gloss_gu) for card in finish.drawdowns.all()),
     )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from routing.drawings.nest_section import NestDrum, nest_section_svg
@@ -9,7 +10,8 @@ from routing.models import KitOrder, Shell, ShellSpec, ShellState
 from routing.specs.hardware import KitParts, kit_parts
 from routing.specs.inputs import DrumInputs
 from routing.specs.jsonable import from_json
-from routing.specs.packing import PackedDrum, PackingPlan, plan_packing
+from routing.specs.mass import PACKING_G_PER_DRUM, carton_gross, carton_mass
+from routing.specs.packing import Nest, PackedDrum, PackingPlan, plan_packing
 from routing.specs.sheet import as_packed
 from routing.specs.shell import ShellGeometry
 
@@ -19,6 +21,12 @@ class Kit:
     parts: KitParts
     packing: PackingPlan
     nests: tuple[str, ...]  # a section of each, as SVG
+    gross_g: tuple[float, ...]  # of each carton: its drums, their spares, the carton and what pads it
+
+    @property
+    def cartons(self) -> list[tuple[Nest, float]]:
+        """Each carton with its gross weight in kg."""
+        return [(nest, gross / 1000) for nest, gross in zip(self.packing.nests, self.gross_g, strict=True)]
 
 
 def kit_of(order: KitOrder) -> Kit | None:
@@ -40,6 +48,10 @@ def kit_of(order: KitOrder) -> Kit | None:
         drums.append((name, from_json(DrumInputs, spec.inputs), geometry))
     packed = {name: as_packed(inputs, geometry, name=name) for name, inputs, geometry in drums}
     packing = plan_packing(list(packed.values()))
+    weights = {
+        name: (float(specs[shell.pk].results["mass"]["drum_g"]), float(specs[shell.pk].results["mass"]["spares_g"]))
+        for shell, (name, _, _) in zip(shells, drums, strict=True)
+    }
     return Kit(
         parts=kit_parts([(name, inputs.hardware) for name, inputs, _ in drums]),
         packing=packing,
@@ -51,6 +63,16 @@ def kit_of(order: KitOrder) -> Kit | None:
             )
             for nest in packing.nests
         ),
+        gross_g=tuple(_gross(nest, weights) for nest in packing.nests),
+    )
+
+
+def _gross(nest: Nest, weights: Mapping[str, tuple[float, float]]) -> float:
+    return carton_gross(
+        [weights[name][0] for name in nest.drums],
+        spares_g=sum(weights[name][1] for name in nest.drums),
+        carton_g=carton_mass(nest.carton_side_mm, nest.carton_height_mm),
+        packing_g=PACKING_G_PER_DRUM * len(nest.drums),
     )
 
 

@@ -16,7 +16,10 @@ def unmakeable_models() -> dict[int, str]:
     shop = Shop.current()
     finish_of_kind: dict[str, Finish] = {}
     for finish in (
-        Finish.objects.filter(is_active=True).select_related("wrap").prefetch_related("coats").order_by("-pk")
+        Finish.objects.filter(is_active=True)
+        .select_related("wrap")
+        .prefetch_related("coats", "drawdowns")
+        .order_by("-pk")
     ):
         finish_of_kind[finish.kind] = finish
     reasons: dict[int, str] = {}

@@ -124,6 +124,7 @@ def _lines(order: KitOrder) -> list[KitLine]:
             "model__resonant_edge",
         ).prefetch_related(
             "finish__coats",
+            "finish__drawdowns",
             "model__hardware__parts",
             "model__hardware__fittings",
             "model__lay_up__plates__plate__species",

@@ -1,6 +1,6 @@
 """What was found, and who says so."""
 
-from quality.models.checks import CheckKind, CheckPoint
+from quality.models.checks import CheckKind, CheckPoint, Judged
 from quality.models.materials import GlueBatch, GlueBatchPart, LotKind, LotState, MaterialLot, MaterialUse
 from quality.models.people import Person, Qualification, Role
 from quality.models.photos import Photo
@@ -15,6 +15,7 @@ __all__ = [
     "EnrolmentCode",
     "GlueBatch",
     "GlueBatchPart",
+    "Judged",
     "LotKind",
     "LotState",
     "MaterialLot",

@@ -7,12 +7,19 @@ from django.db import models
 from django.db.models import Q
 
 from routing.models import Station
-from routing.models.catalog import FINISH_CHOICES, ROLE_CHOICES
+from routing.models.catalog import FINISH_CHOICES, ROLE_CHOICES, between
 
 
 class CheckKind(models.TextChoices):
     YES_NO = "yes_no", "yes or no"
     MEASURED = "measured", "measured"
+
+
+class Judged(models.TextChoices):
+    """Of several readings of one check, what has to lie within the limits."""
+
+    EACH = "each", "every reading"
+    SPREAD = "spread", "largest less smallest"
 
 
 class CheckPoint(models.Model):
@@ -34,6 +41,15 @@ class CheckPoint(models.Model):
     nominal = models.FloatField(null=True, blank=True, help_text="Nominal value when it does not come from the spec.")
     minus = models.FloatField(null=True, blank=True, help_text="Allowed below nominal; empty: no lower limit.")
     plus = models.FloatField(null=True, blank=True, help_text="Allowed above nominal; empty: no upper limit.")
+    places = models.PositiveSmallIntegerField(
+        default=1, validators=between(1, 16), help_text="How many readings are taken: four directions, each lug."
+    )
+    places_key = models.CharField(
+        max_length=80,
+        blank=True,
+        help_text="Where the number of readings stands in the drum's spec, for example drilling.lugs_per_head.",
+    )
+    judged = models.CharField("judged by", max_length=6, choices=Judged.choices, default=Judged.EACH)
     role = models.CharField(max_length=10, choices=ROLE_CHOICES, blank=True, help_text="Empty: every role.")
     finish_kind = models.CharField(max_length=8, choices=FINISH_CHOICES, blank=True, help_text="Empty: every finish.")
 

@@ -46,7 +46,10 @@ class SignOff(models.Model):
 class Reading(models.Model):
     sign_off = models.ForeignKey(SignOff, on_delete=models.PROTECT, related_name="readings")
     check_point = models.ForeignKey(CheckPoint, on_delete=models.PROTECT, related_name="readings")
-    value = models.FloatField(null=True, blank=True)
+    value = models.FloatField(
+        null=True, blank=True, help_text="What was judged: the reading, or the spread of several."
+    )
+    values = models.JSONField(null=True, blank=True, help_text="All readings where there are several, in order.")
     passed = models.BooleanField()
 
     class Meta:

@@ -44,6 +44,7 @@ class CoatsResult:
     gloss_target_gu: float | None  # on the 60° scale
     gloss_angle_deg: int | None
     gloss_advice: str
+    gloss_base_pct: float | None  # of the blend, from the shop's drawdowns; None without cards or without a target
     warnings: tuple[SpecWarning, ...]
 
 
@@ -165,6 +166,13 @@ def coats(*, finish: FinishInputs, outside_area_m2: float, inside_area_m2: float
     ]
     warnings.extend(_grits(finish.coats))
     target = finish.gloss_target_gu
+    blend = None
+    if target is not None and finish.drawdowns:
+        try:
+            blend = blend_for_gloss(target, [(card.gloss_base_pct, card.gloss_gu) for card in finish.drawdowns])
+        except SpecError as refused:
+            # A card that does not fit stops no drum: the blend is then found by trial, as without cards.
+            warnings.append(SpecWarning(refused.code, "finish.drawdowns", refused.message))
     angle = None if target is None else gloss_angle(target)
     return CoatsResult(
         coats=made,
@@ -175,6 +183,7 @@ def coats(*, finish: FinishInputs, outside_area_m2: float, inside_area_m2: float
         gloss_target_gu=target,
         gloss_angle_deg=angle,
         gloss_advice="" if target is None else _gloss_advice(target),
+        gloss_base_pct=blend,
         warnings=tuple(warnings),
     )
 

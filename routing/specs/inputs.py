@@ -149,6 +149,14 @@ class WrapInputs:
 
 
 @dataclass(frozen=True, slots=True)
+class DrawdownInputs:
+    """A test card: the gloss of a blend of matt and gloss base."""
+
+    gloss_base_pct: float
+    gloss_gu: float  # at 60°
+
+
+@dataclass(frozen=True, slots=True)
 class FinishInputs:
     name: str
     kind: FinishKind
@@ -157,6 +165,7 @@ class FinishInputs:
     gloss_target_gu: float | None = None  # on the 60° scale
     cure_to_drill_h: float = 48.0
     cure_to_pack_h: float = 120.0
+    drawdowns: tuple[DrawdownInputs, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

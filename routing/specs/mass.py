@@ -6,13 +6,20 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from routing.specs.coats import CoatsResult
 from routing.specs.errors import SpecError, SpecWarning, require_between
 from routing.specs.inputs import HardwareInputs, LugKind, PartInputs, PlateInputs
 from routing.specs.layup import LayUpResult
 from routing.specs.moisture import density
+from routing.specs.wrap import WrapResult
 
 SHELL_SPREAD_PCT = 8.0  # from memory: shells of one model differ by 5 to 8 %
 WINDOW_SIGMAS = 3.0
+DRY_FILM_G_PER_CM3 = 1.2  # from memory: dried lacquer and hardened oil, 1.0 to 1.3
+WRAP_G_PER_CM3 = 1.35  # from memory: cellulose and vinyl sheet, 1.3 to 1.4
+CARTON_G_PER_M2 = 800.0  # from memory: double-wall board, 700 to 900
+PACKING_G_PER_DRUM = 250.0  # from memory: foam, bags and the care sheet; weigh one of yours
+FLAPS = 1.3  # of a carton's walls and floor: flaps that overlap, and the glued seam (common practice, no source)
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,6 +45,7 @@ class MassResult:
     shell_high_g: float
     glue_solids_g: float
     removed_by_holes_g: float
+    finish_g: float  # dried coats, or the wrap with its adhesive
     bags: tuple[BagMass, ...]
     loose_g: float
     hardware_g: float
@@ -190,6 +198,7 @@ def mass(
         shell_high_g=shell * (1 + SHELL_SPREAD_PCT / 100),
         glue_solids_g=glue,
         removed_by_holes_g=removed,
+        finish_g=finish_g,
         bags=bags,
         loose_g=loose,
         hardware_g=hardware,
@@ -201,6 +210,28 @@ def mass(
             if not bag.finds_one_missing
         ),
     )
+
+
+def finish_mass(film: CoatsResult, covering: WrapResult | None, *, wrap_thickness_mm: float = 0.0) -> float:
+    """Dry mass in g of what is on the shell: m² × µm of each dried coat is cm³; a wrap is sheet and dried adhesive.
+
+    Densities are from memory, so a tenth of it is uncertain: some tens of grams.
+    """
+    require_between(wrap_thickness_mm, 0.0, 3.0, field="finish.wrap.thickness_mm", unit="mm")
+    coats = math.fsum(coat.area_m2 * coat.dry_film_um for coat in film.coats) * DRY_FILM_G_PER_CM3
+    if covering is None:
+        return coats
+    return coats + covering.area_m2 * wrap_thickness_mm * 1000 * WRAP_G_PER_CM3 + covering.adhesive_dry_g
+
+
+def carton_mass(side_mm: float, height_mm: float) -> float:
+    """Mass in g of an empty square carton of double-wall board: its four walls, floor and lid, with flaps.
+
+    Inside 100 to 2000 mm a side. Weigh one carton of yours: boards differ by a third.
+    """
+    require_between(side_mm, 100.0, 2000.0, field="carton_side_mm", unit="mm")
+    require_between(height_mm, 50.0, 2000.0, field="carton_height_mm", unit="mm")
+    return (4 * side_mm * height_mm + 2 * side_mm * side_mm) / 1e6 * FLAPS * CARTON_G_PER_M2
 
 
 def carton_gross(drums_g: Sequence[float], *, spares_g: float, carton_g: float, packing_g: float) -> float:

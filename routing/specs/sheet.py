@@ -13,7 +13,7 @@ from routing.specs.gluing import GluingResult, gluing
 from routing.specs.hardware import HardwareResult, hardware
 from routing.specs.inputs import DrumInputs, FinishKind, Role
 from routing.specs.layup import LayUpResult, lay_up
-from routing.specs.mass import MassResult, mass
+from routing.specs.mass import MassResult, finish_mass, mass
 from routing.specs.moisture import MoistureResult, moisture
 from routing.specs.packing import DrumEnvelope, PackedDrum, envelope
 from routing.specs.pressing import PressingResult, pressing
@@ -24,7 +24,7 @@ from routing.specs.wrap import WrapResult
 from routing.specs.wrap import wrap as cover
 
 # Raised by one whenever a formula gives another number than before; frozen with every result.
-FORMULA_VERSION = "1"
+FORMULA_VERSION = "2"
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,6 +134,7 @@ def compute_sheet(inputs: DrumInputs) -> SpecSheet:
         glue_area_m2=glue.area_m2 * depth_mm / height_mm,
         spread_g_per_m2=inputs.glue.spread_g_per_m2,
         glue_solids_pct=inputs.glue.solids_pct,
+        finish_g=finish_mass(film, covering, wrap_thickness_mm=wrap_mm),
     )
     bed = _snare_bed(inputs, edges.resonant, drills)
     pitch = (

@@ -26,6 +26,7 @@ class WrapResult:
     adhesive_dry_g: float  # on both surfaces
     adhesive_wet_g: float
     rest_h: float
+    shy_mm: float  # left free at each bearing edge
     warnings: tuple[SpecWarning, ...]
 
 
@@ -101,5 +102,6 @@ def wrap(
         adhesive_dry_g=both,
         adhesive_wet_g=both * 100 / wrap.adhesive_solids_pct,
         rest_h=wrap.press_rest_h,
+        shy_mm=wrap.shy_mm,
         warnings=tuple(warnings),
     )

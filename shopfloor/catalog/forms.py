@@ -155,6 +155,9 @@ class CheckPointForm(forms.ModelForm[CheckPoint]):
             "nominal",
             "minus",
             "plus",
+            "places",
+            "places_key",
+            "judged",
             "role",
             "finish_kind",
         )

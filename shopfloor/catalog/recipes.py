@@ -8,6 +8,7 @@ from typing import Any
 from django.db.models import Model
 
 from routing.models import (
+    Drawdown,
     DrumModel,
     EdgeProfile,
     Finish,
@@ -166,6 +167,7 @@ RECIPES: dict[str, Recipe] = {
                         "film_forming_min_c",
                     ),
                 ),
+                Rows(Drawdown, "Drawdowns: test cards of blends", ("gloss_base_pct", "gloss_gu"), extra=2),
             ),
         ),
         Recipe(

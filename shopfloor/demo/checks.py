@@ -23,7 +23,7 @@ def _measure(
     nominal: float | None = None,
     minus: float | None = None,
     plus: float | None = None,
-    **only: str,
+    **only: Any,
 ) -> dict[str, Any]:
     limits = {"spec_key": key, "nominal": nominal, "minus": minus, "plus": plus}
     return {"code": code, "station": station, "text": text, "kind": "measured", "unit": unit} | limits | only
@@ -58,11 +58,12 @@ CHECK_POINTS: list[dict[str, Any]] = [
         # Published: leave out a shell that is 1/16 in (1.6 mm) out of round.
         "roundness",
         "trim",
-        "Largest less smallest diameter, over four directions",
+        "Diameter in four directions by calliper; largest less smallest",
         "mm",
         nominal=0.0,
-        minus=0.0,
         plus=1.5,
+        places=4,
+        judged="spread",
     ),
     _measure("edge-gap", "edge", "Largest gap on the flat plate, by feeler", "mm", nominal=0.0, minus=0.0, plus=0.10),
     _ask("edge-land", "edge", "Land even all round on both edges, no chip at the apex"),
@@ -105,7 +106,13 @@ CHECK_POINTS: list[dict[str, Any]] = [
     _ask("wrap-seam", "wrap", "Overlap lies flat under the row of lugs, corners closed"),
     _ask("wrap-bubbles", "wrap", "No bubble, no wrinkle"),
     _measure(
-        "wrap-shy", "wrap", "Free strip at the bearing edges, the narrowest", "mm", nominal=6.0, minus=1.0, plus=2.0
+        "wrap-shy",
+        "wrap",
+        "Free strip at the bearing edges, the narrowest",
+        "mm",
+        key="wrap.shy_mm",
+        minus=1.0,
+        plus=2.0,
     ),
     _measure(
         "hole-place",
@@ -124,22 +131,25 @@ CHECK_POINTS: list[dict[str, Any]] = [
     _ask("spurs-level", "assemble", "Spurs equal, front hoop a finger's width off the floor", role="bass"),
     _ask("legs-level", "assemble", "Stands level on three legs without rocking", role="floor_tom"),
     _measure(
+        # ± 3 Hz lug to lug: common practice, no source. Touch the middle of the head lightly and tap an inch from each lug.
         "batter-even",
         "tune",
-        "Batter: largest difference between two lugs",
+        "Batter: pitch at each lug, in order round the head",
         "Hz",
-        nominal=0.0,
-        minus=0.0,
+        key="tuning.batter.target_hz",
+        minus=3.0,
         plus=3.0,
+        places_key="drilling.lugs_per_head",
     ),
     _measure(
         "snare-side-even",
         "tune",
-        "Snare side: largest difference between two lugs",
+        "Snare side: pitch at each lug, in order round the head",
         "Hz",
-        nominal=0.0,
-        minus=0.0,
+        key="tuning.resonant.target_hz",
+        minus=3.0,
         plus=3.0,
+        places_key="drilling.lugs_per_head",
     ),
     _ask("strainer-works", "tune", "Strainer on and off ten times: wires seat and let go"),
     _ask("no-rattle", "tune", "No rattle, no choke, from the softest to the loudest stroke"),

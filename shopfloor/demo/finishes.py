@@ -40,8 +40,23 @@ def _clear(gloss: str, coats: int, first_grit: int | None) -> list[dict[str, Any
     ]
 
 
-_SATIN = {"kind": "lacquer", "gloss_target_gu": 30.0, "cure_to_drill_h": 48.0, "cure_to_pack_h": 120.0}
-_GLOSS = {"kind": "lacquer", "gloss_target_gu": 85.0, "cure_to_drill_h": 72.0, "cure_to_pack_h": 240.0}
+# Test cards of the two clear lacquers mixed: per cent of gloss base, gloss units at 60°. Invented.
+_CARDS = [(0.0, 11.0), (25.0, 21.0), (50.0, 39.0), (75.0, 63.0), (100.0, 91.0)]
+
+_SATIN = {
+    "kind": "lacquer",
+    "gloss_target_gu": 30.0,
+    "cure_to_drill_h": 48.0,
+    "cure_to_pack_h": 120.0,
+    "drawdowns": _CARDS,
+}
+_GLOSS = {
+    "kind": "lacquer",
+    "gloss_target_gu": 85.0,
+    "cure_to_drill_h": 72.0,
+    "cure_to_pack_h": 240.0,
+    "drawdowns": _CARDS,
+}
 _OIL = {"kind": "oil", "gloss_target_gu": 15.0, "cure_to_drill_h": 48.0, "cure_to_pack_h": 96.0}
 
 

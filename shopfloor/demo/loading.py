@@ -10,6 +10,7 @@ from django.db.models import Model
 
 from quality.models import CheckPoint, Defect, Person, Qualification
 from routing.models import (
+    Drawdown,
     DrumModel,
     EdgeProfile,
     Finish,
@@ -105,9 +106,11 @@ def _load_woods_and_lay_ups() -> None:
 
 def _load_finishes() -> None:
     for row in finishes.LACQUERS_AND_OILS:
-        finish = _add(Finish, **_without(row, "coats"))
+        finish = _add(Finish, **_without(row, "coats", "drawdowns"))
         for position, coat in enumerate(row["coats"], start=1):
             _add(FinishCoat, finish=finish, position=position, **coat)
+        for share, units in row.get("drawdowns", []):
+            _add(Drawdown, finish=finish, gloss_base_pct=share, gloss_gu=units)
     sheets = {row["name"]: _add(WrapSheet, **row) for row in finishes.WRAP_SHEETS}
     for row in finishes.WRAPS:
         _add(Finish, **row | {"wrap": sheets[row["wrap"]]})

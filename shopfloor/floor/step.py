@@ -14,6 +14,7 @@ from quality.checks import Check, checks_for
 from quality.models import Defect, Person, Problem, ProblemState, SignOff
 from quality.rights import Right, has_right
 from routing.models import Operation, OperationState, Shell, Shop, Station, StationKind
+from routing.station_details import station_details
 from routing.station_numbers import StationNumber, station_drawing, station_numbers
 from shopfloor.rings import ring_states
 from shopfloor.templatetags.shop import hours_minutes
@@ -41,6 +42,7 @@ class Step:
     elsewhere: str  # where the shell is instead, as a sentence
     elsewhere_code: str
     numbers: tuple[StationNumber, ...]
+    details: tuple[StationNumber, ...]  # every further figure, behind a tap
     drawing: str
     holes: tuple[dict[str, Any], ...]  # the hole list, at the drill
     checks: tuple[Check, ...]
@@ -90,6 +92,7 @@ def step_of(
         elsewhere="" if is_current else _elsewhere(shell, current, station, now),
         elsewhere_code=current.station.code if current is not None and not is_current else "",
         numbers=tuple(station_numbers(station.kind, spec.results, spec.inputs, here.coat_index if here else None)),
+        details=tuple(station_details(station.kind, spec.results, spec.inputs, here.coat_index if here else None)),
         drawing=station_drawing(station.kind, spec.results),
         holes=tuple(spec.results["drilling"]["holes"]) if station.kind == StationKind.DRILL else (),
         checks=tuple(checks_for(here, shell, spec.results)) if here is not None and is_current else (),

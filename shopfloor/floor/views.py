@@ -16,6 +16,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from quality.actions import (
     begin_step,
+    current_spec,
     measure_plates,
     report_problem,
     settle_problem,
@@ -26,6 +27,7 @@ from quality.errors import PinRefused, QualityError
 from quality.models import Defect, Person, Qualification
 from quality.pins import confirm_pin
 from quality.rights import Right, has_right
+from routing.actions import cut_list_after
 from routing.errors import LostRace, RoutingError
 from routing.models import Shell, Shop, Station, StationKind
 from routing.specs.errors import SpecError
@@ -240,6 +242,7 @@ def settle(request: HttpRequest, tablet: Tablet, serial: str) -> HttpResponse:
 def thickness(request: HttpRequest, tablet: Tablet, serial: str) -> HttpResponse:
     """Plates measured at the cut station: the spec is issued again and every length follows."""
     shell = the_shell(serial)
+    before = current_spec(shell)
     try:
         measured = _measured(request)
         spec = measure_plates(
@@ -251,7 +254,16 @@ def thickness(request: HttpRequest, tablet: Tablet, serial: str) -> HttpResponse
         )
     except REFUSALS as refused:
         return _refused(request, tablet, shell, refused)
-    messages.success(request, f"The lengths below follow your measurement (spec revision {spec.revision}).")
+    cut = [int(place) for place in request.POST.getlist("cut-already") if place.isdecimal() and len(place) < 3]
+    rest = cut_list_after(before, spec, cut)
+    lengths = ", ".join(f"plate {plate.position}: {plate.blank_length_mm:.1f} mm" for plate in rest.to_cut)
+    messages.success(
+        request,
+        f"The lengths below follow your measurement (spec revision {spec.revision})."
+        + (f" Still to cut: {lengths}." if cut and lengths else ""),
+    )
+    for warning in rest.warnings:
+        messages.warning(request, warning.message)
     return redirect("floor:step", tablet.station.code, shell.serial)
 
 
@@ -289,7 +301,7 @@ def _refused(request: HttpRequest, tablet: Tablet, shell: Shell, refused: Refusa
 def _answers(request: HttpRequest) -> dict[str, str]:
     """Check point id → what was entered."""
     names = [name for name in request.POST if name.startswith("check-")]
-    return {name.removeprefix("check-"): str(request.POST.get(name, "")) for name in names}
+    return {name.removeprefix("check-"): " ".join(request.POST.getlist(name)) for name in names}
 
 
 def _position(request: HttpRequest) -> int:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from typing import Any
 
 from django import template
 
@@ -14,6 +15,13 @@ PX_PER_INCH, LEAST_PX, MOST_PX = 4.4, 48.0, 100.0
 def answer(typed: Mapping[str, str], key: str) -> str:
     """What was entered for a check, after a refusal."""
     return typed.get(f"check-{key}", "")
+
+
+@register.simple_tag
+def answer_at(typed: Any, key: str, place: int) -> str:
+    """What was entered for one place of a check that is measured at several."""
+    every = typed.getlist(f"check-{key}") if hasattr(typed, "getlist") else []
+    return str(every[place - 1]) if len(every) >= place else ""
 
 
 @register.filter

@@ -1,15 +1,29 @@
 // A reading out of its limits is marked while it is typed; the server decides all the same.
-for (const field of document.querySelectorAll("input[data-low], input[data-high]")) {
-  const look = () => {
-    const value = Number.parseFloat(field.value.replace(",", "."));
-    const low = Number.parseFloat(field.dataset.low);
-    const high = Number.parseFloat(field.dataset.high);
-    const out = !Number.isNaN(value) && (value < low || value > high);
+{
+  const number = (field) => Number.parseFloat(field.value.replace(",", "."));
+  const mark = (field, out) => {
     field.classList.toggle("is-out", out);
     field.setAttribute("aria-invalid", String(out));
   };
-  field.addEventListener("input", look);
-  look();
+  for (const field of document.querySelectorAll("input[data-low], input[data-high]")) {
+    const look = () => {
+      const value = number(field);
+      mark(field, value < Number.parseFloat(field.dataset.low) || value > Number.parseFloat(field.dataset.high));
+    };
+    field.addEventListener("input", look);
+    look();
+  }
+  // Several readings of which only the spread counts: all are marked when it is too large.
+  for (const group of document.querySelectorAll("[data-spread-high]")) {
+    const fields = [...group.querySelectorAll("input")];
+    const look = () => {
+      const values = fields.map(number).filter((value) => !Number.isNaN(value));
+      const spread = values.length > 1 ? Math.max(...values) - Math.min(...values) : 0;
+      for (const field of fields) mark(field, spread > Number.parseFloat(group.dataset.spreadHigh) + 1e-9);
+      group.querySelector(".spread").textContent = values.length > 1 ? `spread ${Number(spread.toFixed(2))}` : "";
+    };
+    group.addEventListener("input", look);
+    look();
+  }
+  document.getElementById("error")?.focus();
 }
-const error = document.getElementById("error");
-if (error) error.focus();

@@ -130,6 +130,8 @@ def test_a_route_needs_steps_in_different_places(shop: SmallShop, supervisor: Cl
 def test_a_changed_check_is_a_new_revision(shop: SmallShop, supervisor: Client) -> None:
     cut = Station.objects.get(code="cut")
     new = {"station": cut.pk, "position": 1, "text": "Depth", "kind": "measured", "unit": "mm"} | {
+        "places": "1",
+        "judged": "each",
         "spec_key": "shell.depth_mm",
         "minus": "0.5",
         "plus": "0.5",

@@ -61,7 +61,7 @@ class TestSigning:
         )
         assert answer.status_code == 422
         shown = page(answer)
-        assert "Not signed, this does not pass: Depth over the edges: 141.3 (allowed 139.2 … 140.2 mm)" in shown
+        assert "Not signed, this does not pass: Depth over the edges: 141.3 mm (allowed 139.2 … 140.2 mm)" in shown
         assert 'value="141.3"' in shown
         assert f'name="check-{seam.pk}" value="yes" checked' in shown
         assert 'value="Knife was dull"' in shown

@@ -19,7 +19,7 @@ from routing.specs.coats import (
     wet_film,
 )
 from routing.specs.errors import SpecError
-from routing.specs.inputs import CoatInputs, CoatStage, FinishInputs, FinishKind, RoomInputs, Surface
+from routing.specs.inputs import CoatInputs, CoatStage, DrawdownInputs, FinishInputs, FinishKind, RoomInputs, Surface
 from tests.routing.specs.example_drums import LACQUER, WRAPPED
 
 SEAL = CoatInputs("seal", CoatStage.SEAL, Surface.OUTSIDE, 90.0, 32.0, 0.6, 5.0, 220, 2.0)
@@ -178,3 +178,18 @@ def test_material_needs_a_gun_that_hits() -> None:
     assert material_ml(0.2, 100.0, 0.5) == pytest.approx(40.0)
     with pytest.raises(SpecError):
         material_ml(0.2, 100.0, 0.0)
+
+
+def test_the_blend_for_the_gloss_comes_from_the_shops_own_cards() -> None:
+    cards = (DrawdownInputs(0, 10), DrawdownInputs(50, 40), DrawdownInputs(100, 90))
+    finish = FinishInputs("any", FinishKind.LACQUER, coats=(SEAL,), gloss_target_gu=25, drawdowns=cards)
+    found = coats(finish=finish, outside_area_m2=0.15, inside_area_m2=0.14, room=REFERENCE)
+    assert found.gloss_base_pct == pytest.approx(25)  # half-way from 10 to 40 units
+
+
+def test_a_gloss_beyond_the_cards_is_a_warning_and_no_guess() -> None:
+    cards = (DrawdownInputs(0, 10), DrawdownInputs(100, 60))
+    finish = FinishInputs("any", FinishKind.LACQUER, coats=(SEAL,), gloss_target_gu=85, drawdowns=cards)
+    found = coats(finish=finish, outside_area_m2=0.15, inside_area_m2=0.14, room=REFERENCE)
+    assert found.gloss_base_pct is None
+    assert [(w.code, w.field) for w in found.warnings] == [("outside_drawdowns", "finish.drawdowns")]

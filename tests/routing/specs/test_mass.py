@@ -10,8 +10,18 @@ from hypothesis import strategies as st
 from routing.specs.errors import SpecError
 from routing.specs.inputs import LugKind, PartInputs, SeamInputs, SeamKind
 from routing.specs.layup import lay_up
-from routing.specs.mass import bag_mass, carton_gross, hole_diameters, mass, shell_mass
-from tests.routing.specs.example_drums import BIRCH, SNARE, hardware, plate
+from routing.specs.mass import (
+    DRY_FILM_G_PER_CM3,
+    bag_mass,
+    carton_gross,
+    carton_mass,
+    finish_mass,
+    hole_diameters,
+    mass,
+    shell_mass,
+)
+from routing.specs.sheet import compute_sheet
+from tests.routing.specs.example_drums import BIRCH, SNARE, WRAPPED_TOM, hardware, plate
 
 HEAVY = replace(BIRCH, specific_gravity=0.71 / 1.08)  # 710 kg/m³ at 8 %
 
@@ -113,3 +123,26 @@ def test_gross_mass_of_a_carton() -> None:
 def test_nonsense_is_refused(call) -> None:
     with pytest.raises(SpecError):
         call()
+
+
+def test_dried_coats_weigh_area_times_film_times_density() -> None:
+    sheet = compute_sheet(SNARE)
+    by_hand = sum(coat.area_m2 * coat.dry_film_um for coat in sheet.coats.coats) * DRY_FILM_G_PER_CM3
+    assert sheet.mass.finish_g == pytest.approx(by_hand) and by_hand > 5
+    assert sheet.mass.drum_g == pytest.approx(sheet.mass.shell_g + by_hand + sheet.mass.hardware_g)
+
+
+def test_a_wrap_weighs_its_sheet_and_its_adhesive() -> None:
+    sheet = compute_sheet(WRAPPED_TOM)
+    assert sheet.wrap is not None and WRAPPED_TOM.finish.wrap is not None
+    sheet_g = sheet.wrap.area_m2 * WRAPPED_TOM.finish.wrap.thickness_mm * 1350
+    coats_g = finish_mass(sheet.coats, None)
+    assert sheet.mass.finish_g == pytest.approx(coats_g + sheet_g + sheet.wrap.adhesive_dry_g)
+
+
+def test_an_empty_carton_weighs_more_when_it_is_larger() -> None:
+    # 500 × 500 × 300 mm: 1.1 m² of walls, floor and lid, 1.43 m² with flaps, at 800 g/m².
+    assert carton_mass(500, 300) == pytest.approx(1144)
+    assert carton_mass(600, 300) > carton_mass(500, 300)
+    with pytest.raises(SpecError):
+        carton_mass(float("nan"), 300)
