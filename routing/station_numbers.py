@@ -14,6 +14,7 @@ from routing.drawings.edge_profile import EdgeDrawing, edge_profile_svg
 from routing.drawings.hole_map import MapHole, MapPiece, hole_map_svg
 from routing.drawings.plate_stack import StackPlate, plate_stack_svg
 from routing.models.route import StationKind
+from routing.specs.drilling import SeamLine, seam_runs
 from routing.specs.units import inch_fraction
 
 Results = Mapping[str, Any]
@@ -393,4 +394,13 @@ def _hole_map(results: Results) -> str:
             for p in drilling["pieces"]
         ],
         seam_arcs_mm=[angle * per_degree for plate in results["layup"]["plates"] for angle in plate["seam_angles_deg"]],
+        seam_runs=seam_runs(
+            [
+                SeamLine(plate["position"], angle, plate["scarf_length_mm"], plate["slant_deg"])
+                for plate in results["layup"]["plates"]
+                for angle in plate["seam_angles_deg"]
+            ],
+            drilling["circumference_mm"],
+            drilling["height_mm"],
+        ),
     )

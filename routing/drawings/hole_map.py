@@ -61,8 +61,11 @@ def hole_map_svg(
     holes: Sequence[MapHole],
     pieces: Sequence[MapPiece],
     seam_arcs_mm: Sequence[float],
+    seam_runs: Sequence[tuple[float, float, float, float]] = (),
 ) -> str:
-    """The map, one scale in both directions. Raises ValueError for a shell without circumference or height."""
+    """The map, one scale in both directions.
+
+    ``seam_arcs_mm`` marks the seams at the edges of the map, ``seam_runs`` draws them. Raises ValueError for a shell without circumference or height."""
     if not (circumference_mm > 0 and height_mm > 0):
         raise ValueError("a hole map needs a circumference and a height")
     scale = min((RIGHT - LEFT) / circumference_mm, MOST_HEIGHT / height_mm)
@@ -74,9 +77,9 @@ def hole_map_svg(
     seams = sorted({round(arc % circumference_mm, 2) for arc in seam_arcs_mm})
     for arc in seams:
         x = LEFT + arc * scale
-        if 0.5 < arc < circumference_mm - 0.5:
-            drawing.line(x, TOP, x, bottom, weight=FIRM, dash=CHAIN)
         drawing.solid(f"M{x:.2f} {TOP:.2f}l-2.2 -4.2h4.4ZM{x:.2f} {bottom:.2f}l-2.2 4.2h4.4Z")
+    for x0, y0, x1, y1 in seam_runs:
+        drawing.line(LEFT + x0 * scale, TOP + y0 * scale, LEFT + x1 * scale, TOP + y1 * scale, weight=FIRM, dash=CHAIN)
     _holes(drawing, holes, scale, [LEFT + arc * scale for arc in seams], (LEFT, TOP, right, bottom))
     _angles(drawing, holes, seams, circumference_mm, scale)
     below = _arcs(drawing, holes, pieces, circumference_mm, scale, bottom)

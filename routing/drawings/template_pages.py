@@ -81,6 +81,7 @@ def template_tiles(
     height_mm: float,
     holes: Sequence[TemplateHole],
     seam_arcs_mm: Sequence[float],
+    seam_runs: Sequence[tuple[float, float, float, float]] = (),
     name: str,
     paper: Paper = "A4",
 ) -> list[str]:
@@ -88,7 +89,8 @@ def template_tiles(
     tiling = plan_tiles(circumference_mm, height_mm, paper)
     marks = _registration_marks(tiling, circumference_mm, holes)
     return [
-        _sheet(tile, tiling, circumference_mm, height_mm, holes, seam_arcs_mm, marks, name) for tile in tiling.tiles
+        _sheet(tile, tiling, circumference_mm, height_mm, holes, seam_arcs_mm, seam_runs, marks, name)
+        for tile in tiling.tiles
     ]
 
 
@@ -152,6 +154,7 @@ def _sheet(
     height: float,
     holes: Sequence[TemplateHole],
     seams: Sequence[float],
+    runs: Sequence[tuple[float, float, float, float]],
     marks: Sequence[tuple[float, float]],
     name: str,
 ) -> str:
@@ -165,6 +168,11 @@ def _sheet(
     )
     drawing = Drawing()
     _shell(drawing, tile, zero_x, zero_y, circumference, height, seams)
+    for run in runs:
+        part = _cut_out(run, tile)
+        if part is not None:
+            x0, y0, x1, y1 = part
+            drawing.line(zero_x + x0, zero_y + y0, zero_x + x1, zero_y + y1, weight=FIRM, dash=CHAIN)
     _joins(drawing, tile, tiling, window)
     here = [(zero_x + arc, zero_y + level) for arc, level in marks if _shows(tile, arc, level)]
     _crosses(drawing, here)
@@ -226,7 +234,6 @@ def _shell(
     for arc in sorted({round(seam % circumference, 2) for seam in seams}):
         if 0.5 < arc < circumference - 0.5 and tile.left_mm <= arc <= tile.right_mm:
             x = zero_x + arc
-            drawing.line(x, top, x, bottom, weight=FIRM, dash=CHAIN)
             drawing.text(
                 x - 1.0,
                 top + (bottom - top) * 0.3,
@@ -235,6 +242,22 @@ def _shell(
                 anchor="middle",
                 turn=-90,
             )
+
+
+def _cut_out(run: tuple[float, float, float, float], tile: Tile) -> tuple[float, float, float, float] | None:
+    """The part of a line that this sheet shows, or None."""
+    x0, y0, x1, y1 = run
+    first, last = 0.0, 1.0
+    for start, end, low, high in ((x0, x1, tile.left_mm, tile.right_mm), (y0, y1, tile.top_mm, tile.bottom_mm)):
+        if start == end:
+            if not low <= start <= high:
+                return None
+            continue
+        enter, leave = sorted(((low - start) / (end - start), (high - start) / (end - start)))
+        first, last = max(first, enter), min(last, leave)
+    if last - first < 1e-9:
+        return None
+    return x0 + (x1 - x0) * first, y0 + (y1 - y0) * first, x0 + (x1 - x0) * last, y0 + (y1 - y0) * last
 
 
 def _holes(

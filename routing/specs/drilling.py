@@ -18,6 +18,7 @@ from routing.specs.inputs import HardwareInputs, Role
 from routing.specs.layup import LayUpResult
 
 LARGEST_BRAD_POINT_MM = 13.0
+Run = tuple[float, float, float, float]  # arc and height of both ends of a line on the unrolled outside, mm
 
 
 @dataclass(frozen=True, slots=True)
@@ -181,6 +182,38 @@ def _punched(placed: Sequence[Placed], per_degree: float) -> set[tuple[float, fl
         for piece in placed
         for round_mm, axial_mm, _ in piece.holes
     }
+
+
+def seam_runs(seams: Sequence[SeamLine], circumference_mm: float, height_mm: float) -> list[Run]:
+    """How the seams run over the unrolled outside, as straight lines in mm: arc and height of both ends.
+
+    A diagonal seam may lean either way, so both lines are given, crossing at mid-height. What runs over the datum goes on
+    at the other end; an upright seam at the datum is left out, because the ends of the map stand for it.
+    """
+    found: set[Run] = set()
+    for seam in seams:
+        middle = seam.angle_deg % 360 / 360 * circumference_mm
+        half = height_mm / 2 * math.tan(math.radians(seam.slant_deg))
+        for lean in (half, -half) if half else (0.0,):
+            for turn in (-circumference_mm, 0.0, circumference_mm):
+                run = _inside((middle + turn - lean, 0.0, middle + turn + lean, height_mm), circumference_mm)
+                if run is not None:
+                    found.add(run)
+    return sorted(found)
+
+
+def _inside(run: Run, width: float) -> Run | None:
+    """The part of a line that lies between the two ends of the map, or None."""
+    x0, y0, x1, y1 = run
+    if x0 == x1:
+        return (round(x0, 3), y0, round(x0, 3), y1) if 0.5 < x0 < width - 0.5 else None
+    starts, stops = sorted((-x0 / (x1 - x0), (width - x0) / (x1 - x0)))
+    first, last = max(0.0, starts), min(1.0, stops)
+    if last - first < 1e-9:
+        return None
+    ends = [(x0 + (x1 - x0) * t, y0 + (y1 - y0) * t) for t in (first, last)]
+    (ax, ay), (bx, by) = ((round(x, 3), round(y, 3)) for x, y in ends)
+    return ax, ay, bx, by
 
 
 def _keep_out(seam: SeamLine, keep: LayoutRules) -> float:

@@ -11,7 +11,7 @@ import unicodedata
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
-from routing.specs.drilling import DrillingResult, Hole
+from routing.specs.drilling import DrillingResult, Hole, SeamLine, seam_runs
 from routing.specs.errors import SpecError, require_between
 
 _FRACTIONS = "¼½¾⅛⅜⅝⅞"
@@ -36,7 +36,7 @@ class DrillProgramRules:
     decimals: int = 3
 
 
-def hole_map_dxf(drilling: DrillingResult, *, title: str, seam_angles_deg: Sequence[float] = ()) -> str:
+def hole_map_dxf(drilling: DrillingResult, *, title: str, seams: Sequence[SeamLine] = ()) -> str:
     """The outside of a shell unrolled, as DXF R12 (AC1009) text, in mm.
 
     x is the arc from the datum, y the height above the resonant edge: seen from outside with the batter edge up, as the
@@ -59,9 +59,11 @@ def hole_map_dxf(drilling: DrillingResult, *, title: str, seam_angles_deg: Seque
         drawing.add_text(_plain(words), insert=(x, y), height=size, layer="TEXT", color=_COLOURS["TEXT"])
 
     outline(0.0, 0.0, width, height, "SHELL")
-    for angle in sorted({round(angle % 360, 4) for angle in seam_angles_deg}):
-        x = angle / 360 * width
-        drawing.add_line((x, 0.0), (x, height), layer="SEAMS", color=_COLOURS["SEAMS"])
+    # The ends of the map stand for an upright seam at the datum; the file says so in a line of its own.
+    at_datum = any(seam.angle_deg % 360 == 0 and not seam.slant_deg for seam in seams)
+    datum = [(0.0, 0.0, 0.0, height)] if at_datum else []
+    for x0, y0, x1, y1 in [*datum, *seam_runs(seams, width, height)]:
+        drawing.add_line((x0, height - y0), (x1, height - y1), layer="SEAMS", color=_COLOURS["SEAMS"])
     for piece in drilling.pieces:
         half_round, half_axial = piece.footprint_round_mm / 2, piece.footprint_axial_mm / 2
         y = height - piece.height_mm

@@ -10,9 +10,10 @@ from quality.actions import current_spec
 from quality.rights import Right
 from routing.drawings.template_pages import Paper, TemplateHole, plan_tiles, template_tiles
 from routing.models import Shell, ShellSpec, Shop, StationKind
-from routing.specs.drilling import DrillingResult
+from routing.specs.drilling import DrillingResult, SeamLine, seam_lines, seam_runs
 from routing.specs.hole_files import drilling_program, hole_map_dxf
 from routing.specs.jsonable import from_json
+from routing.specs.layup import LayUpResult
 from routing.station_numbers import station_drawing
 from shopfloor.access import needs, the_shell
 from shopfloor.paper import PaperError, pdf_from_template
@@ -40,8 +41,7 @@ def holes(request: HttpRequest, serial: str) -> HttpResponse:
 def dxf(request: HttpRequest, serial: str) -> HttpResponse:
     shell = the_shell(serial)
     spec = current_spec(shell)
-    seams = [angle for plate in spec.results["layup"]["plates"] for angle in plate["seam_angles_deg"]]
-    text = hole_map_dxf(_drilling(spec), title=_title(shell, spec), seam_angles_deg=seams)
+    text = hole_map_dxf(_drilling(spec), title=_title(shell, spec), seams=_seams(spec))
     return _file(text, "image/vnd.dxf", f"holes-{shell.serial}-r{spec.revision}.dxf")
 
 
@@ -73,6 +73,7 @@ def template(request: HttpRequest, serial: str) -> HttpResponse:
         seam_arcs_mm=[
             angle * per_degree for plate in spec.results["layup"]["plates"] for angle in plate["seam_angles_deg"]
         ],
+        seam_runs=seam_runs(_seams(spec), drilling["circumference_mm"], drilling["height_mm"]),
         name=_title(shell, spec),
         paper=paper,
     )
@@ -88,6 +89,10 @@ def template(request: HttpRequest, serial: str) -> HttpResponse:
 
 def _drilling(spec: ShellSpec) -> DrillingResult:
     return from_json(DrillingResult, spec.results["drilling"])
+
+
+def _seams(spec: ShellSpec) -> tuple[SeamLine, ...]:
+    return seam_lines(from_json(LayUpResult, spec.results["layup"]))
 
 
 def _title(shell: Shell, spec: ShellSpec) -> str:

@@ -13,6 +13,7 @@ from routing.drawings.plate_stack import StackPlate, plate_stack_svg
 from routing.drawings.ring import KitDrum, RingSegment, kit_svg, ring_svg
 from routing.drawings.template_pages import TemplateHole, template_tiles
 from routing.specs.cutting_plan import Offcut, PlacedBlank, SheetLayout, StockSheet
+from routing.specs.drilling import Run, seam_lines, seam_runs
 from routing.specs.edges import EdgeResult
 from routing.specs.inputs import DrumInputs, FittingInputs, Role
 from routing.specs.sheet import SpecSheet, compute_sheet
@@ -91,6 +92,11 @@ def seam_arcs(sheet: SpecSheet) -> list[float]:
     return [angle * per_degree for plate in sheet.layup.plates for angle in plate.seam_angles_deg]
 
 
+def runs(sheet: SpecSheet) -> list[Run]:
+    drilling = sheet.drilling
+    return seam_runs(seam_lines(sheet.layup), drilling.circumference_mm, drilling.height_mm)
+
+
 def hole_map(sheet: SpecSheet) -> str:
     drilling = sheet.drilling
     return hole_map_svg(
@@ -102,6 +108,7 @@ def hole_map(sheet: SpecSheet) -> str:
             for p in drilling.pieces
         ],
         seam_arcs_mm=seam_arcs(sheet),
+        seam_runs=runs(sheet),
     )
 
 

@@ -25,7 +25,7 @@ from routing.drawings.template_pages import (
     template_tiles,
 )
 from routing.specs.sheet import SpecSheet
-from tests.routing.drawings.examples import DRUMS, seam_arcs, sheet_of, template_holes
+from tests.routing.drawings.examples import DRUMS, runs, seam_arcs, sheet_of, template_holes
 from tests.routing.drawings.reading import circles, overlapping, root, strokes, words
 
 PAPERS = get_args(Paper)
@@ -38,6 +38,7 @@ def pages(sheet: SpecSheet, paper: Paper) -> tuple[list[str], tuple[Tile, ...]]:
         height_mm=drilling.height_mm,
         holes=template_holes(sheet),
         seam_arcs_mm=seam_arcs(sheet),
+        seam_runs=runs(sheet),
         name="snare",
         paper=paper,
     )

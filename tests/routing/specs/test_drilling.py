@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from routing.specs.drilling import DrillingResult, Hole, SeamLine, drilling, lug_arc, lug_chord, seam_lines
+from routing.specs.drilling import DrillingResult, Hole, SeamLine, drilling, lug_arc, lug_chord, seam_lines, seam_runs
 from routing.specs.errors import SpecError
 from routing.specs.hole_layout import LayoutRules, angle_apart
 from routing.specs.inputs import FittingInputs, HardwareInputs, Role, SeamInputs, SeamKind
@@ -328,3 +328,20 @@ def test_arc_and_chord_refuse_what_is_no_circle() -> None:
             wrong(352.4, 0)
         with pytest.raises(SpecError):
             wrong(math.inf, 8)
+
+
+def test_an_upright_seam_runs_from_edge_to_edge() -> None:
+    assert seam_runs([SeamLine(1, 0.0), SeamLine(2, 90.0)], 1000, 140) == [(250, 0, 250, 140)]
+
+
+def test_a_diagonal_seam_may_lean_either_way_and_goes_on_over_the_datum() -> None:
+    # 45° over 140 mm: 70 mm to each side of the middle; at the datum half of it comes in at the other end.
+    assert seam_runs([SeamLine(1, 90.0, slant_deg=45.0)], 1000, 140) == [(180, 0, 320, 140), (320, 0, 180, 140)]
+    at_datum = seam_runs([SeamLine(1, 0.0, slant_deg=45.0)], 1000, 140)
+    assert at_datum == [(0, 70, 70, 140), (70, 0, 0, 70), (930, 0, 1000, 70), (1000, 70, 930, 140)]
+
+
+@given(st.floats(0, 360), st.floats(0, 45))
+def test_seams_stay_on_the_map(angle: float, slant: float) -> None:
+    for x0, y0, x1, y1 in seam_runs([SeamLine(1, angle, slant_deg=slant)], 900, 150):
+        assert all(-1e-6 <= x <= 900 + 1e-6 for x in (x0, x1)) and all(-1e-6 <= y <= 150 + 1e-6 for y in (y0, y1))
