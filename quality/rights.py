@@ -22,6 +22,7 @@ class Right(StrEnum):
     PRINT_CARDS = "print cards"
     SEE_RECIPES = "see the recipe book"
     EDIT_RECIPES = "edit the recipe book, stations, routes and check points"
+    MANAGE_MATERIALS = "receive material lots and change their state"
     EDIT_PEOPLE = "edit people, PINs and qualifications"
     EDIT_SHOP = "edit the shop's settings and who is an administrator"
 
@@ -33,7 +34,7 @@ RIGHTS: dict[Role, frozenset[Right]] = {
     Role.WORKER: _WORKER,
     Role.FINAL_CHECKER: _WORKER | {Right.SIGN_FINAL_CHECK, Right.PRINT_CARDS},
     Role.SUPERVISOR: frozenset(Right) - {Right.EDIT_SHOP},
-    Role.OFFICE: _EVERYONE | {Right.SEE_ORDERS, Right.EDIT_ORDERS, Right.SEE_RECIPES, Right.PRINT_CARDS},
+    Role.OFFICE: _EVERYONE | {Right.SEE_ORDERS, Right.EDIT_ORDERS, Right.SEE_RECIPES, Right.PRINT_CARDS, Right.MANAGE_MATERIALS},
     Role.ADMINISTRATOR: frozenset(Right) - {Right.SIGN_STEPS, Right.SIGN_FINAL_CHECK},
 }
 

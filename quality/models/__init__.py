@@ -1,7 +1,7 @@
 """What was found, and who says so."""
 
 from quality.models.checks import CheckKind, CheckPoint, Judged
-from quality.models.materials import GlueBatch, GlueBatchPart, LotKind, LotState, MaterialLot, MaterialUse
+from quality.models.materials import GlueBatch, GlueBatchPart, LotChange, LotKind, LotState, MaterialLot, MaterialUse
 from quality.models.people import Person, Qualification, Role
 from quality.models.photos import Photo
 from quality.models.problems import Defect, Problem, ProblemState
@@ -16,6 +16,7 @@ __all__ = [
     "GlueBatch",
     "GlueBatchPart",
     "Judged",
+    "LotChange",
     "LotKind",
     "LotState",
     "MaterialLot",

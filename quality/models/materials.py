@@ -58,6 +58,24 @@ class MaterialLot(models.Model):
         return f"{self.code} {self.name}"
 
 
+class LotChange(models.Model):
+    """That somebody received a lot, opened, emptied, held or freed it. Append-only."""
+
+    lot = models.ForeignKey(MaterialLot, on_delete=models.PROTECT, related_name="changes")
+    state = models.CharField(max_length=8, choices=LotState.choices)
+    at = models.DateTimeField()
+    person = models.ForeignKey(Person, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    person_name = models.CharField(max_length=80)
+    reason = models.CharField(max_length=200, blank=True)
+    tap_key = models.CharField(max_length=64, unique=True, null=True, blank=True)
+
+    class Meta:
+        ordering = ["id"]
+
+    def __str__(self) -> str:
+        return f"{self.lot.code}: {self.get_state_display()}"
+
+
 class GlueBatch(models.Model):
     """One mix of a glue: who mixed it, when, at what temperature, and until when it may be used."""
 
