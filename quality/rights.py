@@ -34,7 +34,8 @@ RIGHTS: dict[Role, frozenset[Right]] = {
     Role.WORKER: _WORKER,
     Role.FINAL_CHECKER: _WORKER | {Right.SIGN_FINAL_CHECK, Right.PRINT_CARDS},
     Role.SUPERVISOR: frozenset(Right) - {Right.EDIT_SHOP},
-    Role.OFFICE: _EVERYONE | {Right.SEE_ORDERS, Right.EDIT_ORDERS, Right.SEE_RECIPES, Right.PRINT_CARDS, Right.MANAGE_MATERIALS},
+    Role.OFFICE: _EVERYONE
+    | {Right.SEE_ORDERS, Right.EDIT_ORDERS, Right.SEE_RECIPES, Right.PRINT_CARDS, Right.MANAGE_MATERIALS},
     Role.ADMINISTRATOR: frozenset(Right) - {Right.SIGN_STEPS, Right.SIGN_FINAL_CHECK},
 }
 
