@@ -14,6 +14,8 @@ from django.utils import timezone
 
 from quality.checks import CheckedReading, checks_for, read_checks
 from quality.errors import NotQualified, QualityError, ReadingRefused
+from quality.lots import note_use
+from quality.materials import materials_wanted, read_materials
 from quality.models import Defect, Person, Problem, ProblemState, Qualification, Reading, SignOff, Withdrawal
 from quality.rights import Right, has_right
 from routing.actions import (
@@ -56,6 +58,7 @@ def sign_off(
     position: int,
     person: Person,
     answers: Mapping[str, str],
+    materials: Mapping[str, str] | None = None,
     note: str = "",
     pin_confirmed: bool = False,
     station: Station | None = None,
@@ -63,8 +66,8 @@ def sign_off(
 ) -> Signed:
     """Sign a step of a shell by name, with the readings of its checks.
 
-    ``answers`` maps check point ids to what was entered. The final check needs ``pin_confirmed`` and somebody who did
-    not assemble the drum. ``station`` is where the tablet hangs; a step of another is refused. Raises NotQualified, ReadingRefused, NotAllowedNow (on hold, not its turn, still drying),
+    ``answers`` maps check point ids to what was entered, ``materials`` what is wanted to the codes of what was used.
+    The final check needs ``pin_confirmed`` and somebody who did not assemble the drum. ``station`` is where the tablet hangs; a step of another is refused. Raises NotQualified, ReadingRefused, NotAllowedNow (on hold, not its turn, still drying),
     LostRace (signed by somebody else); nothing is written then.
     """
     with writing():
@@ -81,11 +84,14 @@ def sign_off(
             _require_independent(shell, person)
             if not pin_confirmed:
                 raise NotQualified("pin_needed", "The final check is signed with your PIN; enter it again.")
-        results = current_spec(shell).results
+        spec = current_spec(shell)
+        results = spec.results
         readings = read_checks(checks_for(operation, shell, results), answers)
         failed = [reading for reading in readings if not reading.passed]
         if failed:
             raise ReadingRefused("out_of_limits", _out_of_limits(failed))
+        wanted = materials_wanted(operation, spec.results, spec.inputs, at=stamp.at)
+        used = read_materials(wanted, materials or {}, stamp.at)
         complete_operation(shell, operation, stamp)
         record = add_record(
             shell,
@@ -99,6 +105,7 @@ def sign_off(
                 "revision": shell.spec_revision,
                 "note": note.strip()[:500],
                 "readings": [_reading_body(reading) for reading in readings],
+                **({"materials": [each.body for each in used]} if used else {}),
             },
         )
         signed = SignOff.objects.create(
@@ -116,6 +123,7 @@ def sign_off(
                 for reading in readings
             ]
         )
+        note_use(signed, used, stamp)
     return Signed(signed, repeated=False)
 
 

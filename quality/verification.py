@@ -14,7 +14,9 @@ def verify_shell(shell: Shell) -> Iterator[BrokenRecord]:
     yield from broken_records(shell)
     signatures = {
         sign_off.record_id: sign_off
-        for sign_off in SignOff.objects.filter(operation__shell=shell).prefetch_related("readings__check_point")
+        for sign_off in SignOff.objects.filter(operation__shell=shell).prefetch_related(
+            "readings__check_point", "materials__lot", "materials__glue_batch"
+        )
     }
     for record in ShellRecord.objects.filter(shell=shell, kind=RecordKind.SIGNED).order_by("sequence"):
         signed = signatures.pop(record.pk, None)
@@ -38,5 +40,8 @@ def verify_shell(shell: Shell) -> Iterator[BrokenRecord]:
         ]
         if told != kept:
             yield BrokenRecord(shell.serial, record.sequence, "its readings say something else than the record")
+        codes = [entry["code"] for entry in record.body.get("materials", [])]
+        if codes != [(use.lot or use.glue_batch).code for use in signed.materials.all()]:  # type: ignore[union-attr]
+            yield BrokenRecord(shell.serial, record.sequence, "its materials say something else than the record")
     for signed in signatures.values():
         yield BrokenRecord(shell.serial, 0, f"signature {signed.pk} has no record")

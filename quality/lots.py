@@ -1,0 +1,117 @@
+"""Lots of material: receive one, open, empty, hold or free it, and note which step used which."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date
+
+from quality.errors import NotQualified, QualityError
+from quality.materials import MaterialUsed
+from quality.models import LotChange, LotKind, LotState, MaterialLot, MaterialUse, Person, SignOff
+from quality.rights import Right, has_right
+from routing.errors import LostRace
+from routing.history import Stamp
+from routing.turnstile import writing
+
+
+def receive_lot(
+    *,
+    code: str,
+    kind: LotKind,
+    name: str,
+    received_on: date,
+    expires_on: date | None = None,
+    note: str = "",
+    person: Person,
+    stamp: Stamp,
+) -> MaterialLot:
+    """Enter a delivery under the code of its label. LostRace when the code is taken, QualityError for what is wrong."""
+    _require_right(person)
+    clean = code.strip().upper()
+    if not clean or not name.strip():
+        raise QualityError("nothing_said", "A lot needs the code of its label and a name.")
+    if "," in clean or ";" in clean:
+        raise QualityError("bad_code", "A code has no comma or semicolon: those stand between the codes of two lots.")
+    if expires_on is not None and expires_on < received_on:
+        raise QualityError("dates", "Its last day lies before the day it came; change one of the two dates.")
+    with writing():
+        if (earlier := _earlier(stamp)) is not None:
+            return _same(earlier, clean)
+        if MaterialLot.objects.filter(code__iexact=clean).exists():
+            raise LostRace("code_taken", f"A lot with the code {clean} is entered already; give this one another.")
+        lot = MaterialLot.objects.create(
+            code=clean[:40],
+            kind=kind,
+            name=name.strip()[:80],
+            received_on=received_on,
+            expires_on=expires_on,
+            note=note.strip()[:200],
+        )
+        _note(lot, LotState.RECEIVED, stamp, "received")
+    return lot
+
+
+def set_lot_state(*, lot: MaterialLot, state: LotState, reason: str = "", person: Person, stamp: Stamp) -> MaterialLot:
+    """Open, empty or hold a lot, or free it again. To hold or to free one takes a reason, which stays with it."""
+    _require_right(person)
+    with writing():
+        now = MaterialLot.objects.select_for_update(of=("self",)).get(pk=lot.pk)
+        if (earlier := _earlier(stamp)) is not None:
+            return _same(earlier, now.code)
+        if now.state == state:
+            raise LostRace("same_state", f"{now} is marked “{now.get_state_display()}” already; nothing was changed.")
+        if state == LotState.RECEIVED:
+            raise QualityError("state", "A lot is received once; mark it open instead.")
+        if LotState.HELD in (state, now.state) and not reason.strip():
+            raise QualityError("reason_missing", "Say why; it stays with the lot.")
+        now.state = state
+        now.save(update_fields=["state"])
+        _note(now, state, stamp, reason)
+    return now
+
+
+def note_use(signed: SignOff, used: Sequence[MaterialUsed], stamp: Stamp) -> None:
+    """Write what a signature used. Part of signing: the lots are locked by it. The first use opens a lot."""
+    MaterialUse.objects.bulk_create(
+        [MaterialUse(sign_off=signed, lot=each.lot, glue_batch=each.glue_batch) for each in used]
+    )
+    opened = {each.lot.pk: each.lot for each in used if each.lot is not None and each.lot.state == LotState.RECEIVED}
+    for lot in opened.values():
+        open_lot(lot, stamp)
+
+
+def open_lot(lot: MaterialLot, stamp: Stamp) -> None:
+    """A lot in stock is used for the first time. Only within an action that has locked it."""
+    lot.state = LotState.OPEN
+    lot.save(update_fields=["state"])
+    _note(lot, LotState.OPEN, stamp, "first use", keyed=False)
+
+
+def _note(lot: MaterialLot, state: LotState, stamp: Stamp, reason: str, *, keyed: bool = True) -> None:
+    LotChange.objects.create(
+        lot=lot,
+        state=state,
+        at=stamp.at,
+        person_id=stamp.person_id,
+        person_name=stamp.person_name,
+        reason=reason.strip()[:200],
+        tap_key=stamp.tap_key if keyed else None,
+    )
+
+
+def _earlier(stamp: Stamp) -> LotChange | None:
+    if stamp.tap_key is None:
+        return None
+    return LotChange.objects.select_related("lot").filter(tap_key=stamp.tap_key).first()
+
+
+def _same(earlier: LotChange, code: str) -> MaterialLot:
+    """The lot of a form that arrived twice."""
+    if earlier.lot.code != code:
+        raise LostRace("key_used", "This form was sent already; open the page again.")
+    return earlier.lot
+
+
+def _require_right(person: Person) -> None:
+    if not has_right(person, Right.MANAGE_MATERIALS):
+        raise NotQualified("no_right", f"{person.name} may not {Right.MANAGE_MATERIALS.value}; ask a supervisor.")

@@ -1,0 +1,233 @@
+"""Which materials a step asks for, and what was given: plates, glue, coatings, wrap, hardware, heads.
+
+Nobody has to keep lots: every field may stay empty. Only the glue batch at the press is asked for, and only as long as
+the shop mixes that glue in batches: from the first batch of a day on, or while one can still be used.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Any
+
+from django.db.models import Q, QuerySet
+from django.utils import timezone
+
+from quality.errors import ReadingRefused
+from quality.models import GlueBatch, LotKind, LotState, MaterialLot
+from routing.models import Glue, Operation, Plate, StationKind, WrapSheet
+from routing.specs.inputs import Role
+
+GLUE_BATCH = "glue_batch"
+LONGEST_POT_LIFE = timedelta(days=30)  # no glue of the recipe book keeps longer, even in a cold room
+IN_STOCK = (LotState.RECEIVED, LotState.OPEN)
+
+
+@dataclass(frozen=True, slots=True)
+class MaterialWanted:
+    """One kind of material that a step records. ``kind`` is a kind of lot, or ``GLUE_BATCH``."""
+
+    key: str
+    kind: str
+    label: str
+    name: str = ""  # what the recipe calls it
+    required: bool = False
+    glue: Glue | None = None  # the glue of the lay-up, for a batch
+
+    @property
+    def is_batch(self) -> bool:
+        return self.kind == GLUE_BATCH
+
+
+@dataclass(frozen=True, slots=True)
+class MaterialUsed:
+    """What was given for one ``wanted``: a lot or a glue batch."""
+
+    wanted: MaterialWanted
+    lot: MaterialLot | None = None
+    glue_batch: GlueBatch | None = None
+
+    @property
+    def code(self) -> str:
+        return self.lot.code if self.lot else self.glue_batch.code if self.glue_batch else ""
+
+    @property
+    def name(self) -> str:
+        return self.lot.name if self.lot else self.glue_batch.glue.name if self.glue_batch else ""
+
+    @property
+    def body(self) -> dict[str, str]:
+        """As it stands in the shell's record."""
+        return {"for": self.wanted.label, "kind": self.wanted.kind, "code": self.code, "name": self.name}
+
+
+def materials_wanted(
+    operation: Operation, results: Mapping[str, Any], inputs: Mapping[str, Any], *, at: datetime
+) -> tuple[MaterialWanted, ...]:
+    """What the station of a step records, by this drum's frozen spec. ``operation.station`` and its shell are read."""
+    return tuple(_wanted(operation, results, inputs, at))
+
+
+def _wanted(
+    operation: Operation, results: Mapping[str, Any], inputs: Mapping[str, Any], at: datetime
+) -> Iterator[MaterialWanted]:
+    match operation.station.kind:
+        case StationKind.CUT:
+            names = dict.fromkeys(plate["name"] for plate in inputs["plates"])
+            for number, name in enumerate(names, start=1):
+                yield MaterialWanted(f"plate-{number}", LotKind.PLATE, f"Lot of {name}", name)
+        case StationKind.PRESS:
+            glue = glue_of(operation, inputs)
+            glued = bool(results["gluing"]["lines"])  # a single plate has a seam but no glue line
+            yield MaterialWanted(
+                "glue", GLUE_BATCH, "Glue batch", glue.name, required=glued and _mixes(glue, at), glue=glue
+            )
+        case StationKind.SEAL | StationKind.FINISH:
+            coats = results["coats"]["coats"]
+            index = operation.coat_index
+            name = coats[index]["name"] if index is not None and index < len(coats) else ""
+            yield MaterialWanted("coating", LotKind.COATING, f"Lot for {name}" if name else "Lot of the coating")
+        case StationKind.WRAP:
+            wrap = inputs["finish"]["wrap"]
+            yield MaterialWanted("wrap", LotKind.WRAP, "Lot of the wrap", wrap["name"] if wrap else "")
+        case StationKind.ASSEMBLE:
+            yield MaterialWanted("hardware", LotKind.HARDWARE, "Lot of the hardware")
+            yield MaterialWanted("heads", LotKind.HEAD, "Lot of the heads")
+            if inputs["role"] == Role.SNARE:
+                yield MaterialWanted("snare-wires", LotKind.SNARE_WIRE, "Lot of the snare wires")
+
+
+def glue_of(operation: Operation, inputs: Mapping[str, Any]) -> Glue:
+    """The glue of a shell's frozen spec; when it was renamed since, the glue of its lay-up."""
+    named = Glue.objects.filter(name__iexact=inputs["glue"]["name"]).first()
+    return named or operation.shell.model.lay_up.glue
+
+
+def usable_batches(at: datetime) -> QuerySet[GlueBatch]:
+    """Glue batches that may be spread at a moment, the newest first."""
+    return GlueBatch.objects.filter(
+        mixed_at__gte=at - LONGEST_POT_LIFE, mixed_at__lte=at, use_until__gte=at, is_empty=False
+    ).select_related("glue", "mixed_by")
+
+
+def _mixes(glue: Glue, at: datetime) -> bool:
+    """Whether the shop mixes this glue in batches at present."""
+    midnight = timezone.localtime(at).replace(hour=0, minute=0, second=0, microsecond=0)
+    return GlueBatch.objects.filter(
+        Q(mixed_at__gte=midnight) | Q(mixed_at__gte=at - LONGEST_POT_LIFE, use_until__gte=at),
+        glue=glue,
+        mixed_at__lte=at,
+    ).exists()
+
+
+def fitting_lots(wanted: MaterialWanted, at: datetime) -> list[MaterialLot]:
+    """The lots that may be used for ``wanted``: those named like the recipe first, then opened ones, then the oldest."""
+    today = timezone.localdate(at)
+    lots = MaterialLot.objects.filter(
+        Q(expires_on__isnull=True) | Q(expires_on__gte=today), kind=wanted.kind, state__in=IN_STOCK
+    )
+    others = _other_recipes(wanted) if lots else frozenset()
+    fitting = [lot for lot in lots if lot.name.casefold() not in others]
+    return sorted(
+        fitting,
+        key=lambda lot: (
+            lot.name.casefold() != wanted.name.casefold(),
+            lot.state != LotState.OPEN,
+            lot.received_on,
+            lot.code,
+        ),
+    )
+
+
+def read_materials(
+    wanted: Sequence[MaterialWanted], answers: Mapping[str, str], at: datetime
+) -> tuple[MaterialUsed, ...]:
+    """Codes from the screen (key → code; several with commas between) as lots and batches that may be used at ``at``.
+
+    Locks them, so that none is put on hold meanwhile: only within an action. Raises ReadingRefused with a sentence.
+    """
+    used: list[MaterialUsed] = []
+    asked = {(each.key, each.kind): each for each in wanted}
+    for each in asked.values():
+        codes = [code for word in answers.get(each.key, "").replace(";", ",").split(",") if (code := word.strip())]
+        if not codes and each.required:
+            raise ReadingRefused(
+                "material_missing",
+                f"Which glue batch? {each.name} is mixed in batches today: pick it or type its code.",
+            )
+        for code in dict.fromkeys(code.upper() for code in codes):
+            used.append(_batch(each, code, at) if each.is_batch else MaterialUsed(each, lot=usable_lot(each, code, at)))
+    return tuple(used)
+
+
+def usable_lot(wanted: MaterialWanted, code: str, at: datetime) -> MaterialLot:
+    """The lot of a code, locked; ReadingRefused says why it may not be used for ``wanted``."""
+    lot = MaterialLot.objects.select_for_update(of=("self",)).filter(code__iexact=code).first()
+    if lot is None:
+        raise _unknown(code, "lot", lambda: GlueBatch.objects.filter(code__iexact=code).exists(), "a glue batch")
+    what = wanted.label[:1].lower() + wanted.label[1:]
+    if lot.kind != wanted.kind:
+        raise ReadingRefused(
+            "wrong_kind", f"{lot} is {lot.get_kind_display()}, not {LotKind(wanted.kind).label}; give the {what}."
+        )
+    if lot.name.casefold() in _other_recipes(wanted):
+        raise ReadingRefused("wrong_material", f"{lot} is not {wanted.name}; give the {what}.")
+    if lot.state == LotState.EMPTY:
+        raise ReadingRefused("lot_empty", f"{lot} is marked empty; take another, or have the office open it again.")
+    if lot.state == LotState.HELD:
+        raise ReadingRefused("lot_held", f"{lot} is on hold and must not be used; take another.")
+    if lot.expires_on is not None and lot.expires_on < timezone.localdate(at):
+        raise ReadingRefused("lot_expired", f"{lot} expired: its last day was {lot.expires_on}. Take another.")
+    return lot
+
+
+def _batch(wanted: MaterialWanted, code: str, at: datetime) -> MaterialUsed:
+    batch = GlueBatch.objects.select_for_update(of=("self",)).select_related("glue").filter(code__iexact=code).first()
+    if batch is None:
+        raise _unknown(
+            code, "glue batch", lambda: MaterialLot.objects.filter(code__iexact=code).exists(), "a lot of material"
+        )
+    if wanted.glue is not None and batch.glue_id != wanted.glue.pk:
+        raise ReadingRefused(
+            "wrong_glue",
+            f"{batch.code} is {batch.glue.name}; this shell is glued with {wanted.name}. Take a batch of it.",
+        )
+    if at < batch.mixed_at:
+        raise ReadingRefused("not_mixed_yet", f"{batch.code} was mixed at {_clock(batch.mixed_at)}, after this step.")
+    if not batch.may_be_used_at(at):
+        raise ReadingRefused(
+            "pot_life_over",
+            f"{batch.code} could be used until {_clock(batch.use_until)}; it is too old now. "
+            "Don't spread it: mix a new batch.",
+        )
+    if batch.is_empty:
+        raise ReadingRefused("batch_empty", f"{batch.code} is marked used up; take another, or mix a new batch.")
+    return MaterialUsed(wanted, glue_batch=batch)
+
+
+def _other_recipes(wanted: MaterialWanted) -> frozenset[str]:
+    """Names of the recipe book that say of a lot that it is something else of the same kind."""
+    names: QuerySet[Any, str]
+    match wanted.kind:
+        case LotKind.PLATE:
+            names = Plate.objects.values_list("name", flat=True)
+        case LotKind.WRAP:
+            names = WrapSheet.objects.values_list("name", flat=True)
+        case _:
+            return frozenset()
+    if not wanted.name:
+        return frozenset()
+    return frozenset(name.casefold() for name in names) - {wanted.name.casefold()}
+
+
+def _unknown(code: str, what: str, is_other: Callable[[], bool], other: str) -> ReadingRefused:
+    if is_other():
+        return ReadingRefused("wrong_kind", f"“{code[:40]}” is {other}, not a {what}; look at the label again.")
+    return ReadingRefused(
+        "unknown_code", f"No {what} has the code “{code[:40]}”; look at the label again, or ask the office to enter it."
+    )
+
+
+def _clock(moment: datetime) -> str:
+    return timezone.localtime(moment).strftime("%H:%M on %Y-%m-%d")
