@@ -29,6 +29,7 @@ from routing.actions import (
     resume_shell,
     start_operation,
 )
+from routing.climate import dwell_minutes, in_this_air, newest_reading, require_air
 from routing.errors import LostRace, NotAllowedNow
 from routing.history import Stamp, add_record, lock_shell, recorded_tap
 from routing.models import (
@@ -85,14 +86,17 @@ def sign_off(
             if not pin_confirmed:
                 raise NotQualified("pin_needed", "The final check is signed with your PIN; enter it again.")
         spec = current_spec(shell)
-        results = spec.results
+        air = newest_reading(operation.station, stamp.at)
+        results = in_this_air(spec.results, spec.inputs, air)
+        require_air(operation, results, air)
+        dwell = dwell_minutes(operation, spec.results, results, spec.inputs)
         readings = read_checks(checks_for(operation, shell, results), answers)
         failed = [reading for reading in readings if not reading.passed]
         if failed:
             raise ReadingRefused("out_of_limits", _out_of_limits(failed))
         wanted = materials_wanted(operation, spec.results, spec.inputs, at=stamp.at)
         used = read_materials(wanted, materials or {}, stamp.at)
-        complete_operation(shell, operation, stamp)
+        complete_operation(shell, operation, stamp, dwell_minutes=dwell)
         record = add_record(
             shell,
             RecordKind.SIGNED,
@@ -106,6 +110,8 @@ def sign_off(
                 "note": note.strip()[:500],
                 "readings": [_reading_body(reading) for reading in readings],
                 **({"materials": [each.body for each in used]} if used else {}),
+                "dwell_minutes": dwell,
+                **({"air": {"temperature_c": air.temperature_c, "humidity_pct": air.humidity_pct}} if air else {}),
             },
         )
         signed = SignOff.objects.create(

@@ -172,8 +172,11 @@ def start_operation(*, serial: str, position: int, stamp: Stamp) -> Operation:
     return operation
 
 
-def complete_operation(shell: Shell, operation: Operation, stamp: Stamp) -> None:
-    """Finish a step of a locked shell inside the transaction of its sign-off, and open the next step."""
+def complete_operation(shell: Shell, operation: Operation, stamp: Stamp, *, dwell_minutes: int | None = None) -> None:
+    """Finish a step of a locked shell inside the transaction of its sign-off, and open the next step.
+
+    ``dwell_minutes`` is how long the shell waits then, where the air decides it; else what was planned.
+    """
     require_workable(shell, operation, stamp.received_at)
     if operation.station.kind == StationKind.PACK:
         _require_packable(shell, operation)
@@ -185,7 +188,7 @@ def complete_operation(shell: Shell, operation: Operation, stamp: Stamp) -> None
         .first()
     )
     if following is not None:
-        dwell = timedelta(minutes=operation.dwell_minutes)
+        dwell = timedelta(minutes=operation.dwell_minutes if dwell_minutes is None else dwell_minutes)
         not_before = stamp.at + dwell if dwell else None
         if following.station.kind == StationKind.PACK:
             not_before = max(filter(None, (not_before, _cured_to_pack(shell))), default=None)

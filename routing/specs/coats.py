@@ -35,6 +35,16 @@ class CoatResult:
 
 
 @dataclass(frozen=True, slots=True)
+class CoatInAir:
+    """What the air of the room decides about one coat."""
+
+    dwell_h: float
+    dwell_factor: float  # against the reference climate
+    may_coat: bool
+    stop_reason: str  # a sentence when it may not be coated, else empty
+
+
+@dataclass(frozen=True, slots=True)
 class CoatsResult:
     coats: tuple[CoatResult, ...]
     outside_dry_film_um: float
@@ -205,8 +215,7 @@ def _coat(number: int, coat: CoatInputs, outside: float, inside: float, room: Ro
     area = {Surface.OUTSIDE: outside, Surface.INSIDE: inside, Surface.BOTH: outside + inside}[coat.surface]
     sprayed = material_ml(area, coat.wet_film_um, coat.transfer_efficiency)
     unthinned = sprayed / (1 + coat.thinning_pct / 100)
-    factor = dwell_factor(room.temperature_c, room.humidity_pct, film_ratio=coat.wet_film_um / coat.base_wet_film_um)
-    reason = _stop(coat, room)
+    air = coat_in(coat, room)
     return CoatResult(
         name=coat.name,
         stage=coat.stage.value,
@@ -218,11 +227,18 @@ def _coat(number: int, coat: CoatInputs, outside: float, inside: float, room: Ro
         unthinned_ml=unthinned,
         thinner_ml=sprayed - unthinned,
         grit_before=coat.grit_before,
-        dwell_h=coat.base_dwell_h * factor,
-        dwell_factor=factor,
-        may_coat=not reason,
-        stop_reason=reason,
+        dwell_h=air.dwell_h,
+        dwell_factor=air.dwell_factor,
+        may_coat=air.may_coat,
+        stop_reason=air.stop_reason,
     )
+
+
+def coat_in(coat: CoatInputs, room: RoomInputs) -> CoatInAir:
+    """What the air decides about one coat. Ranges of the air as in :func:`dwell_factor`."""
+    factor = dwell_factor(room.temperature_c, room.humidity_pct, film_ratio=coat.wet_film_um / coat.base_wet_film_um)
+    reason = _stop(coat, room)
+    return CoatInAir(coat.base_dwell_h * factor, factor, not reason, reason)
 
 
 def _stop(coat: CoatInputs, room: RoomInputs) -> str:

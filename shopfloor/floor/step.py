@@ -13,7 +13,8 @@ from quality.actions import current_spec
 from quality.checks import Check, checks_for
 from quality.models import Defect, Person, Problem, ProblemState, SignOff
 from quality.rights import Right, has_right
-from routing.models import Operation, OperationState, Shell, Shop, Station, StationKind
+from routing.climate import asks_for_air, in_this_air, newest_reading
+from routing.models import Operation, OperationState, RoomReading, Shell, Shop, Station, StationKind
 from routing.station_details import station_details
 from routing.station_numbers import StationNumber, station_drawing, station_numbers
 from shopfloor.rings import ring_states
@@ -42,6 +43,7 @@ class Step:
     elsewhere: str  # where the shell is instead, as a sentence
     elsewhere_code: str
     numbers: tuple[StationNumber, ...]
+    air: RoomReading | None  # what the numbers below follow
     details: tuple[StationNumber, ...]  # every further figure, behind a tap
     drawing: str
     holes: tuple[dict[str, Any], ...]  # the hole list, at the drill
@@ -72,6 +74,8 @@ def step_of(
     current = next((o for o in operations if o.state in _CURRENT), None)
     here = _operation_here(operations, current, station)
     spec = current_spec(shell)
+    air = newest_reading(station, now) if asks_for_air(station) else None
+    results = in_this_air(spec.results, spec.inputs, air)
     dwelling = here is not None and here.is_dwelling(now)
     is_current = here is not None and here is current
     before = next((o for o in reversed(operations) if o.state == OperationState.DONE), None)
@@ -91,11 +95,12 @@ def step_of(
         dwell_word=before.dwell_word if dwelling and before else "",
         elsewhere="" if is_current else _elsewhere(shell, current, station, now),
         elsewhere_code=current.station.code if current is not None and not is_current else "",
-        numbers=tuple(station_numbers(station.kind, spec.results, spec.inputs, here.coat_index if here else None)),
-        details=tuple(station_details(station.kind, spec.results, spec.inputs, here.coat_index if here else None)),
+        numbers=tuple(station_numbers(station.kind, results, spec.inputs, here.coat_index if here else None)),
+        air=air,
+        details=tuple(station_details(station.kind, results, spec.inputs, here.coat_index if here else None)),
         drawing=station_drawing(station.kind, spec.results),
         holes=tuple(spec.results["drilling"]["holes"]) if station.kind == StationKind.DRILL else (),
-        checks=tuple(checks_for(here, shell, spec.results)) if here is not None and is_current else (),
+        checks=tuple(checks_for(here, shell, results)) if here is not None and is_current else (),
         defects=tuple(defects_at(station)),
         needs_pin=station.kind == StationKind.FINAL_CHECK,
         problem=problem,

@@ -1,6 +1,6 @@
 from django.urls import path
 
-from shopfloor.floor import views
+from shopfloor.floor import room, views
 
 app_name = "floor"
 urlpatterns = [
@@ -8,6 +8,7 @@ urlpatterns = [
     path("<slug:code>/", views.queue, name="queue"),
     path("<slug:code>/sign-in/", views.sign_in, name="sign_in"),
     path("<slug:code>/sign-in/<int:pk>/", views.enter_pin, name="enter_pin"),
+    path("<slug:code>/room/", room.read, name="room"),
     path("<slug:code>/sign-out/", views.sign_out, name="sign_out"),
     path("<slug:code>/shell/<str:serial>/", views.step, name="step"),
     path("<slug:code>/shell/<str:serial>/sign/", views.sign, name="sign"),

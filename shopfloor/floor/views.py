@@ -33,6 +33,7 @@ from routing.models import Shell, Shop, Station, StationKind
 from routing.specs.errors import SpecError
 from shopfloor.access import the_shell
 from shopfloor.floor.queue import last_tap, queue_of, queue_version, waiting_at
+from shopfloor.floor.room import room_of
 from shopfloor.floor.step import step_of
 from shopfloor.floor.tablet import Tablet, at_station, worker_needed
 from shopfloor.worker_token import WorkerAtTablet
@@ -62,6 +63,7 @@ def queue(request: HttpRequest, tablet: Tablet) -> HttpResponse:
         "undo": last_tap(tablet.station, tablet.person, tablet.now),
         "tap_key": secrets.token_urlsafe(16),
         "version": version,
+        "room": room_of(tablet.station, tablet.now),
         "now": tablet.now,
     }
     response = render(request, "floor/queue.html#live" if refresh else "floor/queue.html", context)
