@@ -147,18 +147,27 @@ def read_materials(
 
     Locks them, so that none is put on hold meanwhile: only within an action. Raises ReadingRefused with a sentence.
     """
+    given = [(each, _codes(answers.get(each.key, ""))) for each in wanted]
+    every = [code for _, codes in given for code in codes]
+    if every:  # all of them in one order, so that two tablets can't wait for each other
+        list(MaterialLot.objects.select_for_update(of=("self",)).filter(code__in=every).order_by("pk"))
     used: list[MaterialUsed] = []
-    asked = {(each.key, each.kind): each for each in wanted}
-    for each in asked.values():
-        codes = [code for word in answers.get(each.key, "").replace(";", ",").split(",") if (code := word.strip())]
+    for each, codes in given:
         if not codes and each.required:
             raise ReadingRefused(
                 "material_missing",
                 f"Which glue batch? {each.name} is mixed in batches today: pick it or type its code.",
             )
-        for code in dict.fromkeys(code.upper() for code in codes):
-            used.append(_batch(each, code, at) if each.is_batch else MaterialUsed(each, lot=usable_lot(each, code, at)))
+        used.extend(
+            _batch(each, code, at) if each.is_batch else MaterialUsed(each, lot=usable_lot(each, code, at))
+            for code in codes
+        )
     return tuple(used)
+
+
+def _codes(words: str) -> list[str]:
+    codes = (word.strip().upper() for word in words.replace(";", ",").split(","))
+    return list(dict.fromkeys(code for code in codes if code))
 
 
 def usable_lot(wanted: MaterialWanted, code: str, at: datetime) -> MaterialLot:

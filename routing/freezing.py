@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from routing.models import DrumModel, Finish, HardwareSet, LayUp, Shop, WrapSheet
+from routing.models import DrumModel, Finish, Glue, HardwareSet, LayUp, Shop, WrapSheet
 from routing.models.catalog import EdgeProfile, Plate
 from routing.specs import inputs as spec
 from routing.specs.errors import SpecError
@@ -28,7 +28,7 @@ def drum_inputs(model: DrumModel, finish: Finish, shop: Shop) -> spec.DrumInputs
         batter_edge=_edge(model.batter_edge),
         resonant_edge=_edge(model.resonant_edge),
         finish=_finish(finish),
-        glue=_glue(model.lay_up),
+        glue=glue_inputs(model.lay_up.glue),
         press=_press(model.lay_up),
         hardware=_hardware(model.hardware),
         snare_bed=_snare_bed(model),
@@ -69,8 +69,8 @@ def _plate(plate: Plate, face_grain: str) -> spec.PlateInputs:
     )
 
 
-def _glue(lay_up: LayUp) -> spec.GlueInputs:
-    glue = lay_up.glue
+def glue_inputs(glue: Glue) -> spec.GlueInputs:
+    """A glue as the recipe book has it now."""
     return spec.GlueInputs(
         name=glue.name,
         mix=tuple(spec.MixPartInputs(part.name, part.parts_by_weight) for part in glue.mix.all()),
