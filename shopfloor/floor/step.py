@@ -17,6 +17,7 @@ from routing.climate import asks_for_air, in_this_air, newest_reading
 from routing.models import Operation, OperationState, RoomReading, Shell, Shop, Station, StationKind
 from routing.station_details import station_details
 from routing.station_numbers import StationNumber, station_drawing, station_numbers
+from shopfloor.floor.materials import MaterialField, material_fields
 from shopfloor.rings import ring_states
 from shopfloor.templatetags.shop import hours_minutes
 
@@ -48,6 +49,7 @@ class Step:
     drawing: str
     holes: tuple[dict[str, Any], ...]  # the hole list, at the drill
     checks: tuple[Check, ...]
+    materials: tuple[MaterialField, ...]
     defects: tuple[Defect, ...]
     needs_pin: bool
     problem: Problem | None
@@ -67,6 +69,7 @@ def step_of(
     now: datetime,
     *,
     paper_revision: int | None = None,
+    device: str = "",
     typed: Mapping[str, str] | None = None,
 ) -> Step:
     """What the tablet shows for ``shell`` at ``station``. ``typed`` is what a refused form held."""
@@ -101,6 +104,7 @@ def step_of(
         drawing=station_drawing(station.kind, spec.results),
         holes=tuple(spec.results["drilling"]["holes"]) if station.kind == StationKind.DRILL else (),
         checks=tuple(checks_for(here, shell, results)) if here is not None and is_current else (),
+        materials=material_fields(here, spec, device=device, now=now, typed=typed) if workable and here else (),
         defects=tuple(defects_at(station)),
         needs_pin=station.kind == StationKind.FINAL_CHECK,
         problem=problem,

@@ -32,6 +32,7 @@ from routing.errors import LostRace, RoutingError
 from routing.models import Shell, Shop, Station, StationKind
 from routing.specs.errors import SpecError
 from shopfloor.access import the_shell
+from shopfloor.floor.materials import material_answers
 from shopfloor.floor.queue import last_tap, queue_of, queue_version, waiting_at
 from shopfloor.floor.room import room_of
 from shopfloor.floor.step import step_of
@@ -145,6 +146,7 @@ def sign(request: HttpRequest, tablet: Tablet, serial: str) -> HttpResponse:
             position=_position(request),
             person=tablet.person,
             answers=_answers(request),
+            materials=material_answers(request.POST),
             note=request.POST.get("note", ""),
             pin_confirmed=final,
             station=tablet.station,
@@ -281,6 +283,7 @@ def _step_page(
             tablet.person,
             tablet.now,
             paper_revision=_small_number(request.GET.get("r", "")),
+            device=tablet.device,
             typed=request.POST.dict(),
         ),
         "tap_key": secrets.token_urlsafe(16),
