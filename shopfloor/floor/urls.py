@@ -1,6 +1,6 @@
 from django.urls import path
 
-from shopfloor.floor import room, views
+from shopfloor.floor import rack, room, views
 
 app_name = "floor"
 urlpatterns = [
@@ -8,6 +8,8 @@ urlpatterns = [
     path("<slug:code>/", views.queue, name="queue"),
     path("<slug:code>/sign-in/", views.sign_in, name="sign_in"),
     path("<slug:code>/sign-in/<int:pk>/", views.enter_pin, name="enter_pin"),
+    path("<slug:code>/rack/", rack.choose, name="rack"),
+    path("<slug:code>/rack/sign/", rack.sign, name="rack_sign"),
     path("<slug:code>/room/", room.read, name="room"),
     path("<slug:code>/sign-out/", views.sign_out, name="sign_out"),
     path("<slug:code>/shell/<str:serial>/", views.step, name="step"),

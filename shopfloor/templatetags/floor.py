@@ -12,9 +12,9 @@ PX_PER_INCH, LEAST_PX, MOST_PX = 4.4, 48.0, 100.0
 
 
 @register.filter
-def answer(typed: Mapping[str, str], key: str) -> str:
-    """What was entered for a check, after a refusal."""
-    return typed.get(f"check-{key}", "")
+def answer(typed: Mapping[str, str] | str, key: str) -> str:
+    """What was entered for a check, after a refusal; nothing on a page that was not refused."""
+    return typed.get(f"check-{key}", "") if isinstance(typed, Mapping) else ""
 
 
 @register.simple_tag
@@ -22,6 +22,12 @@ def answer_at(typed: Any, key: str, place: int) -> str:
     """What was entered for one place of a check that is measured at several."""
     every = typed.getlist(f"check-{key}") if hasattr(typed, "getlist") else []
     return str(every[place - 1]) if len(every) >= place else ""
+
+
+@register.simple_tag
+def answer_of(typed: Any, key: str, serial: str, place: int) -> str:
+    """What was entered for one shell of a rack."""
+    return answer_at(typed, f"{key}-{serial}", place)
 
 
 @register.filter

@@ -100,6 +100,9 @@ GET  floor:stations                 200    200           200        200    200  
 GET  floor:sign_in                  200    200           200        200    200           200
 GET  floor:enter_pin                200    200           200        200    200           200
 POST floor:enter_pin                422    422           422        422    422           422
+GET  floor:rack                     302    200           200        200    302           302
+GET  floor:rack_sign                302    302           302        302    302           302
+POST floor:rack_sign                302    422           422        422    302           302
 POST floor:room                     302    422           422        422    302           302
 POST floor:sign_out                 302    302           302        302    302           302
 GET  floor:queue                    302    200           200        200    302           302
