@@ -13,6 +13,7 @@ from typing import Any
 
 from django.db.models import Q, QuerySet
 from django.utils import timezone
+from django.utils.text import slugify
 
 from quality.errors import ReadingRefused
 from quality.models import GlueBatch, LotKind, LotState, MaterialLot
@@ -75,8 +76,9 @@ def _wanted(
     match operation.station.kind:
         case StationKind.CUT:
             names = dict.fromkeys(plate["name"] for plate in inputs["plates"])
-            for number, name in enumerate(names, start=1):
-                yield MaterialWanted(f"plate-{number}", LotKind.PLATE, f"Lot of {name}", name)
+            for name in names:
+                # The same plate has the same key in every drum, so that one answer does for a whole rack.
+                yield MaterialWanted(f"plate-{slugify(name.replace('.', '-'))}", LotKind.PLATE, f"Lot of {name}", name)
         case StationKind.PRESS:
             glue = glue_of(operation, inputs)
             glued = bool(results["gluing"]["lines"])  # a single plate has a seam but no glue line

@@ -34,16 +34,27 @@ class MaterialField:
 
 
 def material_fields(
-    operation: Operation, spec: ShellSpec, *, device: str, now: datetime, typed: Mapping[str, str] | None = None
+    steps: Sequence[tuple[Operation, ShellSpec]],
+    *,
+    device: str,
+    now: datetime,
+    typed: Mapping[str, str] | None = None,
 ) -> tuple[MaterialField, ...]:
-    """What the step's form asks for. A kind of material of which the shop keeps no lots is not asked for at all."""
-    wanted = materials_wanted(operation, spec.results, spec.inputs, at=now)
+    """What the form of a step, or of the same step of several shells, asks for.
+
+    A kind of material of which the shop keeps no lots is not asked for at all.
+    """
+    wanted: dict[str, MaterialWanted] = {}
+    for operation, spec in steps:
+        for each in materials_wanted(operation, spec.results, spec.inputs, at=now):
+            if each.key not in wanted or (each.required and not wanted[each.key].required):
+                wanted[each.key] = each
     typed = typed or {}
     was_sent = any(name.startswith(FIELD) for name in typed)
-    last = {} if was_sent or not wanted else _used_last(operation.station, device)
+    last = {} if was_sent or not wanted else _used_last(steps[0][0].station, device)
     fields = []
-    for each in wanted:
-        choices = _choices(each, now)
+    for each in wanted.values():
+        choices = choices_of(each, now)
         code = typed.get(f"{FIELD}{each.key}{CODE}", "")
         if not (choices or each.required or code or _keeps(each)):
             continue
@@ -75,7 +86,7 @@ def minutes_left(until: datetime, now: datetime) -> str:
     return f"{minutes} min left" if minutes < 120 else f"{minutes // 60} h {minutes % 60} min left"
 
 
-def _choices(wanted: MaterialWanted, now: datetime) -> tuple[MaterialChoice, ...]:
+def choices_of(wanted: MaterialWanted, now: datetime) -> tuple[MaterialChoice, ...]:
     if wanted.is_batch:
         return tuple(
             MaterialChoice(batch.code, f"{batch.code}, {minutes_left(batch.use_until, now)}")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import secrets
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -12,8 +13,10 @@ from django.shortcuts import redirect, render
 from django.utils.cache import patch_cache_control
 from django.views.decorators.http import require_http_methods, require_safe
 
+from quality.actions import current_spec
 from quality.errors import QualityError
-from quality.racks import checks_of, rack_of, sign_rack
+from quality.racks import RackStep, checks_of, rack_of, sign_rack
+from shopfloor.floor.materials import MaterialField, material_answers, material_fields
 from shopfloor.floor.queue import queue_of
 from shopfloor.floor.tablet import Tablet, at_station, worker_needed
 
@@ -57,6 +60,7 @@ def sign(request: HttpRequest, tablet: Tablet) -> HttpResponse:
         "worker": tablet.worker,
         "rack": rack,
         "checks": checks_of(rack),
+        "materials": _materials(rack, tablet),
         "tap_key": secrets.token_urlsafe(16),
         "now": tablet.now,
     }
@@ -76,11 +80,7 @@ def _signed(request: HttpRequest, tablet: Tablet) -> HttpResponse:
         person=tablet.person,
         shared=shared,
         each=each,
-        materials={
-            name.removeprefix("material-"): request.POST.get(name, "")
-            for name in request.POST
-            if name.startswith("material-")
-        },
+        materials=material_answers(request.POST),
         note=request.POST.get("note", ""),
         stamp=tablet.stamp(request),
     )
@@ -104,10 +104,18 @@ def _signed(request: HttpRequest, tablet: Tablet) -> HttpResponse:
         context |= {
             "rack": rack,
             "checks": checks_of(rack),
+            "materials": _materials(rack, tablet, request.POST.dict()),
             "tap_key": secrets.token_urlsafe(16),
             "typed": request.POST,
         }
     return _fresh(render(request, "floor/rack_done.html", context, status=status))
+
+
+def _materials(
+    rack: Sequence[RackStep], tablet: Tablet, typed: Mapping[str, str] | None = None
+) -> tuple[MaterialField, ...]:
+    steps = [(step.operation, current_spec(step.shell)) for step in rack]
+    return material_fields(steps, device=tablet.device, now=tablet.now, typed=typed)
 
 
 def _serials(request: HttpRequest) -> list[str]:

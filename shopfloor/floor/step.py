@@ -104,7 +104,7 @@ def step_of(
         drawing=station_drawing(station.kind, spec.results),
         holes=tuple(spec.results["drilling"]["holes"]) if station.kind == StationKind.DRILL else (),
         checks=tuple(checks_for(here, shell, results)) if here is not None and is_current else (),
-        materials=material_fields(here, spec, device=device, now=now, typed=typed) if workable and here else (),
+        materials=material_fields([(here, spec)], device=device, now=now, typed=typed) if workable and here else (),
         defects=tuple(defects_at(station)),
         needs_pin=station.kind == StationKind.FINAL_CHECK,
         problem=problem,

@@ -1,6 +1,6 @@
 from django.urls import path
 
-from shopfloor.floor import rack, room, views
+from shopfloor.floor import glue, rack, room, views
 
 app_name = "floor"
 urlpatterns = [
@@ -11,6 +11,9 @@ urlpatterns = [
     path("<slug:code>/rack/", rack.choose, name="rack"),
     path("<slug:code>/rack/sign/", rack.sign, name="rack_sign"),
     path("<slug:code>/room/", room.read, name="room"),
+    path("<slug:code>/glue/", glue.glue, name="glue"),
+    path("<slug:code>/glue/mix/", glue.mix, name="mix"),
+    path("<slug:code>/glue/<int:pk>/used-up/", glue.used_up, name="used_up"),
     path("<slug:code>/sign-out/", views.sign_out, name="sign_out"),
     path("<slug:code>/shell/<str:serial>/", views.step, name="step"),
     path("<slug:code>/shell/<str:serial>/sign/", views.sign, name="sign"),

@@ -32,6 +32,7 @@ from routing.errors import LostRace, RoutingError
 from routing.models import Shell, Shop, Station, StationKind
 from routing.specs.errors import SpecError
 from shopfloor.access import the_shell
+from shopfloor.floor.glue import batches_in_use, version_of
 from shopfloor.floor.materials import material_answers
 from shopfloor.floor.queue import last_tap, queue_of, queue_version, waiting_at
 from shopfloor.floor.room import room_of
@@ -53,13 +54,15 @@ def stations(request: HttpRequest) -> HttpResponse:
 @worker_needed
 def queue(request: HttpRequest, tablet: Tablet) -> HttpResponse:
     """The station's queue; as a refresh only its list, and 204 when nothing was recorded since the last one."""
-    version = queue_version(tablet.station, tablet.now)
+    glue = batches_in_use(tablet.station, tablet.now)
+    version = queue_version(tablet.station, tablet.now) + version_of(glue)
     refresh = request.headers.get("HX-Request") == "true"
     if refresh and request.GET.get("version") == version:
         return HttpResponse(status=204)
     context = {
         "station": tablet.station,
         "worker": tablet.worker,
+        "glue_batches": glue,
         "queue": queue_of(tablet.station, tablet.now),
         "undo": last_tap(tablet.station, tablet.person, tablet.now),
         "tap_key": secrets.token_urlsafe(16),

@@ -1,4 +1,4 @@
-// Beside the end of a dwell: how long it still is. The page says the time itself without this.
+// Beside the end of a dwell: how long it still is; of a glue batch only that. The page says the time itself without this.
 (() => {
   const words = (seconds) => {
     const minutes = Math.ceil(seconds / 60);
@@ -17,6 +17,10 @@
         time.after(beside);
       }
       beside.textContent = left > 0 ? ` (${words(left)})` : " (over)";
+    }
+    for (const time of document.querySelectorAll("time[data-left]")) {
+      const left = Date.parse(time.dateTime) - Date.now();
+      time.textContent = left > 0 ? `${words(left / 1000)} left` : "too old, don't use";
     }
   };
   tick();

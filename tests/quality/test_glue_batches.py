@@ -225,7 +225,7 @@ class TestSigningWithABatch:
         sign_through(shop, glued, 1)
         batch = mix(shop)
         MaterialLot.objects.create(code="GL-1", kind=LotKind.GLUE, name="x", received_on=shop.clock.date())
-        for shell, position, given in ((glued, 2, {"glue": "GL-1"}), (cut, 1, {"plate_1": batch.code})):
+        for shell, position, given in ((glued, 2, {"glue": "GL-1"}), (cut, 1, {"plate_birch_3_0": batch.code})):
             with pytest.raises(ReadingRefused) as refused:
                 sign(shop, shell, position, **given)
             assert refused.value.code == "wrong_kind"

@@ -57,7 +57,7 @@ def wanted_at(shop: SmallShop, shell: Shell, position: int) -> list[tuple[str, s
 def test_each_station_asks_for_its_own_materials(shop: SmallShop) -> None:
     shell = shop.released()[0]
     assert {position: wanted_at(shop, shell, position) for position in range(1, 9)} == {
-        1: [("plate-1", "plate", False)],  # three plates, all alike
+        1: [("plate-birch-3-0", "plate", False)],  # three plates, all alike
         2: [("glue", "glue_batch", False)],
         3: [],
         4: [("coating", "coating", False)],
@@ -79,7 +79,7 @@ def test_different_plates_have_a_lot_each(shop: SmallShop) -> None:
         stock_width_mm=2500,
     )
     lay_up.plates.filter(position=2).update(plate=middle)
-    assert [key for key, _, _ in wanted_at(shop, shop.released()[0], 1)] == ["plate-1", "plate-2"]
+    assert [key for key, _, _ in wanted_at(shop, shop.released()[0], 1)] == ["plate-birch-3-0", "plate-birch-1-0"]
 
 
 def test_a_shop_that_keeps_no_lots_is_never_stopped(shop: SmallShop) -> None:
@@ -91,7 +91,7 @@ def test_a_shop_that_keeps_no_lots_is_never_stopped(shop: SmallShop) -> None:
 
 def test_what_was_used_stands_in_the_record_and_in_the_table(shop: SmallShop) -> None:
     shell, used = shop.released()[0], lot(shop)
-    signed = sign(shop, shell, plate_1=" p-1 ").sign_off
+    signed = sign(shop, shell, plate_birch_3_0=" p-1 ").sign_off
     assert signed.record.body["materials"] == [
         {"for": "Lot of Birch 3.0", "kind": "plate", "code": "P-1", "name": "Birch 3.0"}
     ]
@@ -103,7 +103,7 @@ def test_what_was_used_stands_in_the_record_and_in_the_table(shop: SmallShop) ->
 def test_two_lots_of_one_material_stand_with_a_comma(shop: SmallShop) -> None:
     shell = shop.released()[0]
     lot(shop), lot(shop, "P-2")
-    signed = sign(shop, shell, plate_1="P-2, P-1; p-2").sign_off
+    signed = sign(shop, shell, plate_birch_3_0="P-2, P-1; p-2").sign_off
     assert [each["code"] for each in signed.record.body["materials"]] == ["P-2", "P-1"]
     assert signed.materials.count() == 2
 
@@ -112,10 +112,10 @@ def test_the_first_use_opens_a_lot(shop: SmallShop) -> None:
     first, second = shop.released(quantity=2)
     used = lot(shop)
     assert used.state == LotState.RECEIVED
-    sign(shop, first, plate_1="P-1")
+    sign(shop, first, plate_birch_3_0="P-1")
     used.refresh_from_db()
     assert used.state == LotState.OPEN
-    sign(shop, second, plate_1="P-1")
+    sign(shop, second, plate_birch_3_0="P-1")
     assert [(change.state, change.person_name) for change in used.changes.all()] == [
         ("received", shop.supervisor.name),
         ("open", shop.worker.name),
@@ -149,7 +149,7 @@ def test_what_may_not_be_used_is_refused_with_a_sentence(shop: SmallShop, given:
     for name, state in (("EMPTY-1", LotState.EMPTY), ("HELD-1", LotState.HELD)):
         set_lot_state(lot=lot(shop, name), state=state, reason="split", person=shop.supervisor, stamp=shop.stamp())
     with pytest.raises(ReadingRefused) as refused:
-        sign(shop, shell, plate_1=given)
+        sign(shop, shell, plate_birch_3_0=given)
     assert refused.value.code == code
     assert given in refused.value.message
     assert not MaterialUse.objects.exists()
@@ -167,7 +167,7 @@ def _spec(shell: Shell) -> tuple[Any, Any]:
 def test_a_lot_may_be_used_on_its_last_day(shop: SmallShop) -> None:
     shell = shop.released()[0]
     lot(shop, expires_on=shop.clock.date())
-    assert sign(shop, shell, plate_1="P-1").sign_off.materials.count() == 1
+    assert sign(shop, shell, plate_birch_3_0="P-1").sign_off.materials.count() == 1
 
 
 def test_lots_named_like_the_recipe_come_first_then_opened_ones_then_the_oldest(shop: SmallShop) -> None:
@@ -184,7 +184,7 @@ def test_a_lot_that_was_exchanged_in_the_table_is_found(shop: SmallShop) -> None
     """The chain covers the codes: the table beside it can't say something else unnoticed."""
     shell = shop.released()[0]
     used = lot(shop)
-    sign(shop, shell, plate_1="P-1")
+    sign(shop, shell, plate_birch_3_0="P-1")
     MaterialLot.objects.filter(pk=used.pk).update(code="P-9")
     shell.refresh_from_db()
     assert [broken.what for broken in verify_shell(shell)] == ["its materials say something else than the record"]
@@ -193,7 +193,7 @@ def test_a_lot_that_was_exchanged_in_the_table_is_found(shop: SmallShop) -> None
 def test_use_and_changes_of_a_lot_are_kept_as_written(shop: SmallShop) -> None:
     shell = shop.released()[0]
     lot(shop)
-    sign(shop, shell, plate_1="P-1")
+    sign(shop, shell, plate_birch_3_0="P-1")
     for rows in (MaterialUse.objects.all(), LotChange.objects.all()):
         with pytest.raises(DatabaseError), transaction.atomic():
             rows.update(lot=None)
