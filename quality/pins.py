@@ -2,26 +2,29 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import datetime, timedelta
 from itertools import pairwise
 from math import ceil
+from typing import Any
 
 from django.contrib.auth.hashers import check_password, make_password
-from django.db.models import F, Q
+from django.db.models import F, Q, QuerySet
 
 from quality.errors import PinRefused
-from quality.models import Person
+from quality.models import Person, Tablet
 from routing.turnstile import writing
 
-LOCKED_FOR_GOOD_AFTER = 20
+LOCKED_FOR_GOOD_AFTER = 10
+TABLET_LOCKED_AFTER = 20
 SHORTEST_PIN, LONGEST_PIN = 6, 12
 
 
 def lock_time(failures: int) -> timedelta:
     """How long a person is locked after so many wrong PINs in a row.
 
-    The first two cost nothing; then the wait doubles from 30 s to 15 min, so that guessing all of a six-digit PIN's
-    values would take years; at 20 only a supervisor unlocks. NIST SP 800-63B allows 100 at most.
+    The first two cost nothing; then the wait doubles from 30 s to 15 min, and at 10 only a supervisor unlocks. NIST SP
+    800-63B, section 5.2.2, allows 100 in a row at most.
     """
     if failures >= LOCKED_FOR_GOOD_AFTER:
         return timedelta(days=36500)
@@ -30,43 +33,91 @@ def lock_time(failures: int) -> timedelta:
     return min(timedelta(seconds=30 * 2 ** (failures - 3)), timedelta(minutes=15))
 
 
-def confirm_pin(*, person: Person, pin: str, at: datetime) -> None:
+def tablet_lock_time(failures: int) -> timedelta:
+    """How long nobody can sign in at a tablet after so many wrong PINs in a row, by whomever.
+
+    Twenty cover a crew with a bad morning. From then on each wrong one doubles the wait, from 5 min to a shift of 8 h,
+    so that nobody goes through the names of the shop with the same few PINs.
+    """
+    if failures < TABLET_LOCKED_AFTER:
+        return timedelta(0)
+    return min(timedelta(minutes=5 * 2 ** min(failures - TABLET_LOCKED_AFTER, 10)), timedelta(hours=8))
+
+
+def confirm_pin(*, person: Person, pin: str, at: datetime, tablet: Tablet | None = None) -> None:
     """Return quietly when ``pin`` is this person's; otherwise the failure stays counted and PinRefused is raised.
 
-    A try is counted, and its wait begun, before the PIN is looked at: guesses sent side by side don't get a free look
-    each. The hash is computed outside any lock. A person who is locked is refused without a look at the PIN.
+    A try is counted, for the person and for the tablet it came from, and its wait begun, before the PIN is looked at:
+    guesses sent side by side don't get a free look each. The hash is computed outside any lock. Who is locked is refused
+    without a look at the PIN, and so is everybody at a tablet that is locked; neither counts. The right PIN resets both.
     """
     if not person.is_active or not person.pin:
         raise PinRefused("no_pin", f"{person.name} has no PIN yet; a supervisor can set one.")
     with writing():
-        claimed = Person.objects.filter(pk=person.pk).filter(Q(locked_until__isnull=True) | Q(locked_until__lte=at))
-        allowed = claimed.update(failed_pins=F("failed_pins") + 1) == 1
-        person.refresh_from_db(fields=["failed_pins", "locked_until"])
-        wait = lock_time(person.failed_pins)
-        if allowed and wait:
-            person.locked_until = at + wait
-            Person.objects.filter(pk=person.pk).update(locked_until=person.locked_until)
-    if not allowed:
-        raise PinRefused("locked", _locked_sentence(person, at))
+        if not _claim(person, lock_time, at):
+            raise PinRefused("locked", _locked_sentence(person, at))
+        if tablet is not None and not _claim(tablet, tablet_lock_time, at):
+            raise PinRefused("tablet_locked", _tablet_locked_sentence(tablet, at))  # and the person's try is undone
     if check_password(pin, person.pin):
-        Person.objects.filter(pk=person.pk).update(failed_pins=0, locked_until=None)
-        person.failed_pins, person.locked_until = 0, None
+        with writing():
+            _forget(person)
+            if tablet is not None:
+                _forget(tablet)
         return
-    if wait:
+    if is_locked(person, at):
         raise PinRefused("locked", "Wrong PIN. " + _locked_sentence(person, at))
+    if tablet is not None and is_locked(tablet, at):
+        raise PinRefused("tablet_locked", "Wrong PIN. " + _tablet_locked_sentence(tablet, at))
     raise PinRefused("wrong", "Wrong PIN. Try again.")
+
+
+def _claim(who: Person | Tablet, lock_time_of: Callable[[int], timedelta], at: datetime) -> bool:
+    """Count one more try unless ``who`` is locked, and begin the wait that it costs. Rows are locked person first."""
+    row = _row(who)
+    allowed = row.filter(Q(locked_until__isnull=True) | Q(locked_until__lte=at)).update(
+        failed_pins=F("failed_pins") + 1
+    )
+    who.refresh_from_db(fields=["failed_pins", "locked_until"])
+    wait = lock_time_of(who.failed_pins)
+    if allowed and wait:
+        who.locked_until = at + wait
+        row.update(locked_until=who.locked_until)
+    return bool(allowed)
+
+
+def _forget(who: Person | Tablet) -> None:
+    _row(who).update(failed_pins=0, locked_until=None)
+    who.failed_pins, who.locked_until = 0, None
+
+
+def _row(who: Person | Tablet) -> QuerySet[Any]:
+    return type(who)._default_manager.filter(pk=who.pk)
 
 
 def _locked_sentence(person: Person, at: datetime) -> str:
     if person.failed_pins >= LOCKED_FOR_GOOD_AFTER:
-        return f"{person.name} is locked after {person.failed_pins} wrong PINs. Ask a supervisor to unlock."
-    seconds = 0 if person.locked_until is None else ceil((person.locked_until - at).total_seconds())
-    wait = f"{seconds} seconds" if seconds < 120 else f"{ceil(seconds / 60)} minutes"
-    return f"{person.name} is locked for {wait}. Wait, or ask a supervisor to unlock."
+        times = person.failed_pins
+        return f"{person.name} is locked after {times} wrong PINs. Ask a supervisor to unlock them under People."
+    return f"{person.name} is locked for {_wait(person, at)}. Wait, or ask a supervisor to unlock them under People."
 
 
-def is_locked(person: Person, at: datetime) -> bool:
-    return person.locked_until is not None and person.locked_until > at
+def _tablet_locked_sentence(tablet: Tablet, at: datetime) -> str:
+    return (
+        f"Nobody can sign in at {tablet.name} for {_wait(tablet, at)}: {tablet.failed_pins} wrong PINs in a row were "
+        "entered here. Wait, or ask a supervisor to unlock it under Tablets."
+    )
+
+
+def _wait(who: Person | Tablet, at: datetime) -> str:
+    seconds = 0 if who.locked_until is None else ceil((who.locked_until - at).total_seconds())
+    if seconds < 120:
+        return f"{seconds} seconds"
+    minutes = ceil(seconds / 60)
+    return f"{minutes} minutes" if minutes < 120 else f"{ceil(minutes / 60)} hours"
+
+
+def is_locked(who: Person | Tablet, at: datetime) -> bool:
+    return who.locked_until is not None and who.locked_until > at
 
 
 def is_easily_guessed(pin: str) -> bool:

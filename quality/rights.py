@@ -24,6 +24,7 @@ class Right(StrEnum):
     EDIT_RECIPES = "edit the recipe book, stations, routes and check points"
     MANAGE_MATERIALS = "receive material lots and change their state"
     EDIT_PEOPLE = "edit people, PINs and qualifications"
+    MANAGE_TABLETS = "add, change, unlock and revoke tablets"
     EDIT_SHOP = "edit the shop's settings and who is an administrator"
 
 

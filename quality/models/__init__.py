@@ -6,13 +6,14 @@ from quality.models.people import Person, Qualification, Role
 from quality.models.photos import Photo
 from quality.models.problems import Defect, Problem, ProblemState
 from quality.models.signoffs import Reading, SignOff, Withdrawal
-from quality.models.tablets import EnrolmentCode, Tablet
+from quality.models.tablets import EnrolmentCode, EnrolmentTry, Tablet
 
 __all__ = [
     "CheckKind",
     "CheckPoint",
     "Defect",
     "EnrolmentCode",
+    "EnrolmentTry",
     "GlueBatch",
     "GlueBatchPart",
     "Judged",

@@ -62,3 +62,12 @@ class EnrolmentCode(models.Model):
 
     def __str__(self) -> str:
         return f"code for {self.tablet_name}"
+
+
+class EnrolmentTry(models.Model):
+    """A wrong code that somebody typed: so many in a minute, and no code is looked at for the rest of it."""
+
+    at = models.DateTimeField(db_index=True)
+
+    def __str__(self) -> str:
+        return f"wrong code at {self.at:%Y-%m-%d %H:%M:%S}"

@@ -10,7 +10,17 @@ from hypothesis import strategies as st
 
 from quality.errors import PinRefused
 from quality.models import Person
-from quality.pins import LOCKED_FOR_GOOD_AFTER, confirm_pin, is_easily_guessed, is_locked, lock_time, set_pin, unlock
+from quality.pins import (
+    LOCKED_FOR_GOOD_AFTER,
+    TABLET_LOCKED_AFTER,
+    confirm_pin,
+    is_easily_guessed,
+    is_locked,
+    lock_time,
+    set_pin,
+    tablet_lock_time,
+    unlock,
+)
 from tests.small_shop import PIN, SmallShop
 
 WRONG = "111222"
@@ -31,21 +41,30 @@ def fresh(person: Person) -> Person:
 
 @pytest.mark.parametrize(
     ("failures", "seconds"),
-    [(0, 0), (1, 0), (2, 0), (3, 30), (4, 60), (5, 120), (6, 240), (7, 480), (8, 900), (19, 900)],
+    [(0, 0), (1, 0), (2, 0), (3, 30), (4, 60), (5, 120), (6, 240), (7, 480), (8, 900), (9, 900)],
 )
 def test_the_wait_doubles_from_half_a_minute_to_a_quarter_of_an_hour(failures: int, seconds: int) -> None:
     assert lock_time(failures) == timedelta(seconds=seconds)
 
 
-def test_twenty_wrong_pins_lock_for_good_which_is_stricter_than_the_standard() -> None:
+def test_ten_wrong_pins_lock_for_good_which_is_stricter_than_the_standard() -> None:
     # NIST SP 800-63B, 5.2.2: no more than 100 failed attempts in a row on one account.
     assert lock_time(LOCKED_FOR_GOOD_AFTER) > timedelta(days=365 * 50)
-    assert LOCKED_FOR_GOOD_AFTER <= 100
+    assert LOCKED_FOR_GOOD_AFTER == 10 <= 100
+    assert TABLET_LOCKED_AFTER == 20 <= 100
 
 
 @given(st.integers(0, 200))
 def test_more_failures_never_mean_a_shorter_wait(failures: int) -> None:
     assert lock_time(failures) <= lock_time(failures + 1)
+    assert tablet_lock_time(failures) <= tablet_lock_time(failures + 1)
+
+
+@pytest.mark.parametrize(
+    ("failures", "minutes"), [(0, 0), (19, 0), (20, 5), (21, 10), (22, 20), (26, 320), (27, 480), (32767, 480)]
+)
+def test_a_tablets_wait_doubles_from_five_minutes_to_a_shift(failures: int, minutes: int) -> None:
+    assert tablet_lock_time(failures) == timedelta(minutes=minutes)
 
 
 @pytest.mark.django_db
@@ -75,7 +94,7 @@ class TestConfirming:
     def test_a_long_wait_is_told_in_minutes(self, shop: SmallShop) -> None:
         assert "is locked for 15 minutes" in fails(shop, 8).message
 
-    def test_after_twenty_only_a_supervisor_helps(self, shop: SmallShop) -> None:
+    def test_after_ten_only_a_supervisor_helps(self, shop: SmallShop) -> None:
         assert "Ask a supervisor to unlock" in fails(shop, LOCKED_FOR_GOOD_AFTER).message
         later = shop.clock + timedelta(days=365)
         with pytest.raises(PinRefused, match="Ask a supervisor to unlock"):
