@@ -79,7 +79,7 @@ def sign_off(
         if station is not None:
             require_at(station, operation)
         _say_who_signed(shell, operation)
-        require_workable(shell, operation, stamp.received_at)
+        require_workable(shell, operation, stamp.worked_at)
         require_qualified(person, operation.station, timezone.localdate(stamp.received_at))
         if operation.station.kind == StationKind.FINAL_CHECK:
             _require_independent(shell, person)

@@ -147,6 +147,13 @@ def require_workable(shell: Shell, operation: Operation, now: datetime) -> None:
         raise NotAllowedNow("not_its_turn", f"{operation.title} of {shell.serial} is not the next step.{first}")
     if operation.state not in _OPEN_STATES:
         raise NotAllowedNow("not_workable", f"{operation.title} of {shell.serial} is {operation.get_state_display()}.")
+    if operation.attempt > 1 and operation.ready_at is not None and operation.ready_at > now:
+        given_back = timezone.localtime(operation.ready_at).strftime("%Y-%m-%d %H:%M")
+        raise NotAllowedNow(
+            "older_tap",
+            f"{operation.title} of {shell.serial} was opened again at {given_back}, after this tap was made;"
+            " look at the shell, then tap again.",
+        )
     if operation.not_before is not None and operation.not_before > now:
         before = shell.operations.filter(position__lt=operation.position, state=OperationState.DONE).last()
         doing = before.dwell_word if before else "waiting"
@@ -163,7 +170,7 @@ def start_operation(*, serial: str, position: int, stamp: Stamp) -> Operation:
         if recorded_tap(stamp.tap_key, shell, RecordKind.STARTED):
             return locked_operation(shell, position)
         operation = locked_operation(shell, position)
-        require_workable(shell, operation, stamp.received_at)
+        require_workable(shell, operation, stamp.worked_at)
         if operation.state == OperationState.IN_WORK:
             raise LostRace("already_started", f"{operation.started_by_name} works on {operation.title} of {serial}.")
         _move(operation, _OPEN_STATES, OperationState.IN_WORK, started_at=stamp.at, started_by_name=stamp.person_name)
@@ -177,10 +184,11 @@ def complete_operation(shell: Shell, operation: Operation, stamp: Stamp, *, dwel
 
     ``dwell_minutes`` is how long the shell waits then, where the air decides it; else what was planned.
     """
-    require_workable(shell, operation, stamp.received_at)
+    require_workable(shell, operation, stamp.worked_at)
     if operation.station.kind == StationKind.PACK:
         _require_packable(shell, operation)
-    _move(operation, _OPEN_STATES, OperationState.DONE, done_at=stamp.at)
+    done_at = _done_at(operation, stamp)
+    _move(operation, _OPEN_STATES, OperationState.DONE, done_at=done_at)
     following = (
         shell.operations.filter(position__gt=operation.position, state=OperationState.WAITING)
         .select_related("station")
@@ -189,16 +197,25 @@ def complete_operation(shell: Shell, operation: Operation, stamp: Stamp, *, dwel
     )
     if following is not None:
         dwell = timedelta(minutes=operation.dwell_minutes if dwell_minutes is None else dwell_minutes)
-        not_before = stamp.at + dwell if dwell else None
+        not_before = done_at + dwell if dwell else None
         if following.station.kind == StationKind.PACK:
             not_before = max(filter(None, (not_before, _cured_to_pack(shell))), default=None)
-        _move(following, [OperationState.WAITING], OperationState.READY, ready_at=stamp.at, not_before=not_before)
+        _move(following, [OperationState.WAITING], OperationState.READY, ready_at=done_at, not_before=not_before)
     _begin_production(shell)
     if operation.station.kind == StationKind.PACK:
         _set_shell_state(shell, ShellState.PACKED)
     elif operation.station.kind == StationKind.FINAL_CHECK or following is None:
         _set_shell_state(shell, ShellState.FINISHED)
     _complete_order_if_all_gone(shell.order_id)
+
+
+def _done_at(operation: Operation, stamp: Stamp) -> datetime:
+    """From when a dwell counts: the tap, but never before the step was released, begun or paused last.
+
+    A tap that was kept on a tablet may be older than what was recorded meanwhile; the longer wait is the safe one.
+    """
+    known = (operation.ready_at, operation.started_at, operation.paused_at)
+    return max([stamp.worked_at, *filter(None, known)])
 
 
 def _require_packable(shell: Shell, packing: Operation) -> None:

@@ -27,6 +27,11 @@ class Stamp:
     device: str = ""
     tap_key: str | None = None
 
+    @property
+    def worked_at(self) -> datetime:
+        """When the work was done, for the rules: a tablet whose clock is fast ends no dwell early."""
+        return min(self.at, self.received_at)
+
 
 def lock_shell(serial: str) -> Shell:
     """The shell, read again and locked for the rest of the transaction. Raises Shell.DoesNotExist."""

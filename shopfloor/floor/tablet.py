@@ -10,6 +10,7 @@ from typing import Concatenate, ParamSpec, cast
 from urllib.parse import urlencode
 
 from django.conf import settings
+from django.contrib import messages
 from django.http import HttpRequest
 from django.http.response import HttpResponseBase
 from django.shortcuts import redirect
@@ -21,6 +22,7 @@ from quality.models import Person
 from routing.history import Stamp
 from routing.models import Shop, Station
 from shopfloor.access import the_station
+from shopfloor.floor import link
 from shopfloor.tablet_station import device_of, keep_tablet
 from shopfloor.worker_token import WorkerAtTablet, forget_worker, keep_worker, read_worker
 
@@ -43,10 +45,12 @@ class Tablet:
         return self.worker.person
 
     def stamp(self, request: HttpRequest) -> Stamp:
+        """Raises TapRefused for a time that can't be, and for a page of somebody else."""
+        link.require_own_page(request, self.person)
         return Stamp(
             person_id=self.person.pk,
             person_name=self.person.name,
-            at=self.now,
+            at=link.tap_time(request, self.now),
             received_at=self.now,
             device=self.device,
             tap_key=request.POST.get("tap_key", "")[:64] or None,
@@ -65,18 +69,39 @@ def at_station(view: TabletView[P]) -> Callable[Concatenate[HttpRequest, str, P]
         device = device_of(request)
         idle = timedelta(minutes=Shop.current().floor_idle_minutes)
         worker = read_worker(request, device=device, idle=idle, now=now)
-        tablet = Tablet(the_station(code), device, worker, now)
-        response = view(request, tablet, *args, **kwargs)
-        keep_tablet(response, device=device, station=tablet.station.code)
+        tablet = Tablet(the_station(code), device, link.worker_of_tap(request, worker, device, now), now)
+        try:
+            response = view(request, tablet, *args, **kwargs)
+        except link.TapRefused as refused:
+            response = _refused(request, tablet, refused)
         worker_now = getattr(response, "worker_at_tablet", worker)
+        if link.wants_json(request):
+            response = link.as_json(request, response)
+        keep_tablet(response, device=device, station=tablet.station.code)
+        if _by_itself(request):
+            return response
         if worker_now is None:
             forget_worker(response)
-        elif request.headers.get("HX-Request") != "true" or request.method == "POST":
-            # A queue that refreshes by itself is no sign of a person.
+        else:
             keep_worker(response, worker_now, device=device, secure=settings.SESSION_COOKIE_SECURE)
         return response
 
     return cast(Callable[Concatenate[HttpRequest, str, P], HttpResponseBase], with_tablet)
+
+
+def _refused(request: HttpRequest, tablet: Tablet, refused: link.TapRefused) -> HttpResponseBase:
+    """For views that do not show refusals on a page of their own."""
+    if link.wants_json(request):
+        return link.refused_json(refused.message, 422)
+    messages.error(request, refused.message)
+    return redirect("floor:queue", tablet.station.code)
+
+
+def _by_itself(request: HttpRequest) -> bool:
+    """A queue that refreshes, a page fetched ahead and a tap sent late are no signs of a person at the tablet."""
+    if request.method == "POST":
+        return link.is_kept(request)
+    return request.headers.get("HX-Request") == "true" or "X-Ahead" in request.headers
 
 
 def worker_needed(view: TabletView[P]) -> TabletView[P]:
@@ -86,6 +111,8 @@ def worker_needed(view: TabletView[P]) -> TabletView[P]:
     def guarded(request: HttpRequest, tablet: Tablet, /, *args: P.args, **kwargs: P.kwargs) -> HttpResponseBase:
         if tablet.worker is None:
             address = reverse("floor:sign_in", args=[tablet.station.code])
+            if link.wants_json(request):
+                return link.sign_in_json(request, tablet.device, address)
             if request.headers.get("HX-Request") == "true":
                 # A plain redirect would put the page of the sign-in into the middle of this one.
                 return HttpResponseClientRedirect(address)

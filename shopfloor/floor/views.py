@@ -33,6 +33,7 @@ from routing.models import Shell, Shop, Station, StationKind
 from routing.specs.errors import SpecError
 from shopfloor.access import the_shell
 from shopfloor.floor.glue import batches_in_use, version_of
+from shopfloor.floor.link import mark_for, refused_json, wants_json
 from shopfloor.floor.materials import material_answers
 from shopfloor.floor.queue import last_tap, queue_of, queue_version, waiting_at
 from shopfloor.floor.room import room_of
@@ -290,6 +291,7 @@ def _step_page(
             typed=request.POST.dict(),
         ),
         "tap_key": secrets.token_urlsafe(16),
+        "as_mark": mark_for(tablet.worker, tablet.device) if tablet.worker else "",
         "error": error,
         "typed": request.POST,
         "measuring": any(name.startswith("plate-") for name in request.POST),
@@ -301,8 +303,10 @@ def _step_page(
 
 
 def _refused(request: HttpRequest, tablet: Tablet, shell: Shell, refused: Refusal) -> HttpResponse:
-    shell.refresh_from_db()
     status = 409 if isinstance(refused, LostRace) else 422
+    if wants_json(request):
+        return refused_json(refused.message, status)
+    shell.refresh_from_db()
     return _step_page(request, tablet, shell, error=refused.message, status=status)
 
 
