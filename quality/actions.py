@@ -24,6 +24,7 @@ from routing.actions import (
     hold_shell,
     locked_operation,
     note_prints,
+    pause_operation,
     reopen_operation,
     require_workable,
     resume_shell,
@@ -111,6 +112,7 @@ def sign_off(
                 "readings": [_reading_body(reading) for reading in readings],
                 **({"materials": [each.body for each in used]} if used else {}),
                 "dwell_minutes": dwell,
+                **({"touch_seconds": operation.touch_seconds} if operation.started_at else {}),
                 **({"air": {"temperature_c": air.temperature_c, "humidity_pct": air.humidity_pct}} if air else {}),
             },
         )
@@ -266,6 +268,13 @@ def begin_step(*, serial: str, position: int, person: Person, station: Station, 
     require_qualified(person, station, timezone.localdate(stamp.received_at))
     require_at(station, locked_operation(Shell.objects.get(serial=serial), position))
     return start_operation(serial=serial, position=position, stamp=stamp)
+
+
+def pause_step(*, serial: str, position: int, person: Person, station: Station, stamp: Stamp) -> Operation:
+    """Note that the work on a step of ``station`` stops for a while."""
+    require_qualified(person, station, timezone.localdate(stamp.received_at))
+    require_at(station, locked_operation(Shell.objects.get(serial=serial), position))
+    return pause_operation(serial=serial, position=position, stamp=stamp)
 
 
 def measure_plates(

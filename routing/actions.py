@@ -164,19 +164,55 @@ def require_workable(shell: Shell, operation: Operation, now: datetime) -> None:
 
 
 def start_operation(*, serial: str, position: int, stamp: Stamp) -> Operation:
-    """Note that somebody works on a step. Signing without starting is allowed."""
+    """Note that somebody works on a step, or works on it again after a pause. Signing without starting is allowed."""
     with writing():
         shell = lock_shell(serial)
         if recorded_tap(stamp.tap_key, shell, RecordKind.STARTED):
             return locked_operation(shell, position)
         operation = locked_operation(shell, position)
         require_workable(shell, operation, stamp.worked_at)
-        if operation.state == OperationState.IN_WORK:
+        if operation.state == OperationState.IN_WORK and operation.paused_at is None:
             raise LostRace("already_started", f"{operation.started_by_name} works on {operation.title} of {serial}.")
-        _move(operation, _OPEN_STATES, OperationState.IN_WORK, started_at=stamp.at, started_by_name=stamp.person_name)
+        _move(
+            operation,
+            _OPEN_STATES,
+            OperationState.IN_WORK,
+            started_at=stamp.at,
+            started_by_name=stamp.person_name,
+            paused_at=None,
+        )
         _begin_production(shell)
         add_record(shell, RecordKind.STARTED, stamp, operation=operation, body={"attempt": operation.attempt})
     return operation
+
+
+def pause_operation(*, serial: str, position: int, stamp: Stamp) -> Operation:
+    """Note that the work on a step stops for a while. Whoever goes on starts it again."""
+    with writing():
+        shell = lock_shell(serial)
+        if recorded_tap(stamp.tap_key, shell, RecordKind.PAUSED):
+            return locked_operation(shell, position)
+        operation = locked_operation(shell, position)
+        require_workable(shell, operation, stamp.worked_at)
+        if operation.state != OperationState.IN_WORK or operation.paused_at is not None:
+            raise LostRace("not_in_work", f"Nobody works on {operation.title} of {serial} now.")
+        worked = touch_seconds(operation, stamp.at)
+        _move(operation, [OperationState.IN_WORK], OperationState.IN_WORK, paused_at=stamp.at, touch_seconds=worked)
+        add_record(
+            shell,
+            RecordKind.PAUSED,
+            stamp,
+            operation=operation,
+            body={"attempt": operation.attempt, "touch_seconds": worked},
+        )
+    return operation
+
+
+def touch_seconds(operation: Operation, at: datetime) -> int:
+    """How long a step was worked on until ``at``, its pauses left out; 0 when nobody said that they began."""
+    if operation.started_at is None or operation.paused_at is not None:
+        return operation.touch_seconds
+    return operation.touch_seconds + max(0, round((at - operation.started_at).total_seconds()))
 
 
 def complete_operation(shell: Shell, operation: Operation, stamp: Stamp, *, dwell_minutes: int | None = None) -> None:
@@ -188,7 +224,8 @@ def complete_operation(shell: Shell, operation: Operation, stamp: Stamp, *, dwel
     if operation.station.kind == StationKind.PACK:
         _require_packable(shell, operation)
     done_at = _done_at(operation, stamp)
-    _move(operation, _OPEN_STATES, OperationState.DONE, done_at=done_at)
+    worked = touch_seconds(operation, stamp.at)
+    _move(operation, _OPEN_STATES, OperationState.DONE, done_at=done_at, touch_seconds=worked, paused_at=None)
     following = (
         shell.operations.filter(position__gt=operation.position, state=OperationState.WAITING)
         .select_related("station")
@@ -272,6 +309,7 @@ def reopen_operation(shell: Shell, operation: Operation, stamp: Stamp) -> None:
         done_at=None,
         started_at=None,
         started_by_name="",
+        touch_seconds=0,
         ready_at=stamp.received_at,
         attempt=operation.attempt,
     )

@@ -77,6 +77,12 @@ def _describe(shells: list[Shell], now: datetime, today: date) -> list[ShellInWo
     return [_shell_in_work(shell, steps[shell.pk], reasons.get(shell.pk, ""), now, today) for shell in shells]
 
 
+def _who(current: Operation | None) -> str:
+    if current is None or current.state != OperationState.IN_WORK:
+        return ""
+    return f"{current.started_by_name}, paused" if current.paused_at else current.started_by_name
+
+
 def _shell_in_work(shell: Shell, steps: list[Operation], why: str, now: datetime, today: date) -> ShellInWork:
     current = next((step for step in steps if step.state in _CURRENT), None)
     drying = current is not None and current.is_dwelling(now)
@@ -103,7 +109,7 @@ def _shell_in_work(shell: Shell, steps: list[Operation], why: str, now: datetime
         state=state,
         state_word=word,
         until=current.not_before if drying and current else None,
-        who=current.started_by_name if current and current.state == OperationState.IN_WORK else "",
+        who=_who(current),
         why=why,
         since=current.ready_at if current else None,
         released_at=shell.released_at,

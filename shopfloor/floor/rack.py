@@ -16,6 +16,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 from quality.actions import current_spec
 from quality.errors import QualityError
 from quality.racks import RackStep, checks_of, rack_of, sign_rack
+from routing.errors import RoutingError
 from shopfloor.floor.materials import MaterialField, material_answers, material_fields
 from shopfloor.floor.queue import queue_of
 from shopfloor.floor.tablet import Tablet, at_station, worker_needed
@@ -47,7 +48,7 @@ def sign(request: HttpRequest, tablet: Tablet) -> HttpResponse:
     asked = request.POST if request.method == "POST" else request.GET
     try:
         rack = rack_of(tablet.station, asked.getlist("shell"), tablet.stamp(request))
-    except QualityError as refused:
+    except (QualityError, RoutingError) as refused:
         messages.error(request, refused.message)
         return redirect("floor:queue", tablet.station.code)
     if request.method == "POST":

@@ -10,7 +10,9 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_POST
 
+from quality.errors import QualityError
 from routing.climate import asks_for_air, newest_reading, read_room
+from routing.errors import RoutingError
 from routing.models import RoomReading, Station
 from routing.specs.errors import SpecError
 from shopfloor.floor.tablet import Tablet, at_station, worker_needed
@@ -40,7 +42,7 @@ def read(request: HttpRequest, tablet: Tablet) -> HttpResponse:
             humidity_pct=_number(request, "humidity_pct", "humidity"),
             stamp=tablet.stamp(request),
         )
-    except SpecError as refused:
+    except (QualityError, RoutingError, SpecError) as refused:
         context = {
             "station": tablet.station,
             "worker": tablet.worker,

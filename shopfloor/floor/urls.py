@@ -18,6 +18,7 @@ urlpatterns = [
     path("<slug:code>/shell/<str:serial>/", views.step, name="step"),
     path("<slug:code>/shell/<str:serial>/sign/", views.sign, name="sign"),
     path("<slug:code>/shell/<str:serial>/start/", views.start, name="start"),
+    path("<slug:code>/shell/<str:serial>/pause/", views.pause, name="pause"),
     path("<slug:code>/shell/<str:serial>/problem/", views.problem, name="problem"),
     path("<slug:code>/shell/<str:serial>/withdraw/", views.withdraw, name="withdraw"),
     path("<slug:code>/shell/<str:serial>/settle/", views.settle, name="settle"),

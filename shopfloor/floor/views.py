@@ -18,6 +18,7 @@ from quality.actions import (
     begin_step,
     current_spec,
     measure_plates,
+    pause_step,
     report_problem,
     settle_problem,
     sign_off,
@@ -174,6 +175,24 @@ def start(request: HttpRequest, tablet: Tablet, serial: str) -> HttpResponse:
     shell = the_shell(serial)
     try:
         begin_step(
+            serial=shell.serial,
+            position=_position(request),
+            person=tablet.person,
+            station=tablet.station,
+            stamp=tablet.stamp(request),
+        )
+    except REFUSALS as refused:
+        return _refused(request, tablet, shell, refused)
+    return redirect("floor:step", tablet.station.code, shell.serial)
+
+
+@require_POST
+@at_station
+@worker_needed
+def pause(request: HttpRequest, tablet: Tablet, serial: str) -> HttpResponse:
+    shell = the_shell(serial)
+    try:
+        pause_step(
             serial=shell.serial,
             position=_position(request),
             person=tablet.person,

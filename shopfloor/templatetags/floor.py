@@ -31,6 +31,15 @@ def answer_of(typed: Any, key: str, serial: str, place: int) -> str:
 
 
 @register.filter
+def minutes_of_work(seconds: int) -> str:
+    """“1 h 05 min”, “25 min”, “under a minute”."""
+    minutes = seconds // 60
+    if not minutes:
+        return "under a minute"
+    return f"{minutes // 60} h {minutes % 60:02d} min" if minutes >= 60 else f"{minutes} min"
+
+
+@register.filter
 def ring_px(diameter_in: float) -> float:
     """The size of a ring in a row: it follows the drum's diameter as far as its steps can still be read."""
     return min(MOST_PX, max(LEAST_PX, diameter_in * PX_PER_INCH))

@@ -109,6 +109,7 @@ GET  floor:queue                    302    200           200        200    302  
 GET  floor:step                     302    200           200        200    302           302
 POST floor:sign                     302    422           422        422    302           302
 POST floor:start                    302    422           422        422    302           302
+POST floor:pause                    302    422           422        422    302           302
 POST floor:problem                  302    422           422        422    302           302
 POST floor:withdraw                 302    422           422        422    302           302
 POST floor:settle                   302    422           422        422    302           302
