@@ -13,6 +13,7 @@ class Right(StrEnum):
     REPORT_PROBLEM = "report a problem (holds the shell)"
     SETTLE_PROBLEM = "release a shell from hold"
     WITHDRAW_ANY = "withdraw any signature, with a reason"
+    ENTER_LATE = "enter signatures from paper"
     SEE_BOARD = "see the board"
     SEE_TRACE = "look up a serial number and its story"
     SEE_ORDERS = "see orders"
@@ -37,7 +38,7 @@ RIGHTS: dict[Role, frozenset[Right]] = {
     Role.SUPERVISOR: frozenset(Right) - {Right.EDIT_SHOP},
     Role.OFFICE: _EVERYONE
     | {Right.SEE_ORDERS, Right.EDIT_ORDERS, Right.SEE_RECIPES, Right.PRINT_CARDS, Right.MANAGE_MATERIALS},
-    Role.ADMINISTRATOR: frozenset(Right) - {Right.SIGN_STEPS, Right.SIGN_FINAL_CHECK},
+    Role.ADMINISTRATOR: frozenset(Right) - {Right.SIGN_STEPS, Right.SIGN_FINAL_CHECK, Right.ENTER_LATE},
 }
 
 
