@@ -17,6 +17,7 @@ from quality.errors import NotQualified, QualityError, ReadingRefused
 from quality.lots import note_use
 from quality.materials import materials_wanted, read_materials
 from quality.models import Defect, Person, Problem, ProblemState, Qualification, Reading, SignOff, Withdrawal
+from quality.photos import KeptPhoto, add_photo
 from quality.rights import Right, has_right
 from routing.actions import (
     complete_operation,
@@ -64,6 +65,7 @@ def sign_off(
     note: str = "",
     pin_confirmed: bool = False,
     station: Station | None = None,
+    entered_by: Person | None = None,
     stamp: Stamp,
 ) -> Signed:
     """Sign a step of a shell by name, with the readings of its checks.
@@ -71,6 +73,7 @@ def sign_off(
     ``answers`` maps check point ids to what was entered, ``materials`` what is wanted to the codes of what was used.
     The final check needs ``pin_confirmed`` and somebody who did not assemble the drum. ``station`` is where the tablet hangs; a step of another is refused. Raises NotQualified, ReadingRefused, NotAllowedNow (on hold, not its turn, still drying),
     LostRace (signed by somebody else); nothing is written then.
+    ``entered_by`` is for ``quality.late_entry`` only: it was signed on paper at ``stamp.at``.
     """
     with writing():
         shell = lock_shell(serial)
@@ -81,10 +84,11 @@ def sign_off(
             require_at(station, operation)
         _say_who_signed(shell, operation)
         require_workable(shell, operation, stamp.worked_at)
-        require_qualified(person, operation.station, timezone.localdate(stamp.received_at))
+        day = timezone.localdate(stamp.at if entered_by else stamp.received_at)
+        require_qualified(person, operation.station, day)
         if operation.station.kind == StationKind.FINAL_CHECK:
             _require_independent(shell, person)
-            if not pin_confirmed:
+            if not (pin_confirmed or entered_by):
                 raise NotQualified("pin_needed", "The final check is signed with your PIN; enter it again.")
         spec = current_spec(shell)
         air = newest_reading(operation.station, stamp.at)
@@ -96,7 +100,7 @@ def sign_off(
         if failed:
             raise ReadingRefused("out_of_limits", _out_of_limits(failed))
         wanted = materials_wanted(operation, spec.results, spec.inputs, at=stamp.at)
-        used = read_materials(wanted, materials or {}, stamp.at)
+        used = read_materials(wanted, materials or {}, stamp.at, since_then=entered_by is not None)
         complete_operation(shell, operation, stamp, dwell_minutes=dwell)
         record = add_record(
             shell,
@@ -114,10 +118,16 @@ def sign_off(
                 "dwell_minutes": dwell,
                 **({"touch_seconds": operation.touch_seconds} if operation.started_at else {}),
                 **({"air": {"temperature_c": air.temperature_c, "humidity_pct": air.humidity_pct}} if air else {}),
+                **(_late_body(entered_by, stamp) if entered_by else {}),
             },
         )
         signed = SignOff.objects.create(
-            record=record, operation=operation, attempt=operation.attempt, person=person, at=stamp.at
+            record=record,
+            operation=operation,
+            attempt=operation.attempt,
+            person=person,
+            at=stamp.at,
+            entered_by=entered_by,
         )
         Reading.objects.bulk_create(
             [
@@ -168,11 +178,21 @@ def withdraw_sign_off(*, serial: str, position: int, person: Person, reason: str
 
 
 def report_problem(
-    *, serial: str, position: int, person: Person, text: str, defect: Defect | None = None, stamp: Stamp
+    *,
+    serial: str,
+    position: int,
+    person: Person,
+    text: str,
+    defect: Defect | None = None,
+    answers: Mapping[str, str] | None = None,
+    photo: KeptPhoto | None = None,
+    stamp: Stamp,
 ) -> Problem:
-    """Say what is wrong with a shell; it is on hold from then on, wherever it is."""
-    if not text.strip() and defect is None:
-        raise QualityError("nothing_said", "Say what is wrong: pick a defect or write a few words.")
+    """Say what is wrong with a shell; it is on hold from then on, wherever it is.
+
+    ``answers`` are the readings of the step as they were entered, perhaps not all: those that do not pass say what is
+    wrong and stand in the record.
+    """
     if not has_right(person, Right.REPORT_PROBLEM):
         raise NotQualified("no_right", f"{person.name} may not report problems; ask a supervisor.")
     with writing():
@@ -182,11 +202,15 @@ def report_problem(
         operation = locked_operation(shell, position)
         if Problem.objects.filter(shell=shell, state=ProblemState.OPEN).exists():
             raise LostRace("already_on_hold", f"{serial} is on hold already; a supervisor settles that first.")
+        failed = _failed_so_far(operation, shell, answers or {}, stamp)
+        if not text.strip() and defect is None and not failed:
+            raise QualityError("nothing_said", "Say what is wrong: pick a defect or write a few words.")
+        said = [text.strip() or (defect.name if defect else ""), *(_failure(reading) for reading in failed)]
         problem = Problem.objects.create(
             shell=shell,
             operation=operation,
             defect=defect,
-            text=text.strip()[:300] or (defect.name if defect else ""),
+            text="; ".join(filter(None, said))[:300],
             found_by=person,
             found_at=stamp.at,
         )
@@ -198,9 +222,30 @@ def report_problem(
                 "found_at_step": operation.title,
                 "defect": defect.code if defect else None,
                 "text": problem.text,
+                **({"readings": [_reading_body(reading) for reading in failed]} if failed else {}),
+                **({"photos": [photo.sha256]} if photo else {}),
             },
         )
+        if photo is not None:
+            add_photo(problem, photo, person, stamp.at)
     return problem
+
+
+def _failed_so_far(
+    operation: Operation, shell: Shell, answers: Mapping[str, str], stamp: Stamp
+) -> list[CheckedReading]:
+    """The readings among ``answers`` that do not pass; what is missing or can't be read is left out."""
+    spec = current_spec(shell)
+    results = in_this_air(spec.results, spec.inputs, newest_reading(operation.station, stamp.at))
+    failed = []
+    for check in checks_for(operation, shell, results):
+        try:
+            (reading,) = read_checks([check], answers)
+        except ReadingRefused:
+            continue
+        if not reading.passed:
+            failed.append(reading)
+    return failed
 
 
 def settle_problem(*, serial: str, person: Person, settlement: str, stamp: Stamp) -> Problem:
@@ -355,14 +400,28 @@ def _say_who_signed(shell: Shell, operation: Operation) -> None:
 
 
 def _out_of_limits(failed: list[CheckedReading]) -> str:
-    parts = [
-        f"{reading.check.point.text}: {reading.shown} (allowed {reading.check.limits})"
-        + (f" {reading.evenness.advice}" if reading.evenness else "")
-        if reading.value is not None
-        else f"{reading.check.point.text}: no"
-        for reading in failed
-    ]
-    return "Not signed, this does not pass: " + "; ".join(parts) + ". Report a problem, or correct the entry."
+    parts = "; ".join(_failure(reading) for reading in failed)
+    return f"Not signed, this does not pass: {parts}. Put the shell on hold below, or correct the entry."
+
+
+def _failure(reading: CheckedReading) -> str:
+    if reading.value is None:
+        return f"{reading.check.point.text}: no"
+    advice = f" {reading.evenness.advice}" if reading.evenness else ""
+    return f"{reading.check.point.text}: {reading.shown} (allowed {reading.check.limits}){advice}"
+
+
+def _late_body(entered_by: Person, stamp: Stamp) -> dict[str, Any]:
+    """Both names and both times of a signature entered from paper, for the chain."""
+    return {
+        "late": {
+            "signed_by": stamp.person_name,
+            "on_paper_at": stamp.at.isoformat(),
+            "entered_by": entered_by.name,
+            "entered_by_id": entered_by.pk,
+            "entered_at": stamp.received_at.isoformat(),
+        }
+    }
 
 
 def _reading_body(reading: CheckedReading) -> dict[str, Any]:

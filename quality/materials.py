@@ -143,9 +143,11 @@ def fitting_lots(wanted: MaterialWanted, at: datetime) -> list[MaterialLot]:
 
 
 def read_materials(
-    wanted: Sequence[MaterialWanted], answers: Mapping[str, str], at: datetime
+    wanted: Sequence[MaterialWanted], answers: Mapping[str, str], at: datetime, *, since_then: bool = False
 ) -> tuple[MaterialUsed, ...]:
     """Codes from the screen (key → code; several with commas between) as lots and batches that may be used at ``at``.
+
+    ``since_then`` is for what was used a while ago: a lot that was emptied or held only later was good then.
 
     Locks them, so that none is put on hold meanwhile: only within an action. Raises ReadingRefused with a sentence.
     """
@@ -161,7 +163,9 @@ def read_materials(
                 f"Which glue batch? {each.name} is mixed in batches today: pick it or type its code.",
             )
         used.extend(
-            _batch(each, code, at) if each.is_batch else MaterialUsed(each, lot=usable_lot(each, code, at))
+            _batch(each, code, at, since_then)
+            if each.is_batch
+            else MaterialUsed(each, lot=usable_lot(each, code, at, since_then))
             for code in codes
         )
     return tuple(used)
@@ -172,7 +176,7 @@ def _codes(words: str) -> list[str]:
     return list(dict.fromkeys(code for code in codes if code))
 
 
-def usable_lot(wanted: MaterialWanted, code: str, at: datetime) -> MaterialLot:
+def usable_lot(wanted: MaterialWanted, code: str, at: datetime, since_then: bool = False) -> MaterialLot:
     """The lot of a code, locked; ReadingRefused says why it may not be used for ``wanted``."""
     lot = MaterialLot.objects.select_for_update(of=("self",)).filter(code__iexact=code).first()
     if lot is None:
@@ -184,16 +188,29 @@ def usable_lot(wanted: MaterialWanted, code: str, at: datetime) -> MaterialLot:
         )
     if lot.name.casefold() in _other_recipes(wanted):
         raise ReadingRefused("wrong_material", f"{lot} is not {wanted.name}; give the {what}.")
-    if lot.state == LotState.EMPTY:
+    if since_then and lot.received_on > timezone.localdate(at):
+        raise ReadingRefused(
+            "lot_came_later", f"{lot} came on {lot.received_on}, after this step; look at the paper again."
+        )
+    state = _state_at(lot, at) if since_then else lot.state
+    if state == LotState.EMPTY:
         raise ReadingRefused("lot_empty", f"{lot} is marked empty; take another, or have the office open it again.")
-    if lot.state == LotState.HELD:
+    if state == LotState.HELD:
         raise ReadingRefused("lot_held", f"{lot} is on hold and must not be used; take another.")
     if lot.expires_on is not None and lot.expires_on < timezone.localdate(at):
         raise ReadingRefused("lot_expired", f"{lot} expired: its last day was {lot.expires_on}. Take another.")
     return lot
 
 
-def _batch(wanted: MaterialWanted, code: str, at: datetime) -> MaterialUsed:
+def _state_at(lot: MaterialLot, at: datetime) -> str:
+    """What a lot was marked at an earlier moment. One that was entered only later was in stock before."""
+    changes = list(lot.changes.order_by("at", "pk"))
+    if not changes:
+        return lot.state
+    return next((change.state for change in reversed(changes) if change.at <= at), LotState.RECEIVED)
+
+
+def _batch(wanted: MaterialWanted, code: str, at: datetime, since_then: bool) -> MaterialUsed:
     batch = GlueBatch.objects.select_for_update(of=("self",)).select_related("glue").filter(code__iexact=code).first()
     if batch is None:
         raise _unknown(
@@ -212,7 +229,7 @@ def _batch(wanted: MaterialWanted, code: str, at: datetime) -> MaterialUsed:
             f"{batch.code} could be used until {_clock(batch.use_until)}; it is too old now. "
             "Don't spread it: mix a new batch.",
         )
-    if batch.is_empty:
+    if batch.is_empty and not since_then:  # nobody knows when it was used up; its time says that it was good
         raise ReadingRefused("batch_empty", f"{batch.code} is marked used up; take another, or mix a new batch.")
     return MaterialUsed(wanted, glue_batch=batch)
 
