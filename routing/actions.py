@@ -246,6 +246,14 @@ def complete_operation(shell: Shell, operation: Operation, stamp: Stamp, *, dwel
     _complete_order_if_all_gone(shell.order_id)
 
 
+def open_since(operation: Operation, at: datetime) -> None:
+    """Paper shows that a step of a locked shell was done at ``at``: it counts as open since then, not since it was
+    opened again after a withdrawal or a hold, so that it can be signed for that moment and the dwell counts from it.
+    """
+    if operation.ready_at is not None and operation.ready_at > at:
+        _move(operation, _OPEN_STATES, OperationState(operation.state), ready_at=at)
+
+
 def _done_at(operation: Operation, stamp: Stamp) -> datetime:
     """From when a dwell counts: the tap, but never before the step was released, begun or paused last.
 
