@@ -12,7 +12,7 @@ from typing import Any
 from django.db.models import Q, QuerySet
 
 from quality.actions import final_check_of
-from quality.models import Person, SignOff
+from quality.models import MaterialUse, Photo, Person, SignOff
 from routing.models import Operation, OperationState, RecordKind, Shell, ShellRecord
 
 
@@ -36,6 +36,19 @@ class StoryReading:
 
 
 @dataclass(frozen=True, slots=True)
+class StoryMaterial:
+    what: str  # what it was used as: “Lot of Birch 3.0”
+    code: str
+    name: str
+    lot: int | None  # the page of the lot or of the glue batch, for those who may see it
+    glue_batch: int | None
+
+    @property
+    def shown(self) -> str:
+        return f"{self.code}, {self.name}" if self.name not in self.what else self.code
+
+
+@dataclass(frozen=True, slots=True)
 class StoryEvent:
     sequence: int
     kind: str
@@ -46,7 +59,9 @@ class StoryEvent:
     device: str
     detail: str
     readings: tuple[StoryReading, ...]
+    materials: tuple[StoryMaterial, ...]
     standing: bool  # False for a signature that was withdrawn
+    photos: tuple[int, ...]  # of what was found
 
 
 @dataclass(frozen=True, slots=True)
@@ -168,10 +183,30 @@ def _step(operation: Operation, signature: SignOff | None) -> StoryStep:
 def _events(shell: Shell) -> tuple[StoryEvent, ...]:
     records = list(ShellRecord.objects.filter(shell=shell).select_related("operation").order_by("sequence"))
     withdrawn = {record.body.get("withdraws_sequence") for record in records if record.kind == RecordKind.WITHDRAWN}
-    return tuple(_event(record, record.sequence not in withdrawn) for record in records)
+    used = {
+        (use.sign_off.record_id, (use.lot or use.glue_batch).code): use  # type: ignore[union-attr]
+        for use in MaterialUse.objects.filter(sign_off__operation__shell=shell).select_related(
+            "sign_off", "lot", "glue_batch"
+        )
+    }
+    photos: dict[int, list[int]] = defaultdict(list)
+    for photo in Photo.objects.filter(problem__shell=shell):
+        if photo.problem_id is not None:
+            photos[photo.problem_id].append(photo.pk)
+    return tuple(
+        _event(
+            record,
+            record.sequence not in withdrawn,
+            used,
+            tuple(photos.get(record.body.get("problem", 0), ())) if record.kind == RecordKind.HELD else (),
+        )
+        for record in records
+    )
 
 
-def _event(record: ShellRecord, standing: bool) -> StoryEvent:
+def _event(
+    record: ShellRecord, standing: bool, used: dict[tuple[int, str], MaterialUse], photos: tuple[int, ...]
+) -> StoryEvent:
     return StoryEvent(
         sequence=record.sequence,
         kind=record.kind,
@@ -193,7 +228,24 @@ def _event(record: ShellRecord, standing: bool) -> StoryEvent:
             )
             for reading in record.body.get("readings", [])
         ),
+        materials=tuple(_material(entry, used.get((record.pk, entry["code"]))) for entry in _materials(record)),
         standing=standing,
+        photos=photos,
+    )
+
+
+def _materials(record: ShellRecord) -> list[dict[str, str]]:
+    found: list[dict[str, str]] = record.body.get("materials", [])
+    return found
+
+
+def _material(entry: dict[str, str], use: MaterialUse | None) -> StoryMaterial:
+    return StoryMaterial(
+        entry["for"],
+        entry["code"],
+        entry["name"],
+        use.lot_id if use else None,
+        use.glue_batch_id if use else None,
     )
 
 

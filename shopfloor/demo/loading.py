@@ -8,7 +8,7 @@ from typing import Any, TypeVar
 from django.contrib.auth.hashers import make_password
 from django.db.models import Model
 
-from quality.models import CheckPoint, Defect, Person, Qualification
+from quality.models import CheckPoint, Defect, LotChange, MaterialLot, Person, Qualification, Role
 from routing.models import (
     Drawdown,
     DrumModel,
@@ -34,7 +34,7 @@ from routing.models import (
     WrapSheet,
 )
 from routing.turnstile import writing
-from shopfloor.demo import drums, edges, finishes, hardware, lay_ups, people, stations, woods
+from shopfloor.demo import drums, edges, finishes, hardware, lay_ups, lots, people, stations, woods
 from shopfloor.demo.checks import CHECK_POINTS
 from shopfloor.demo.defects import DEFECTS
 
@@ -70,6 +70,7 @@ def load_demo(*, now: datetime, today: date) -> None:
         _load_stations_and_routes(now)
         _load_checks_and_defects()
         _load_people(secrets, today)
+        _load_lots(now, today)
 
 
 def _hashed_pin(pin: str) -> str:
@@ -212,6 +213,24 @@ def _load_people(secrets: dict[str, tuple[str, str]], today: date) -> None:
                 valid_to=last_year if code.startswith("-") else None,
                 trained_by=None if row.username == people.TRAINED_BY else trainer,
             )
+
+
+def _load_lots(now: datetime, today: date) -> None:
+    office = Person.objects.filter(role=Role.OFFICE).first()
+    for row in lots.LOTS:
+        received = timedelta(days=row["days_ago"])
+        keeps = row.get("keeps_days")
+        lot = _add(
+            MaterialLot,
+            **_without(row, "days_ago", "keeps_days"),
+            received_on=today - received,
+            expires_on=None if keeps is None else today + timedelta(days=keeps),
+        )
+        name = office.name if office else ""
+        said = {"lot": lot, "person": office, "person_name": name}
+        _add(LotChange, **said, state="received", at=now - received)
+        if lot.state != "received":
+            _add(LotChange, **said, state=lot.state, at=now - received / 2, reason=lot.note)
 
 
 def _without(row: dict[str, Any], *fields: str) -> dict[str, Any]:

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django import template
 from django.http import HttpRequest
 from django.urls import reverse
 
 from quality.models import Person
 from quality.rights import Right, has_right
+from quality.tablets import next_name
+from routing.models import Station
 
 register = template.Library()
 MENU = [
@@ -15,8 +19,10 @@ MENU = [
     ("Orders", "orders:list", Right.SEE_ORDERS),
     ("Recipes", "catalog:index", Right.SEE_RECIPES),
     ("Bench", "bench:bench", Right.SEE_RECIPES),
+    ("Materials", "materials:list", Right.MANAGE_MATERIALS),
     ("Trace", "trace:search", Right.SEE_TRACE),
     ("People", "people:list", Right.EDIT_PEOPLE),
+    ("Tablets", "tablets:list", Right.MANAGE_TABLETS),
     ("Floor", "floor:stations", Right.SIGN_STEPS),
 ]
 
@@ -28,6 +34,18 @@ def menu(request: HttpRequest) -> list[tuple[str, str]]:
     if not isinstance(person, Person):
         return []
     return [(name, reverse(view)) for name, view, right in MENU if has_right(person, right)]
+
+
+@register.filter
+def manages_tablets(person: object) -> bool:
+    """Whether somebody is signed in who may make a browser a tablet."""
+    return isinstance(person, Person) and has_right(person, Right.MANAGE_TABLETS)
+
+
+@register.simple_tag
+def free_tablet() -> dict[str, Any]:
+    """What the button "Use this browser as a tablet" sends: a free name and every station in use."""
+    return {"name": next_name(), "stations": list(Station.objects.filter(is_active=True).values_list("pk", flat=True))}
 
 
 @register.filter

@@ -21,6 +21,7 @@ from routing.specs.check_character import is_valid, read_serial
 from routing.specs.errors import SpecError
 from shopfloor.access import needs, signed_in, the_shell
 from shopfloor.paper import PaperError, pdf_from_template
+from shopfloor.photos import photo_response
 from shopfloor.rings import ring_states
 from shopfloor.stamps import office_stamp
 
@@ -63,6 +64,12 @@ def person(request: HttpRequest, pk: int) -> HttpResponse:
 @SEES_TRACE
 def shell(request: HttpRequest, serial: str) -> HttpResponse:
     return _story_page(request, the_shell(serial))
+
+
+@require_safe
+@SEES_TRACE
+def photo(request: HttpRequest, pk: int) -> HttpResponse:
+    return photo_response(pk)
 
 
 @require_safe
@@ -159,6 +166,7 @@ def _story_page(request: HttpRequest, drum: Shell, *, error: str = "", status: i
             "may_settle": has_right(who, Right.SETTLE_PROBLEM),
             "may_withdraw": has_right(who, Right.WITHDRAW_ANY),
             "may_reissue": has_right(who, Right.RELEASE_ORDERS) and drum.state not in ("packed", "scrapped", "remade"),
+            "may_see_materials": has_right(who, Right.MANAGE_MATERIALS),
             "may_print": has_right(who, Right.PRINT_TRAVELERS),
             "may_print_card": has_right(who, Right.PRINT_CARDS),
             "error": error,

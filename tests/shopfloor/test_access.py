@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from datetime import date
 from typing import Any
 
 import pytest
@@ -10,8 +11,8 @@ from django.db import transaction
 from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
-from quality.models import CheckPoint, Person, Role
-from routing.models import ProductLine, Shell
+from quality.models import CheckPoint, GlueBatch, MaterialLot, Person, Role
+from routing.models import Glue, ProductLine, Shell
 from shopfloor.qr import card_token
 from tests.shopfloor.tablets import Clock, Tablet, sign_through
 from tests.small_shop import SmallShop
@@ -68,6 +69,7 @@ POST travelers:print_selection      302    403           403        422    403  
 GET  trace:search                   302    200           200        200    200           200
 GET  trace:person                   302    200           200        200    200           200
 GET  trace:shell                    302    200           200        200    200           200
+GET  trace:photo                    302    404           404        404    404           404
 GET  trace:json                     302    200           200        200    200           200
 GET  trace:pdf                      302    200           200        200    200           200
 POST trace:settle                   302    403           403        422    403           422
@@ -77,6 +79,13 @@ GET  holes:holes                    302    200           200        200    200  
 GET  holes:dxf                      302    200           200        200    200           200
 GET  holes:template                 302    200           200        200    200           200
 GET  holes:program                  302    200           200        200    200           200
+GET  materials:list                 302    403           403        200    200           200
+GET  materials:new                  302    403           403        200    200           200
+POST materials:new                  302    403           403        422    422           422
+GET  materials:lot                  302    403           403        200    200           200
+POST materials:state                302    403           403        422    422           422
+GET  materials:batches              302    403           403        200    200           200
+GET  materials:batch                302    403           403        200    200           200
 GET  people:list                    302    403           403        200    403           200
 GET  people:new                     302    403           403        200    403           200
 POST people:new                     302    403           403        422    403           422
@@ -97,16 +106,21 @@ GET  card:public                    200    200           200        200    200  
 TABLET = """
                                stranger worker final_checker supervisor office administrator
 GET  floor:stations                 200    200           200        200    200           200
+GET  floor:tablet_worker            200    200           200        200    200           200
 GET  floor:sign_in                  200    200           200        200    200           200
 GET  floor:enter_pin                200    200           200        200    200           200
 POST floor:enter_pin                422    422           422        422    422           422
 GET  floor:rack                     302    200           200        200    302           302
 GET  floor:rack_sign                302    302           302        302    302           302
 POST floor:rack_sign                302    422           422        422    302           302
+GET  floor:photo                    302    404           404        404    302           302
 POST floor:room                     302    422           422        422    302           302
 POST floor:sign_out                 302    302           302        302    302           302
 GET  floor:queue                    302    200           200        200    302           302
 GET  floor:step                     302    200           200        200    302           302
+GET  floor:glue                     302    200           200        200    302           302
+POST floor:mix                      302    422           422        422    302           302
+POST floor:used_up                  302    302           302        302    302           302
 POST floor:sign                     302    422           422        422    302           302
 POST floor:start                    302    422           422        422    302           302
 POST floor:pause                    302    422           422        422    302           302
@@ -148,7 +162,20 @@ def things(shop: SmallShop) -> dict[str, Any]:
     shop.order("K-2")
     sign_through(shop, checked, 7)
     CheckPoint.objects.create(code="seam", station=shop.stations["cut"], text="Seams closed")
+    lot = MaterialLot.objects.create(code="P-1", kind="plate", name="Birch 3.0", received_on=date(2026, 10, 1))
+    batch = GlueBatch.objects.create(
+        code="G-261102-1",
+        glue=Glue.objects.get(),
+        mixed_by=shop.worker,
+        mixed_at=shop.clock,
+        temperature_c=20,
+        pot_life_min=180,
+        use_until=shop.clock,
+    )
     return {
+        "lot": lot.pk,
+        "batch": batch.pk,
+        "press": "press",
         "serial": made.serial,
         "checked": checked.serial,
         "token": card_token(checked.serial),
@@ -167,6 +194,9 @@ def things(shop: SmallShop) -> dict[str, Any]:
 def address(name: str, things: dict[str, Any]) -> str:
     other = {"card:public": {"serial": "checked"}, "card:print": {"serial": "checked"}}
     other |= {"catalog:check": {"code": "check"}, "catalog:recipe": {"pk": "line"}}
+    other |= {name: {"pk": "lot"} for name in ("materials:lot", "materials:state")}
+    other |= {"materials:batch": {"pk": "batch"}, "floor:used_up": {"pk": "batch", "code": "press"}}
+    other |= {name: {"code": "press"} for name in ("floor:glue", "floor:mix")}
     wanted = ADDRESSES[name].pattern.converters
     return reverse(name, kwargs={part: things[other.get(name, {}).get(part, part)] for part in wanted})
 

@@ -14,21 +14,24 @@ from django.core.management import CommandError, call_command
 
 import shopfloor.demo
 from quality.checks import spec_value
-from quality.models import CheckPoint, Defect, Person, Qualification, Role
+from quality.models import CheckPoint, Defect, LotKind, MaterialLot, Person, Qualification, Role
 from quality.pins import confirm_pin
 from routing.freezing import drum_inputs
 from routing.models import (
     DrumModel,
     EdgeProfile,
     Finish,
+    GluePart,
     KitLine,
     KitOrder,
     LayUp,
+    Plate,
     RouteTemplate,
     Shop,
     Species,
     Station,
     StationKind,
+    WrapSheet,
 )
 from routing.order_book import import_order_book, read_order_book
 from routing.recipe_check import recipe_models
@@ -302,3 +305,21 @@ def test_the_order_book_imports_cleanly_and_every_order_can_be_released() -> Non
         read_order_book(ORDER_BOOK.read_bytes(), today=TODAY), stamp=command_line_stamp(), today=TODAY
     )
     assert again.created == () and len(again.unchanged) == len(imported.created)
+
+
+# Materials
+
+
+def test_the_lots_fit_the_recipe_book_and_one_of_each_trouble_is_among_them(demo: None) -> None:
+    lots = list(MaterialLot.objects.all())
+    assert len(lots) >= 12
+    known = {
+        "plate": set(Plate.objects.values_list("name", flat=True)),
+        "wrap": set(WrapSheet.objects.values_list("name", flat=True)),
+        "glue": set(GluePart.objects.values_list("name", flat=True)),
+    }
+    assert [lot.name for lot in lots if lot.kind in known and lot.name not in known[lot.kind]] == []
+    assert {lot.kind for lot in lots} == {*LotKind} - {LotKind.OTHER}
+    assert sum(lot.expires_on is not None and lot.expires_on < TODAY for lot in lots) == 1
+    assert Counter(lot.state for lot in lots)["empty"] == 1
+    assert all(lot.changes.last().state == lot.state for lot in lots)

@@ -52,9 +52,9 @@ def test_pages_to_read_take_no_post(client: Client, shop: SmallShop, address: st
 @pytest.mark.parametrize(
     ("role", "menu"),
     [
-        (Role.SUPERVISOR, ["Board", "Orders", "Recipes", "Bench", "Trace", "People", "Floor"]),
-        (Role.ADMINISTRATOR, ["Board", "Orders", "Recipes", "Bench", "Trace", "People"]),
-        (Role.OFFICE, ["Board", "Orders", "Recipes", "Bench", "Trace"]),
+        (Role.SUPERVISOR, ["Board", "Orders", "Recipes", "Bench", "Materials", "Trace", "People", "Floor"]),
+        (Role.ADMINISTRATOR, ["Board", "Orders", "Recipes", "Bench", "Materials", "Trace", "People"]),
+        (Role.OFFICE, ["Board", "Orders", "Recipes", "Bench", "Materials", "Trace"]),
         (Role.WORKER, ["Board", "Trace", "Floor"]),
     ],
 )
