@@ -30,6 +30,11 @@ def verify_shell(shell: Shell) -> Iterator[BrokenRecord]:
             record.at,
         ):
             yield BrokenRecord(shell.serial, record.sequence, "its signature says something else than the record")
+        late = record.body.get("late", {})
+        if late.get("entered_by_id") != signed.entered_by_id or late.get("signed_by", record.person_name) != (
+            record.person_name
+        ):
+            yield BrokenRecord(shell.serial, record.sequence, "who entered it is not who the record says")
         told = [
             (entry["check"], entry["check_revision"], entry["value"], entry["passed"])
             for entry in record.body["readings"]

@@ -1,0 +1,150 @@
+"""Signatures that were given on paper while the tablets were down, entered later by a supervisor.
+
+The signature is that of the person who signed, at the paper's time; who entered it and when stands beside it, in the
+table and in the chain. Every rule of the floor holds as if it had been signed at the tablet then.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+
+from django.db.models import QuerySet
+from django.utils import timezone
+
+from quality.actions import Signed, sign_off
+from quality.errors import NotQualified, QualityError
+from quality.models import Person, SignOff
+from quality.rights import Right, has_right
+from routing.actions import locked_operation, open_since
+from routing.history import Stamp, lock_shell, recorded_tap
+from routing.models import Operation, OperationState, RecordKind, Shell, ShellRecord
+from routing.turnstile import writing
+
+OLDEST = timedelta(days=60)
+_MINUTE = timedelta(minutes=1)
+
+
+@dataclass(frozen=True, slots=True)
+class Earliest:
+    """From when a step can have been signed, and what was done then."""
+
+    at: datetime
+    why: str  # “… was released”, as the end of a sentence
+
+
+def enter_late(
+    *,
+    serial: str,
+    position: int,
+    signed_by: Person,
+    entered_by: Person,
+    on_paper_at: datetime,
+    answers: Mapping[str, str],
+    materials: Mapping[str, str] | None = None,
+    note: str = "",
+    stamp: Stamp,
+) -> Signed:
+    """Enter what ``signed_by`` signed on paper at ``on_paper_at``. ``stamp`` says when and by which form it is entered.
+
+    The step has to be the shell's next one, so that several are entered in their order; the next dwell counts from the
+    paper's time. Raises what ``sign_off`` raises, and QualityError for a time that can't be.
+    """
+    if not has_right(entered_by, Right.ENTER_LATE):
+        raise NotQualified("no_right", f"{entered_by.name} may not {Right.ENTER_LATE.value}; ask a supervisor.")
+    with writing():
+        shell = lock_shell(serial)
+        if earlier := recorded_tap(stamp.tap_key, shell, RecordKind.SIGNED):
+            return Signed(SignOff.objects.get(record=earlier), repeated=True)
+        operation = locked_operation(shell, position)
+        at = on_paper_at
+        if operation.state in (OperationState.READY, OperationState.IN_WORK):  # else sign_off says why not
+            at = _possible(shell, operation, on_paper_at, stamp.received_at)
+            if not signed_by.is_active:
+                raise NotQualified(
+                    "left", f"{signed_by.name} no longer works here; tick “works here” again to enter what they signed."
+                )
+            open_since(operation, at)
+        return sign_off(
+            serial=serial,
+            position=position,
+            person=signed_by,
+            answers=answers,
+            materials=materials,
+            note=note,
+            entered_by=entered_by,
+            stamp=replace(stamp, person_id=signed_by.pk, person_name=signed_by.name, at=at),
+        )
+
+
+def late_entries(shell: Shell) -> QuerySet[SignOff]:
+    """The standing signatures of a shell that were entered from paper, in the order of its route."""
+    return (
+        SignOff.objects.standing()
+        .filter(operation__shell=shell, entered_by__isnull=False)
+        .select_related("operation", "person", "entered_by", "record")
+        .order_by("operation__position")
+    )
+
+
+def earliest_on_paper(shell: Shell, operation: Operation) -> Earliest:
+    """Before which moment nobody can have signed the shell's next step: release, step before, its dwell, or a start."""
+    known = [Earliest(shell.released_at, f"{shell.serial} was released")]
+    before = shell.operations.filter(position__lt=operation.position, state=OperationState.DONE).last()
+    if before is not None and before.done_at is not None:
+        known.append(Earliest(before.done_at, f"{before.title} was signed"))
+    if operation.not_before is not None and before is not None:
+        known.append(Earliest(operation.not_before, f"the {before.dwell_word} after {before.title} ended"))
+    if operation.started_at is not None:
+        known.append(Earliest(operation.started_at, f"{operation.started_by_name} began at the tablet"))
+    if operation.paused_at is not None:
+        known.append(Earliest(operation.paused_at, f"{operation.started_by_name} paused at the tablet"))
+    return max(known, key=lambda each: each.at)
+
+
+def _possible(shell: Shell, operation: Operation, on_paper_at: datetime, now: datetime) -> datetime:
+    """The moment that a time on paper stands for; QualityError when it can't be.
+
+    Paper knows no seconds: what became possible within the minute that stands there was possible.
+    """
+    if on_paper_at > now:
+        raise QualityError("in_future", f"{_clock(on_paper_at)} is still to come; enter the time that stands on paper.")
+    if now - on_paper_at > OLDEST:
+        raise QualityError(
+            "too_old", f"{_clock(on_paper_at)} is more than {OLDEST.days} days ago; that is too late to enter."
+        )
+    earliest = earliest_on_paper(shell, operation)
+    at = max(on_paper_at, earliest.at) if earliest.at < on_paper_at + _MINUTE else on_paper_at
+    if at < earliest.at or at > now:
+        raise QualityError(
+            "too_early",
+            f"{operation.title} can't have been signed at {_clock(on_paper_at)}: only at {_clock(earliest.at)} "
+            f"{earliest.why}. Look at the paper again.",
+        )
+    for held_at, freed_at in _holds(shell):
+        if held_at <= at < freed_at:
+            raise QualityError(
+                "was_on_hold",
+                f"{shell.serial} was on hold from {_clock(held_at)} to {_clock(freed_at)}; nothing was to be signed "
+                "then. Look at the paper again.",
+            )
+    return at
+
+
+def _holds(shell: Shell) -> list[tuple[datetime, datetime]]:
+    """From when to when a shell was on hold, each time it was."""
+    records = ShellRecord.objects.filter(shell=shell, kind__in=[RecordKind.HELD, RecordKind.RESUMED])
+    holds: list[tuple[datetime, datetime]] = []
+    since: datetime | None = None
+    for record in records.order_by("sequence"):
+        if record.kind == RecordKind.HELD:
+            since = record.at
+        elif since is not None:
+            holds.append((since, record.received_at))
+            since = None
+    return holds
+
+
+def _clock(moment: datetime) -> str:
+    return timezone.localtime(moment).strftime("%Y-%m-%d %H:%M")
