@@ -23,6 +23,7 @@ from routing.models import Operation, OperationState, RecordKind, Shell, ShellRe
 from routing.turnstile import writing
 
 OLDEST = timedelta(days=60)
+ON_PAPER = "paper"  # in place of a tablet
 _MINUTE = timedelta(minutes=1)
 
 
@@ -74,7 +75,7 @@ def enter_late(
             materials=materials,
             note=note,
             entered_by=entered_by,
-            stamp=replace(stamp, person_id=signed_by.pk, person_name=signed_by.name, at=at),
+            stamp=replace(stamp, person_id=signed_by.pk, person_name=signed_by.name, at=at, device=ON_PAPER),
         )
 
 

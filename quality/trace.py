@@ -5,14 +5,16 @@ Everything is read from the records and the frozen specs; nothing is computed ag
 
 from __future__ import annotations
 
+from collections import defaultdict
 from dataclasses import asdict, dataclass
 from datetime import date, datetime
 from typing import Any
 
 from django.db.models import Q, QuerySet
+from django.utils import timezone
 
 from quality.actions import final_check_of
-from quality.models import MaterialUse, Photo, Person, SignOff
+from quality.models import MaterialUse, Person, Photo, SignOff
 from routing.models import Operation, OperationState, RecordKind, Shell, ShellRecord
 
 
@@ -62,6 +64,8 @@ class StoryEvent:
     materials: tuple[StoryMaterial, ...]
     standing: bool  # False for a signature that was withdrawn
     photos: tuple[int, ...]  # of what was found
+    late: str = ""  # “signed on paper …, entered … by …”; empty for what was signed at a tablet
+    entered_by: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,6 +76,8 @@ class StoryStep:
     state: str
     signed_by: str
     signed_at: datetime | None
+    late: str = ""
+    entered_by: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,6 +183,8 @@ def _step(operation: Operation, signature: SignOff | None) -> StoryStep:
         operation.get_state_display(),
         signed.record.person_name if signed else "",
         signed.at if signed else None,
+        late_words(signed.record) if signed else "",
+        _entered_by(signed.record) if signed else "",
     )
 
 
@@ -231,7 +239,26 @@ def _event(
         materials=tuple(_material(entry, used.get((record.pk, entry["code"]))) for entry in _materials(record)),
         standing=standing,
         photos=photos,
+        late=late_words(record),
+        entered_by=_entered_by(record),
     )
+
+
+def late_words(record: ShellRecord) -> str:
+    """“signed on paper 2026-11-24 10:05, entered 2026-11-25 07:10 by Ada”; nothing for what was signed at a tablet."""
+    late = record.body.get("late")
+    if not late:
+        return ""
+    paper, entered = (
+        timezone.localtime(datetime.fromisoformat(late[name])).strftime("%Y-%m-%d %H:%M")
+        for name in ("on_paper_at", "entered_at")
+    )
+    own = ", their own signature" if late["entered_by_id"] == record.person_id else ""
+    return f"signed on paper {paper}, entered {entered} by {late['entered_by']}{own}"
+
+
+def _entered_by(record: ShellRecord) -> str:
+    return str(record.body.get("late", {}).get("entered_by", ""))
 
 
 def _materials(record: ShellRecord) -> list[dict[str, str]]:

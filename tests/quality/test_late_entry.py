@@ -85,7 +85,7 @@ class TestEntering:
         assert (signed.person, signed.at, signed.entered_by) == (shop.worker, at, shop.supervisor)
         record = signed.record
         assert (record.person_name, record.at, record.received_at) == (shop.worker.name, at, shop.clock)
-        assert record.device == "office"
+        assert record.device == "paper"
         assert record.body["note"] == "from the traveler"
         late = record.body["late"]
         assert (late["signed_by"], late["entered_by"]) == (shop.worker.name, shop.supervisor.name)
