@@ -87,6 +87,7 @@ def last_tap(station: Station, person: Person, now: datetime) -> SignOff | None:
     return (
         SignOff.objects.standing()
         .filter(person=person, operation__station=station, record__received_at__gte=since, operation__state="done")
+        .filter(entered_by__isnull=True)  # a supervisor entered it from paper: no tap of this person's
         .select_related("operation__shell", "record")
         .order_by("-pk")
         .first()
