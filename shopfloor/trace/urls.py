@@ -4,6 +4,7 @@ from shopfloor.trace import views
 
 app_name = "trace"
 urlpatterns = [
+    path("photo/<int:pk>/", views.photo, name="photo"),
     path("", views.search, name="search"),
     path("person/<int:pk>/", views.person, name="person"),
     path("<str:serial>/", views.shell, name="shell"),

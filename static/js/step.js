@@ -25,5 +25,19 @@
     group.addEventListener("input", look);
     look();
   }
+  // Out of limits the button to sign gives way to the one that holds the shell.
+  const hold = document.querySelector("[data-out-of-limits]");
+  const within = document.querySelector("[data-within-limits]");
+  if (hold && within) {
+    const form = hold.closest("form");
+    const look = () => {
+      const out = form.querySelector("input.is-out, .choice input[value=no]:checked") !== null;
+      hold.hidden = !out;
+      within.hidden = out;
+    };
+    form.addEventListener("input", look);
+    form.addEventListener("change", look);
+    if (hold.hidden) look();
+  }
   document.getElementById("error")?.focus();
 }

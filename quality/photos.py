@@ -1,0 +1,80 @@
+"""Photos of what was found: made small, freed of what a camera writes about place and time, and kept as files."""
+
+from __future__ import annotations
+
+import hashlib
+import io
+from dataclasses import dataclass
+from datetime import datetime
+
+from django.core.files.base import ContentFile, File
+from django.core.files.storage import default_storage
+from PIL import Image, ImageOps, UnidentifiedImageError
+
+from quality.errors import QualityError
+from quality.models import Person, Photo, Problem
+
+LARGEST_BYTES = 15 * 1024 * 1024
+LARGEST_PIXELS = 60_000_000
+LONGEST_SIDE_PX = 1600
+_FORMATS = ("JPEG", "PNG", "WEBP")
+
+
+@dataclass(frozen=True, slots=True)
+class KeptPhoto:
+    """A photo that lies in the folder of uploaded files; a row names it once the problem is on record."""
+
+    file: str
+    sha256: str
+    media_type: str = "image/jpeg"
+
+
+def keep_photo(upload: File[bytes] | io.BytesIO, size: int, at: datetime) -> KeptPhoto:
+    """Make a photo small and put it away under the hash of what is kept. Raises QualityError for what is no photo.
+
+    It is upright, at most 1600 pixels long, and carries none of the camera's own notes. The same photo twice is one file.
+    """
+    if size > LARGEST_BYTES:
+        raise QualityError("photo_too_large", "The photo is larger than 15 MB; take it again with fewer pixels.")
+    try:
+        with Image.open(io.BytesIO(upload.read()), formats=_FORMATS) as image:
+            if image.width * image.height > LARGEST_PIXELS:
+                raise QualityError("photo_too_large", "The photo has too many pixels; take it again with fewer.")
+            upright = ImageOps.exif_transpose(image).convert("RGB")
+    except (UnidentifiedImageError, OSError, ValueError, SyntaxError, Image.DecompressionBombError) as error:
+        raise QualityError(
+            "no_photo", "This file is no photo that can be read; take a JPEG, PNG or WebP picture."
+        ) from error
+    upright.thumbnail((LONGEST_SIDE_PX, LONGEST_SIDE_PX))
+    out = io.BytesIO()
+    upright.save(out, "JPEG", quality=82)
+    content = out.getvalue()
+    sha256 = hashlib.sha256(content).hexdigest()
+    name = f"photos/{at:%Y/%m}/{sha256}.jpg"
+    if not default_storage.exists(name):
+        default_storage.save(name, ContentFile(content))
+    return KeptPhoto(name, sha256)
+
+
+def add_photo(problem: Problem, kept: KeptPhoto, person: Person, at: datetime) -> Photo:
+    """Name a kept photo as one of ``problem``. Called inside the transaction that puts the problem on record."""
+    return Photo.objects.create(
+        problem=problem,
+        file=kept.file,
+        sha256=kept.sha256,
+        media_type=kept.media_type,
+        taken_by=person,
+        taken_at=at,
+    )
+
+
+def photo_bytes(photo: Photo) -> bytes:
+    """The photo, if its file is still the one that was taken. Raises QualityError when it is missing or was changed."""
+    try:
+        with default_storage.open(photo.file) as file:
+            content: bytes = file.read()
+    except FileNotFoundError as error:
+        raise QualityError("photo_missing", "The file of this photo is missing; look for it in a backup.") from error
+    if hashlib.sha256(content).hexdigest() != photo.sha256:
+        raise QualityError("photo_changed", "The file of this photo was changed after it was taken.")
+    return content
