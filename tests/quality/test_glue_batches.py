@@ -25,17 +25,15 @@ RIGHT = {1: 500.0, 2: 300.0}  # grams of powder and water, 100 to 60
 
 
 def mix(shop: SmallShop, *, key: str | None = None, glue: Glue | None = None, **more: Any) -> GlueBatch:
-    return mix_glue_batch(
-        **{
-            "glue": glue or Glue.objects.get(name="Urea"),
-            "masses_g": RIGHT,
-            "temperature_c": 20.0,
-            "person": shop.worker,
-            "station": shop.stations["press"],
-            "stamp": shop.stamp(shop.worker, key=key),
-        }
-        | more
-    )
+    said: dict[str, Any] = {
+        "glue": glue or Glue.objects.get(name="Urea"),
+        "masses_g": RIGHT,
+        "temperature_c": 20.0,
+        "person": shop.worker,
+        "station": shop.stations["press"],
+        "stamp": shop.stamp(shop.worker, key=key),
+    } | more
+    return mix_glue_batch(**said)
 
 
 def at_press(shop: SmallShop, quantity: int = 1, number: str = "K-1") -> list[Shell]:

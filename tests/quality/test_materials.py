@@ -231,7 +231,7 @@ def test_a_lot_that_makes_no_sense_is_refused(shop: SmallShop, wrong: dict[str, 
 
 def test_holding_and_freeing_take_a_reason_and_a_form_sent_twice_counts_once(shop: SmallShop) -> None:
     held = lot(shop)
-    hold = {"lot": held, "state": LotState.HELD, "person": shop.supervisor}
+    hold: dict[str, Any] = {"lot": held, "state": LotState.HELD, "person": shop.supervisor}
     with pytest.raises(QualityError) as refused:
         set_lot_state(**hold, stamp=shop.stamp(key="k1"))
     assert refused.value.code == "reason_missing"

@@ -109,7 +109,8 @@ def test_two_taps_with_one_key_use_a_lot_once(shop: SmallShop, clock: Clock) -> 
 
 
 def weigh(tablet: Tablet, *shells: Shell, **more: str) -> Any:
-    return tablet.client.get(tablet.url("glue"), {"shell": [shell.serial for shell in shells]} | more)
+    asked: dict[str, Any] = {"shell": [shell.serial for shell in shells]}
+    return tablet.client.get(tablet.url("glue"), asked | more)
 
 
 def mixed(tablet: Tablet, *shells: Shell, **more: str) -> Any:
