@@ -20,6 +20,7 @@ from routing.models.catalog import (
     WrapSheet,
 )
 from routing.models.climate import RoomReading
+from routing.models.cutting import CuttingJob, CuttingJobState
 from routing.models.history import RecordKind, ShellRecord
 from routing.models.orders import KitLine, KitOrder, OrderState, SerialCounter, Shell, ShellSpec, ShellState
 from routing.models.route import (
@@ -35,6 +36,8 @@ from routing.models.route import (
 from routing.models.shop import PaperSize, Shop
 
 __all__ = [
+    "CuttingJob",
+    "CuttingJobState",
     "Drawdown",
     "DrumModel",
     "DwellKind",
