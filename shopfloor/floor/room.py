@@ -8,7 +8,7 @@ from datetime import datetime
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
-from django.views.decorators.http import require_POST
+from django.views.decorators.http import require_http_methods
 
 from quality.errors import QualityError
 from routing.climate import asks_for_air, newest_reading, read_room
@@ -31,10 +31,12 @@ def room_of(station: Station, now: datetime) -> Room:
     return Room(asked, newest_reading(station, now) if asked else None)
 
 
-@require_POST
+@require_http_methods(["GET", "POST"])
 @at_station
 @worker_needed
 def read(request: HttpRequest, tablet: Tablet) -> HttpResponse:
+    if request.method == "GET":
+        return _page(request, tablet)
     try:
         reading = read_room(
             station=tablet.station,
@@ -43,19 +45,24 @@ def read(request: HttpRequest, tablet: Tablet) -> HttpResponse:
             stamp=tablet.stamp(request),
         )
     except (QualityError, RoutingError, SpecError) as refused:
-        context = {
-            "station": tablet.station,
-            "worker": tablet.worker,
-            "error": refused.message,
-            "typed": request.POST,
-        }
-        return render(request, "floor/room.html", context, status=422)
+        return _page(request, tablet, error=refused.message)
     messages.success(
         request,
         f"Dwells and glue clocks at {tablet.station.name} follow {reading.temperature_c:g} °C and "
         f"{reading.humidity_pct:g} % from now on.",
     )
     return redirect("floor:queue", tablet.station.code)
+
+
+def _page(request: HttpRequest, tablet: Tablet, *, error: str = "") -> HttpResponse:
+    context = {
+        "station": tablet.station,
+        "worker": tablet.worker,
+        "room": room_of(tablet.station, tablet.now),
+        "error": error,
+        "typed": request.POST,
+    }
+    return render(request, "floor/room.html", context, status=422 if error else 200)
 
 
 def _number(request: HttpRequest, name: str, what: str) -> float:

@@ -114,6 +114,7 @@ GET  floor:rack                     302    200           200        200    302  
 GET  floor:rack_sign                302    302           302        302    302           302
 POST floor:rack_sign                302    422           422        422    302           302
 GET  floor:photo                    302    404           404        404    302           302
+GET  floor:room                     302    200           200        200    302           302
 POST floor:room                     302    422           422        422    302           302
 POST floor:sign_out                 302    302           302        302    302           302
 GET  floor:queue                    302    200           200        200    302           302

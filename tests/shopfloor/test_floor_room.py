@@ -30,6 +30,7 @@ def enter(tablet: Tablet, temperature: str, humidity: str):
 
 def test_the_air_is_asked_for_and_shown_with_who_read_it(shop: SmallShop, finish: Tablet) -> None:
     assert "Read the room" in page(finish.get("queue"))
+    assert finish.get("room").status_code == 200
     shown = page(enter(finish, "19,5", "48"))
     assert "19.5 °C, 48 %" in shown and shop.worker.name in shown
     reading = RoomReading.objects.get()
