@@ -1,10 +1,12 @@
 from django.urls import path
 
 from shopfloor.floor import glue, rack, room, views
+from shopfloor.floor.tablet_worker import tablet_worker
 
 app_name = "floor"
 urlpatterns = [
     path("", views.stations, name="stations"),
+    path("tablet-worker.js", tablet_worker, name="tablet_worker"),
     path("<slug:code>/", views.queue, name="queue"),
     path("<slug:code>/sign-in/", views.sign_in, name="sign_in"),
     path("<slug:code>/sign-in/<int:pk>/", views.enter_pin, name="enter_pin"),

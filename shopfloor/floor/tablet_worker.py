@@ -1,0 +1,27 @@
+"""The script that keeps the floor's pages on a tablet. It has to come from where its pages are."""
+
+from __future__ import annotations
+
+import json
+
+from django.conf import settings
+from django.http import HttpRequest, HttpResponse
+from django.template.loader import render_to_string
+from django.templatetags.static import static
+from django.views.decorators.http import require_safe
+
+
+@require_safe
+def tablet_worker(request: HttpRequest) -> HttpResponse:
+    """Changes whenever one of the floor's files does: then every tablet takes the new one."""
+    settled = {
+        "files": settings.STATIC_URL,
+        # Rendered for nobody: it is shown to whoever stands there when the link is down.
+        "noLink": render_to_string("floor/no_link.html"),
+    }
+    script = f"self.FLOOR = {json.dumps(settled)};\nimportScripts({json.dumps(static('js/tablet-worker.js'))});\n"
+    return HttpResponse(
+        script,
+        content_type="text/javascript; charset=utf-8",
+        headers={"Service-Worker-Allowed": "/floor/", "Cache-Control": "no-cache"},
+    )

@@ -1,0 +1,265 @@
+// What a page of the floor says and does about the link: keep taps, show what waits, say how old a kept page is.
+(() => {
+  const AGAIN_MS = 10000;
+  const AHEAD_AT_MOST = 40;
+  const AHEAD_AFTER_MS = 3000;
+  const SIGN_OUT = "floor-sign-out"; // a "Change worker" that has not reached the server
+  const QUEUE = "floor-queue";
+  const SAID = "floor-said";
+  const KEPT = "Kept on this tablet; it is sent when the link is back.";
+
+  const bar = document.getElementById("outbox");
+  const keptAt = document.documentElement.dataset.keptAt; // set by the tablet's worker on a page that it kept
+  const worker = bar.dataset.worker;
+  const live = () => document.getElementById("live");
+  let linked = !keptAt && navigator.onLine;
+  let waiting = [];
+
+  const time = (iso) => {
+    const at = new Date(iso);
+    const clock = at.toLocaleTimeString("en-GB", { hour: "2-digit", minute: "2-digit" });
+    const today = at.toDateString() === new Date().toDateString();
+    return today ? clock : `${at.toLocaleDateString("en-GB", { day: "numeric", month: "short" })} ${clock}`;
+  };
+  const element = (name, words, className = "") => {
+    const made = document.createElement(name);
+    made.textContent = words;
+    made.className = className;
+    return made;
+  };
+  const remembered = (name) => {
+    try {
+      return localStorage.getItem(name);
+    } catch {
+      return null;
+    }
+  };
+  const remember = (name, value) => {
+    try {
+      if (value) localStorage.setItem(name, value);
+      else localStorage.removeItem(name);
+    } catch {
+      // a tablet that keeps nothing: the page works all the same
+    }
+  };
+
+  // ---- what is shown
+
+  const aboutLink = () => {
+    if (!linked && keptAt) return `No link. This is the ${live() ? "queue" : "page"} of ${time(keptAt)}.`;
+    if (keptAt) return `The link is back. This page is of ${time(keptAt)}.`;
+    if (linked) return "";
+    return worker ? "No link. What you sign here is kept on this tablet." : "No link. Nobody can sign in until it is back.";
+  };
+
+  const row = (tap) => {
+    const item = document.createElement("li");
+    item.dataset.state = tap.state;
+    const what = document.createElement("p");
+    what.append(element("b", tap.what), ` · ${tap.who}, ${time(tap.at)}`);
+    const said = tap.state === "refused" ? `Refused: ${tap.said}` : tap.state === "waiting" ? "Waits for the link." : tap.said;
+    item.append(what, element("p", said));
+    item.classList.toggle("is-refused", tap.state === "refused");
+    if (tap.state === "refused") {
+      const seen = element("button", "Seen, remove", "button");
+      seen.type = "button";
+      seen.addEventListener("click", () => floorOutbox.remove(tap.id).then(show));
+      item.append(seen);
+    } else if (tap.state === "sign_in" && tap.go) {
+      const go = element("a", "Sign in");
+      go.href = tap.go;
+      item.append(go);
+    }
+    return item;
+  };
+
+  const marks = () => {
+    for (const note of document.querySelectorAll(".kept-note")) note.remove();
+    for (const form of document.querySelectorAll("form[data-kept-away]")) {
+      form.hidden = false;
+      delete form.dataset.keptAway;
+    }
+    for (const tap of waiting.filter((each) => each.note)) {
+      for (const serial of tap.shells) {
+        const state = document.querySelector(`#shell-${CSS.escape(serial)} .floor-row-state`);
+        state?.append(element("span", tap.note, "kept-note"));
+        const forms = document.querySelectorAll(`form[data-keep-shells~="${CSS.escape(serial)}"]`);
+        if (!forms.length) continue;
+        const note = element("p", `${tap.note} (${tap.who}, ${time(tap.at)}).`, "kept-note message");
+        note.setAttribute("role", "status");
+        document.querySelector(".step-do")?.prepend(note);
+        for (const form of document.querySelectorAll("form[data-keep]")) {
+          form.hidden = true;
+          form.dataset.keptAway = "";
+        }
+      }
+    }
+    // Forms with a PIN need the server; say so before somebody types.
+    for (const form of document.querySelectorAll("main form:has(input[name=pin])")) {
+      form.querySelector(".needs-link")?.remove();
+      if (!linked) form.prepend(element("p", "No link: the PIN can't be checked, so this waits until it is back.", "needs-link message warning"));
+    }
+  };
+
+  const show = async () => {
+    const taps = await floorOutbox.all().catch(() => []);
+    waiting = taps.filter((tap) => tap.state !== "refused");
+    const refused = taps.filter((tap) => tap.state === "refused");
+    const link = bar.querySelector(".outbox-link");
+    const about = aboutLink();
+    if (link.textContent !== about) link.textContent = about;
+    if (keptAt && linked) {
+      const again = element("a", "Show it as it is now");
+      again.href = location.href;
+      link.append(" ", again);
+    }
+    const details = bar.querySelector("details");
+    details.hidden = !taps.length;
+    details.querySelector("ul").replaceChildren(...taps.map(row));
+    const words = [waiting.length && `${waiting.length} not sent yet`, refused.length && `${refused.length} refused`];
+    details.querySelector("summary").textContent = words.filter(Boolean).join(", ");
+    if (refused.length || waiting.some((tap) => tap.state !== "waiting")) details.open = true;
+    bar.hidden = !(about || taps.length || bar.querySelector(".outbox-said").textContent);
+    marks();
+  };
+
+  const say = (words) => {
+    bar.querySelector(".outbox-said").textContent = words;
+  };
+  const heard = (is) => {
+    if (linked === is) return;
+    linked = is;
+    // A queue that was kept is of no use once there is a newer one.
+    if (is && keptAt && live()) location.reload();
+    else show();
+  };
+
+  // ---- keeping taps
+
+  const tapOf = (form, submitter) => ({
+    action: form.action,
+    fields: [...new FormData(form, submitter)].filter(
+      ([name, value]) => name !== "csrfmiddlewaretoken" && !(value instanceof File && !value.name && !value.size),
+    ),
+    at: new Date().toISOString(),
+    what: form.dataset.keepWhat,
+    note: form.dataset.keepNote ?? "",
+    shells: form.dataset.keepShells?.split(" ") ?? new FormData(form).getAll("shell"),
+    who: worker ?? "",
+  });
+
+  const toQueue = (words) => {
+    // Without the tablet's worker there is no queue to go to while the link is down.
+    if (!navigator.serviceWorker?.controller) {
+      say(words);
+      return show();
+    }
+    try {
+      sessionStorage.setItem(SAID, words);
+    } catch {
+      // the bar says it all the same
+    }
+    location.assign(bar.dataset.queue);
+  };
+
+  document.addEventListener("submit", async (event) => {
+    const form = event.target;
+    if (event.defaultPrevented) return;
+    if (form.action.endsWith("/sign-out/")) remember(SIGN_OUT, form.action);
+    if (form.matches("[data-scan]") && !linked && bar.dataset.queue) {
+      // A scan is looked up by the server; without it, by what is kept here.
+      const code = form.elements.q.value.trim();
+      const serial = /\/s\/([^/?]+)/.exec(code)?.[1] ?? code;
+      event.preventDefault();
+      if (serial) location.assign(`${bar.dataset.queue}shell/${encodeURIComponent(serial)}/`);
+    }
+    if (!form.matches("[data-keep]")) return;
+    event.preventDefault();
+    const tap = tapOf(form, event.submitter);
+    let answer;
+    try {
+      answer = await floorOutbox.tap(tap);
+    } catch {
+      form.submit(); // nothing can be kept on this tablet: as without scripts
+      return;
+    }
+    if (answer.word === "kept") toQueue(KEPT);
+    else if (answer.go) location.assign(answer.go);
+    // The server answers the same tap with its page: a refusal with what was typed, or a result.
+    else form.submit();
+  });
+
+  // A kept page may be used more than once; each use is a tap of its own.
+  if (keptAt) {
+    const key = [...crypto.getRandomValues(new Uint8Array(16))].map((byte) => byte.toString(16).padStart(2, "0")).join("");
+    document.querySelectorAll("form[data-keep]").forEach((form, place) => {
+      form.elements.tap_key.value = `${key}${place}`;
+    });
+    // What was said and could be taken back then is over.
+    for (const old of document.querySelectorAll("main .messages, main .undo")) old.remove();
+  }
+
+  // ---- sending
+
+  const again = async () => {
+    // Somebody left without a link: the server hears of it before anything else is shown.
+    if (remembered(SIGN_OUT) && !keptAt && linked) {
+      const leave = document.querySelector('form[action$="/sign-out/"]');
+      remember(SIGN_OUT, null);
+      if (worker && leave) {
+        leave.submit();
+        return;
+      }
+    }
+    if (waiting.length) await floorOutbox.drain()?.catch(() => {});
+    else if (!linked) {
+      const ask = fetch(bar.dataset.script, { method: "HEAD", cache: "no-store" });
+      heard(await ask.then((answer) => answer.status < 500, () => false));
+    }
+  };
+  document.addEventListener("floor:link", (event) => heard(event.detail));
+  document.addEventListener("floor:outbox", show);
+  document.addEventListener("floor:sent", () => {
+    if (live() && !keptAt) htmx.ajax("GET", location.pathname, { source: "#live", target: "#live", swap: "outerHTML" });
+  });
+  document.addEventListener("htmx:sendError", () => heard(false));
+  document.addEventListener("htmx:responseError", (event) => heard(event.detail.xhr.status < 502));
+  document.addEventListener("htmx:afterOnLoad", () => heard(true));
+  window.addEventListener("offline", () => heard(false));
+  window.addEventListener("online", again);
+  setInterval(again, AGAIN_MS);
+
+  // ---- pages that may be needed
+
+  let aheadTimer;
+  const ahead = () => {
+    if (keptAt || !worker || !live() || !navigator.serviceWorker) return;
+    clearTimeout(aheadTimer);
+    aheadTimer = setTimeout(() => {
+      const idle = window.requestIdleCallback ?? ((act) => setTimeout(act, 0));
+      idle(async () => {
+        const now = [...document.querySelectorAll('section[aria-labelledby="now-title"] a.floor-row')];
+        const paths = now.slice(0, AHEAD_AT_MOST).map((link) => link.pathname);
+        const { active } = await navigator.serviceWorker.ready;
+        active.postMessage({ ahead: [location.pathname, ...paths] });
+      });
+    }, AHEAD_AFTER_MS);
+  };
+  document.addEventListener("htmx:afterSwap", () => {
+    marks();
+    ahead();
+  });
+
+  navigator.serviceWorker?.register(bar.dataset.script, { scope: "/floor/" }).catch(() => {});
+  try {
+    say(sessionStorage.getItem(SAID) ?? "");
+    sessionStorage.removeItem(SAID);
+  } catch {
+    // nothing to say
+  }
+  if (bar.dataset.queue) remember(QUEUE, bar.dataset.queue);
+  const toKeptQueue = document.querySelector("[data-queue-link]");
+  if (toKeptQueue && remembered(QUEUE)) toKeptQueue.href = remembered(QUEUE);
+  show().then(again);
+  ahead();
+})();
