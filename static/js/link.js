@@ -79,15 +79,16 @@
       form.hidden = false;
       delete form.dataset.keptAway;
     }
+    const here = (serial) => document.querySelector(`form[data-keep-shells~="${CSS.escape(serial)}"]`);
     for (const tap of waiting.filter((each) => each.note)) {
       for (const serial of tap.shells) {
         const state = document.querySelector(`#shell-${CSS.escape(serial)} .floor-row-state`);
         state?.append(element("span", tap.note, "kept-note"));
-        const forms = document.querySelectorAll(`form[data-keep-shells~="${CSS.escape(serial)}"]`);
-        if (!forms.length) continue;
+        if (!here(serial)) continue;
         const note = element("p", `${tap.note} (${tap.who}, ${time(tap.at)}).`, "kept-note message");
         note.setAttribute("role", "status");
         document.querySelector(".step-do")?.prepend(note);
+        if (!tap.closes) continue;
         for (const form of document.querySelectorAll("form[data-keep]")) {
           form.hidden = true;
           form.dataset.keptAway = "";
@@ -136,17 +137,30 @@
 
   // ---- keeping taps
 
-  const tapOf = (form, submitter) => ({
-    action: form.action,
-    fields: [...new FormData(form, submitter)].filter(
-      ([name, value]) => name !== "csrfmiddlewaretoken" && !(value instanceof File && !value.name && !value.size),
-    ),
-    at: new Date().toISOString(),
-    what: form.dataset.keepWhat,
-    note: form.dataset.keepNote ?? "",
-    shells: form.dataset.keepShells?.split(" ") ?? new FormData(form).getAll("shell"),
-    who: worker ?? "",
-  });
+  // A button may say of itself where it sends the form and what that is.
+  const tapOf = (form, button) => {
+    const said = { ...form.dataset, ...button?.dataset };
+    const every = [...new FormData(form, button)];
+    return {
+      action: button?.hasAttribute("formaction") ? button.formAction : form.getAttribute("action"),
+      fields: every.filter(
+        ([name, value]) => name !== "csrfmiddlewaretoken" && !(value instanceof File && !value.name && !value.size),
+      ),
+      at: new Date().toISOString(),
+      what: said.keepWhat,
+      note: said.keepNote ?? "",
+      closes: "keepCloses" in form.dataset, // nothing more can be done here with these shells until it is sent
+      shells: said.keepShells?.split(" ") ?? every.filter(([name]) => name === "shell").map(([, value]) => value),
+      who: worker ?? "",
+    };
+  };
+
+  // As without scripts; also to see the server's page about a tap that it has answered already.
+  const natively = (form, action) => {
+    form.setAttribute("action", action);
+    if (form.querySelector("input[type=file]")) form.enctype = "multipart/form-data";
+    form.submit();
+  };
 
   const toQueue = (words) => {
     // Without the tablet's worker there is no queue to go to while the link is down.
@@ -165,7 +179,7 @@
   document.addEventListener("submit", async (event) => {
     const form = event.target;
     if (event.defaultPrevented) return;
-    if (form.action.endsWith("/sign-out/")) remember(SIGN_OUT, form.action);
+    if (form.getAttribute("action")?.endsWith("/sign-out/")) remember(SIGN_OUT, "left");
     if (form.matches("[data-scan]") && !linked && bar.dataset.queue) {
       // A scan is looked up by the server; without it, by what is kept here.
       const code = form.elements.q.value.trim();
@@ -180,13 +194,13 @@
     try {
       answer = await floorOutbox.tap(tap);
     } catch {
-      form.submit(); // nothing can be kept on this tablet: as without scripts
+      natively(form, tap.action); // nothing can be kept on this tablet
       return;
     }
     if (answer.word === "kept") toQueue(KEPT);
     else if (answer.go) location.assign(answer.go);
     // The server answers the same tap with its page: a refusal with what was typed, or a result.
-    else form.submit();
+    else natively(form, tap.action);
   });
 
   // A kept page may be used more than once; each use is a tap of its own.
