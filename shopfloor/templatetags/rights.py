@@ -21,6 +21,7 @@ MENU = [
     ("Bench", "bench:bench", Right.SEE_RECIPES),
     ("Materials", "materials:list", Right.MANAGE_MATERIALS),
     ("Trace", "trace:search", Right.SEE_TRACE),
+    ("From paper", "late:find", Right.ENTER_LATE),
     ("People", "people:list", Right.EDIT_PEOPLE),
     ("Tablets", "tablets:list", Right.MANAGE_TABLETS),
     ("Floor", "floor:stations", Right.SIGN_STEPS),

@@ -75,6 +75,9 @@ GET  trace:pdf                      302    200           200        200    200  
 POST trace:settle                   302    403           403        422    403           422
 POST trace:reissue                  302    403           403        422    403           422
 POST trace:withdraw                 302    403           403        409    403           409
+GET  late:find                      302    403           403        200    403           403
+GET  late:shell                     302    403           403        200    403           403
+POST late:shell                     302    403           403        422    403           403
 GET  holes:holes                    302    200           200        200    200           200
 GET  holes:dxf                      302    200           200        200    200           200
 GET  holes:template                 302    200           200        200    200           200

@@ -52,7 +52,7 @@ def test_pages_to_read_take_no_post(client: Client, shop: SmallShop, address: st
 @pytest.mark.parametrize(
     ("role", "menu"),
     [
-        (Role.SUPERVISOR, ["Board", "Orders", "Recipes", "Bench", "Materials", "Trace", "People", "Floor"]),
+        (Role.SUPERVISOR, ["Board", "Orders", "Recipes", "Bench", "Materials", "Trace", "From paper", "People", "Floor"]),
         (Role.ADMINISTRATOR, ["Board", "Orders", "Recipes", "Bench", "Materials", "Trace", "People"]),
         (Role.OFFICE, ["Board", "Orders", "Recipes", "Bench", "Materials", "Trace"]),
         (Role.WORKER, ["Board", "Trace", "Floor"]),
