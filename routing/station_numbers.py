@@ -18,7 +18,9 @@ from routing.specs.drilling import SeamLine, seam_runs
 from routing.specs.units import inch_fraction
 
 Results = Mapping[str, Any]
-SPINDLE_MM = 0.1  # to which a spindle is set; the spec says what this much does to the land
+SPINDLE_MM = 0.1  # to which a spindle is set (from memory); the spec says what this much does to the land
+BLANK_MM = 0.5  # to which a wrap is cut (from memory)
+GLOSS_GU = 5.0  # between two shells side by side (from memory)
 _CUTS = ("spindle_height_mm", "outer_spindle_height_mm")  # above the table
 
 
@@ -197,7 +199,7 @@ def _wrap(results: Results, inputs: Results, coat: int | None) -> Iterator[Stati
         "Blank",
         f"{mm(wrap['blank_length_mm'])} × {mm(wrap['blank_height_mm'])}",
         "mm",
-        "± 0.5",
+        f"± {BLANK_MM:g}",
         f"{wrap['pieces']} piece{'s' if wrap['pieces'] > 1 else ''}",
     )
     yield StationNumber("Overlap", f"{inputs['finish']['wrap']['overlap_mm']:g}", "mm", note="under a row of lugs")
@@ -282,7 +284,9 @@ def _final(results: Results, inputs: Results, coat: int | None) -> Iterator[Stat
     yield StationNumber("Parts", str(results["hardware"]["pieces"]), "pieces")
     coats = results["coats"]
     if coats and coats["gloss_target_gu"] is not None:
-        yield StationNumber("Gloss", f"{coats['gloss_target_gu']:g}", "GU", "± 5", f"at {coats['gloss_angle_deg']:g}°")
+        yield StationNumber(
+            "Gloss", f"{coats['gloss_target_gu']:g}", "GU", f"± {GLOSS_GU:g}", f"at {coats['gloss_angle_deg']:g}°"
+        )
 
 
 def _pack(results: Results, inputs: Results, coat: int | None) -> Iterator[StationNumber]:

@@ -27,7 +27,7 @@ class LayoutRules:
     bass_edge_mm: float = 25.0  # lugs of a bass drum: deep hoops and claws
     vent_edge_mm: float = 19.0  # published: 3/4 in
     arc_tolerance_mm: float = 0.5  # published by a drum-building guide as what can be held by hand
-    height_tolerance_mm: float = 0.3
+    height_tolerance_mm: float = 0.3  # from memory
     opposite_deg: float = 0.3  # strainer axis
     gap_middle_mm: float = 1.0  # strainer and butt plate to the middle of their gaps
     turn_step_deg: float = 0.5

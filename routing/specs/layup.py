@@ -19,6 +19,8 @@ _SIX_OF_TWO_PIECES = (0.0, 90.0, 30.0, 120.0, 60.0, 150.0)
 MIN_NEIGHBOUR_SEAM_DEG = 60.0
 MIN_OTHER_SEAM_DEG = 30.0
 MAX_PIECES = 4
+# How far a plate may be off its length: thin ones give way, stiff ones gap or buckle (from memory).
+THIN_MM, THIN_TOLERANCE_MM, STIFF_TOLERANCE_MM = 1.0, 0.5, 0.3
 _DEGREE_ROUNDING = 1e-9
 
 
@@ -176,7 +178,7 @@ def lay_up(
                 pieces=pieces[index],
                 scarf_length_mm=slope * t,
                 blank_length_mm=(lengths[index] + seam.fit_allowance_mm) / pieces[index] + slope * t,
-                length_tolerance_mm=0.5 if t < 1.0 else 0.3,
+                length_tolerance_mm=THIN_TOLERANCE_MM if t < THIN_MM else STIFF_TOLERANCE_MM,
                 seam_angle_deg=angles[index] % 360,
                 seam_angles_deg=tuple(
                     (angles[index] + part * 360 / pieces[index]) % 360 for part in range(pieces[index])

@@ -10,6 +10,9 @@ from routing.specs.inputs import SnareBedInputs
 
 STEEPEST_RAMP = 0.08  # depth over ramp length; steeper wrinkles the head and lets the wires rattle (from memory)
 
+DEPTH_TOLERANCE_MM = 0.1  # from memory
+CENTRE_TOLERANCE_MM = 1.0  # from memory: off the strainer axis
+
 
 @dataclass(frozen=True, slots=True)
 class SnareBedResult:
@@ -79,8 +82,8 @@ def snare_bed(
         ramp_slope=slope,
         strainer_bed_deg=strainer_deg % 360,
         butt_bed_deg=(strainer_deg + 180) % 360,
-        depth_tolerance_mm=0.1,
-        centre_tolerance_mm=1.0,
+        depth_tolerance_mm=DEPTH_TOLERANCE_MM,
+        centre_tolerance_mm=CENTRE_TOLERANCE_MM,
         warnings=warnings,
     )
 

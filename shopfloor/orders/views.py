@@ -22,6 +22,7 @@ from shopfloor.access import needs, signed_in, the_order
 from shopfloor.orders.forms import LineFormSet, OrderForm
 from shopfloor.rings import ring_states
 from shopfloor.stamps import office_stamp
+from shopfloor.work_in_process import shells_of
 
 SEES_ORDERS = needs(Right.SEE_ORDERS)
 EDITS_ORDERS = needs(Right.EDIT_ORDERS)
@@ -68,7 +69,9 @@ def order(request: HttpRequest, number: str) -> HttpResponse:
 def kit(request: HttpRequest, number: str) -> HttpResponse:
     """What goes into the bags of a kit, and which of its drums travel inside which."""
     released = the_order(number)
-    return render(request, "orders/kit.html", {"order": released, "kit": kit_of(released)})
+    now = timezone.now()
+    shells = shells_of([released], now, timezone.localdate(now)).get(released.pk, [])
+    return render(request, "orders/kit.html", {"order": released, "kit": kit_of(released), "shells": shells})
 
 
 @require_http_methods(["GET", "POST"])

@@ -12,8 +12,9 @@ from django.utils import timezone
 from django.utils.html import format_html
 from django.utils.safestring import SafeString, mark_safe
 
-from routing.drawings.ring import RingSegment, ring_svg
+from routing.drawings.ring import KitDrum, RingSegment, kit_svg, ring_svg
 from routing.specs.units import inch_fraction
+from shopfloor.work_in_process import ShellInWork
 
 register = template.Library()
 PX_PER_INCH = 3.4
@@ -30,6 +31,21 @@ def ring(states: Iterable[tuple[str, str]], size: float) -> SafeString:
 def drum_ring(states: Iterable[tuple[str, str]], diameter_in: float, px_per_inch: float = PX_PER_INCH) -> SafeString:
     """A ring whose size follows the drum's diameter, so that the drums of a kit stand at their true relative size."""
     return ring(states, diameter_in * px_per_inch)
+
+
+@register.simple_tag
+def kit_rings(shells: Iterable[ShellInWork]) -> SafeString:
+    """The drums of a kit side by side at their true relative size, with what and which they are."""
+    drums = [
+        KitDrum(
+            shell.diameter_in,
+            [RingSegment(state, title) for state, title in shell.operations],
+            shell.drum,
+            shell.serial,
+        )
+        for shell in shells
+    ]
+    return mark_safe(kit_svg(drums))
 
 
 @register.simple_tag
