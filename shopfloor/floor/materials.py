@@ -89,7 +89,7 @@ def minutes_left(until: datetime, now: datetime) -> str:
 def choices_of(wanted: MaterialWanted, now: datetime) -> tuple[MaterialChoice, ...]:
     if wanted.is_batch:
         return tuple(
-            MaterialChoice(batch.code, f"{batch.code}, {minutes_left(batch.use_until, now)}")
+            MaterialChoice(batch.code, f"{batch.code}, {minutes_left(batch.use_until, now).removesuffix(' left')}")
             for batch in usable_batches(now).filter(glue=wanted.glue)
         )
     return tuple(MaterialChoice(lot.code, _words(lot, now)) for lot in fitting_lots(wanted, now))

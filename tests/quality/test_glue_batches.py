@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
 import pytest
 
+from quality.actions import sign_off
 from quality.errors import NotQualified, QualityError, ReadingRefused
 from quality.glue_batches import mix_glue_batch, suggest_batch, use_up
 from quality.lots import receive_lot
@@ -217,6 +219,21 @@ class TestSigningWithABatch:
         batch = mix(shop)
         shop.wait(minutes=180)
         assert sign(shop, shell, 2, glue=batch.code).sign_off.materials.count() == 1
+
+    def test_a_tap_that_arrives_late_counts_from_when_it_was_made(self, shop: SmallShop) -> None:
+        shell = at_press(shop)[0]
+        batch = mix(shop)
+        made = shop.clock + timedelta(minutes=179)
+        stamp = replace(shop.stamp(shop.worker), at=made, received_at=made + timedelta(hours=2))
+        signed = sign_off(
+            serial=shell.serial,
+            position=2,
+            person=shop.worker,
+            answers={},
+            materials={"glue": batch.code},
+            stamp=stamp,
+        )
+        assert signed.sign_off.materials.get().glue_batch == batch
 
     def test_a_lot_is_no_batch_and_a_batch_no_lot(self, shop: SmallShop) -> None:
         cut, glued = shop.released(quantity=2)
