@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from django.db.models import Count, F, Q
+from django.db.models import Count, F, Max, Q
 from django.utils import timezone
 
 from quality.models import Person, SignOff
@@ -13,6 +13,7 @@ from routing.models import Operation, OperationState, ShellRecord, Shop, Station
 from shopfloor.work_in_process import ShellInWork, shells_at
 
 SHOWN_NEXT = 8
+SHOWN_OTHERS = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,6 +80,20 @@ def _coming_to(station: Station, now: datetime) -> list[ShellInWork]:
     soonest = next_here.order_by("shell__order__due", "shell_id").values_list("shell_id", flat=True)[:SHOWN_NEXT]
     current = Operation.objects.current().filter(shell__in=list(soonest)).exclude(station=station)
     return shells_at(current, now, timezone.localdate(now))
+
+
+def lately_here(station: Station, person: Person, now: datetime) -> list[Person]:
+    """Who else signed at a station since yesterday, the last first: the ones who take over this tablet."""
+    last = (
+        SignOff.objects.filter(operation__station=station, at__gt=now - timedelta(days=1))
+        .filter(person__is_active=True)
+        .exclude(Q(person=person) | Q(person__pin=""))
+        .values("person_id")
+        .annotate(last=Max("at"))
+        .order_by("-last")[:SHOWN_OTHERS]
+    )
+    order = [row["person_id"] for row in last]
+    return sorted(Person.objects.filter(pk__in=order), key=lambda other: order.index(other.pk))
 
 
 def last_tap(station: Station, person: Person, now: datetime) -> SignOff | None:

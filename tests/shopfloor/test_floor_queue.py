@@ -9,12 +9,12 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from quality.actions import report_problem, withdraw_sign_off
+from quality.actions import report_problem, sign_off, withdraw_sign_off
 from routing.actions import start_operation
 from routing.models import Shell, Shop
 from shopfloor.floor.queue import SHOWN_NEXT, queue_of
 from tests.shopfloor.tablets import Clock, Tablet, page, sign_through
-from tests.small_shop import SmallShop
+from tests.small_shop import SmallShop, person
 
 pytestmark = pytest.mark.django_db
 
@@ -192,3 +192,18 @@ def test_a_hostile_customer_name_is_shown_as_text(shop: SmallShop, cut: Tablet) 
     shown = page(cut.get("queue"))
     assert "&lt;script&gt;alert(1)" in shown
     assert "<script>alert" not in shown
+
+
+def test_whoever_worked_here_lately_takes_over_with_one_tap(shop: SmallShop, clock: Clock) -> None:
+    other = person("late-shift", stations=[shop.stations["cut"]])
+    first, second = shop.released(quantity=2)
+    for who, shell in ((other, first), (shop.worker, second)):
+        sign_off(serial=shell.serial, position=1, person=who, answers={}, stamp=shop.stamp(who))
+    cut = Tablet("cut")
+    cut.sign_in(shop.worker)
+    shown = page(cut.get("queue"))
+    assert f'href="{cut.url("enter_pin", other.pk)}"' in shown
+    assert f'href="{cut.url("enter_pin", shop.worker.pk)}"' not in shown
+    clock.wait(days=2)
+    cut.sign_in(shop.worker)
+    assert f'href="{cut.url("enter_pin", other.pk)}"' not in page(cut.get("queue"))
