@@ -101,6 +101,11 @@ def tablet_of(key: str) -> Tablet | None:
     return Tablet.objects.in_use().filter(key_hash=_key_hash(key)).first() if key else None
 
 
+def is_revoked(key: str) -> bool:
+    """Whether this was the key of a tablet: what its browser still keeps is not its own any more."""
+    return Tablet.objects.filter(key_hash=_key_hash(key), revoked_at__isnull=False).exists()
+
+
 def seen(*, tablet: Tablet, at: datetime) -> None:
     """Note that a tablet asked for something; written at most once a minute."""
     due = at - SEEN_EVERY

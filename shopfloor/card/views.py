@@ -22,7 +22,7 @@ from shopfloor.card.printing import card_of, print_card_pdf
 from shopfloor.paper import PaperError
 from shopfloor.qr import base_url, is_card_token
 from shopfloor.stamps import office_stamp
-from shopfloor.tablet_station import device_of, station_of
+from shopfloor.tablet_station import binding_of, station_of, this_tablet
 from shopfloor.worker_token import read_worker
 
 
@@ -66,17 +66,20 @@ def _who(request: HttpRequest) -> tuple[Person, Stamp] | None:
         person = signed_in(request)
         return person, office_stamp(request, person)
     now = timezone.now()
-    device = device_of(request)
+    tablet = this_tablet(request)
+    if tablet is None:
+        return None
     idle = timedelta(minutes=Shop.current().floor_idle_minutes)
-    worker = read_worker(request, device=device, idle=idle, now=now)
+    worker = read_worker(request, device=binding_of(tablet), idle=idle, now=now)
     if worker is None:
         return None
-    return worker.person, Stamp(worker.person.pk, worker.person.name, now, now, device)
+    return worker.person, Stamp(worker.person.pk, worker.person.name, now, now, tablet.name)
 
 
 def _sign_in_first(request: HttpRequest) -> HttpResponse:
     """To the sign-in of the station when this is a tablet, else to that of the office and from there to the start."""
-    code = station_of(request)
+    tablet = this_tablet(request)
+    code = station_of(request, tablet) if tablet is not None else None
     if code and Station.objects.filter(code=code, is_active=True).exists():
         return redirect("floor:sign_in", code)
     return redirect_to_login(reverse("home"))

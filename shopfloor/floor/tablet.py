@@ -13,17 +13,20 @@ from django.conf import settings
 from django.contrib import messages
 from django.http import HttpRequest
 from django.http.response import HttpResponseBase
-from django.shortcuts import redirect
+from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
-from django_htmx.http import HttpResponseClientRedirect
+from django.utils.cache import patch_cache_control
+from django_htmx.http import HttpResponseClientRedirect, HttpResponseClientRefresh
 
 from quality.models import Person
+from quality.models import Tablet as ShopTablet
+from quality.tablets import seen
 from routing.history import Stamp
 from routing.models import Shop, Station
 from shopfloor.access import the_station
 from shopfloor.floor import link
-from shopfloor.tablet_station import device_of, keep_tablet
+from shopfloor.tablet_station import binding_of, keep_station, this_tablet, was_tablet
 from shopfloor.worker_token import WorkerAtTablet, forget_worker, keep_worker, read_worker
 
 P = ParamSpec("P")
@@ -34,15 +37,30 @@ class Tablet:
     """What a view of the floor knows about where it is asked from."""
 
     station: Station
-    device: str
+    enrolled: ShopTablet
     worker: WorkerAtTablet | None
     now: datetime
+
+    @property
+    def device(self) -> str:
+        """What stands in the record of what is done here."""
+        return self.enrolled.name
+
+    @property
+    def binding(self) -> str:
+        """What a sign-in and a kept tap belong to: this tablet, whatever it is called later."""
+        return binding_of(self.enrolled)
 
     @property
     def person(self) -> Person:
         """Who is signed in. Only for views behind ``worker_needed``."""
         assert self.worker is not None
         return self.worker.person
+
+    @property
+    def mark(self) -> str:
+        """Says in a form whom its page was made for; bound to this tablet like the sign-in."""
+        return link.mark_for(self.worker, binding_of(self.enrolled)) if self.worker else ""
 
     def stamp(self, request: HttpRequest) -> Stamp:
         """Raises TapRefused for a time that can't be, and for a page of somebody else."""
@@ -61,15 +79,25 @@ TabletView = Callable[Concatenate[HttpRequest, Tablet, P], HttpResponseBase]
 
 
 def at_station(view: TabletView[P]) -> Callable[Concatenate[HttpRequest, str, P], HttpResponseBase]:
-    """Gives a view its tablet; remembers the station and renews the worker's sign-in with every answer."""
+    """Gives a view its tablet; remembers the station and renews the worker's sign-in with every answer.
+
+    A browser that is no tablet of the shop sees nothing, and a tablet nothing of stations that are not its own.
+    """
 
     @wraps(view)
     def with_tablet(request: HttpRequest, code: str, *args: P.args, **kwargs: P.kwargs) -> HttpResponseBase:
         now = timezone.now()
-        device = device_of(request)
+        enrolled = this_tablet(request)
+        if enrolled is None:
+            return not_a_tablet(request)
+        seen(tablet=enrolled, at=now)
+        station = enrolled.stations.filter(code=code).first()
+        if station is None:
+            return _not_its_station(request, enrolled, the_station(code))
+        device = binding_of(enrolled)
         idle = timedelta(minutes=Shop.current().floor_idle_minutes)
         worker = read_worker(request, device=device, idle=idle, now=now)
-        tablet = Tablet(the_station(code), device, link.worker_of_tap(request, worker, device, now), now)
+        tablet = Tablet(station, enrolled, link.worker_of_tap(request, worker, device, now), now)
         try:
             response = view(request, tablet, *args, **kwargs)
         except link.TapRefused as refused:
@@ -77,7 +105,7 @@ def at_station(view: TabletView[P]) -> Callable[Concatenate[HttpRequest, str, P]
         worker_now = getattr(response, "worker_at_tablet", worker)
         if link.wants_json(request):
             response = link.as_json(request, response)
-        keep_tablet(response, device=device, station=tablet.station.code)
+        keep_station(request, response, station.code)
         if _by_itself(request):
             return response
         if worker_now is None:
@@ -104,6 +132,34 @@ def _by_itself(request: HttpRequest) -> bool:
     return request.headers.get("HX-Request") == "true" or "X-Ahead" in request.headers
 
 
+def not_a_tablet(request: HttpRequest) -> HttpResponseBase:
+    """What a browser is told that was never enrolled, or that was revoked."""
+    sentence = "This device is not a tablet of the shop. Ask a supervisor."
+    response = _shut(request, "floor/not_a_tablet.html", {}, sentence)
+    if was_tablet(request):
+        # Pages that it keeps for when the link is down go too; browsers heed this on https only.
+        response["Clear-Site-Data"] = '"cache", "storage"'
+    return response
+
+
+def _not_its_station(request: HttpRequest, enrolled: ShopTablet, station: Station) -> HttpResponseBase:
+    own = list(enrolled.stations.filter(is_active=True))
+    names = ", ".join(place.name for place in own) or "no station in use"
+    context: dict[str, object] = {"asked": station, "tablet": enrolled, "stations": own}
+    sentence = f"{enrolled.name} does not belong to {station.name}; it shows {names}. Ask a supervisor."
+    return _shut(request, "floor/other_station.html", context, sentence)
+
+
+def _shut(request: HttpRequest, template: str, context: dict[str, object], sentence: str) -> HttpResponseBase:
+    if link.wants_json(request):
+        return link.refused_json(sentence, 403)
+    if request.headers.get("HX-Request") == "true":
+        return HttpResponseClientRefresh()  # a queue that refreshes a part of itself: the whole page has to go
+    response = render(request, template, context, status=403)
+    patch_cache_control(response, no_store=True)
+    return response
+
+
 def worker_needed(view: TabletView[P]) -> TabletView[P]:
     """Sends a tablet at which nobody is signed in to its station's sign-in, and from there to the shell it asked for."""
 
@@ -112,7 +168,7 @@ def worker_needed(view: TabletView[P]) -> TabletView[P]:
         if tablet.worker is None:
             address = reverse("floor:sign_in", args=[tablet.station.code])
             if link.wants_json(request):
-                return link.sign_in_json(request, tablet.device, address)
+                return link.sign_in_json(request, tablet.binding, address)
             if request.headers.get("HX-Request") == "true":
                 # A plain redirect would put the page of the sign-in into the middle of this one.
                 return HttpResponseClientRedirect(address)

@@ -1,17 +1,19 @@
 from django.urls import path
 
-from shopfloor.floor import glue, rack, room, views
+from shopfloor.floor import enrol, glue, rack, room, views
 from shopfloor.floor.tablet_worker import tablet_worker
 
 app_name = "floor"
 urlpatterns = [
     path("", views.stations, name="stations"),
+    path("enrol/", enrol.enrol_device, name="enrol"),
     path("tablet-worker.js", tablet_worker, name="tablet_worker"),
     path("<slug:code>/", views.queue, name="queue"),
     path("<slug:code>/sign-in/", views.sign_in, name="sign_in"),
     path("<slug:code>/sign-in/<int:pk>/", views.enter_pin, name="enter_pin"),
     path("<slug:code>/rack/", rack.choose, name="rack"),
     path("<slug:code>/rack/sign/", rack.sign, name="rack_sign"),
+    path("<slug:code>/photo/<int:pk>/", views.photo, name="photo"),
     path("<slug:code>/room/", room.read, name="room"),
     path("<slug:code>/glue/", glue.glue, name="glue"),
     path("<slug:code>/glue/mix/", glue.mix, name="mix"),

@@ -8,6 +8,7 @@ from urllib.parse import urlencode
 
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
+from django.http.response import HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
@@ -26,20 +27,24 @@ from quality.actions import (
 )
 from quality.errors import PinRefused, QualityError
 from quality.models import Defect, Person, Qualification
+from quality.photos import KeptPhoto, keep_photo
 from quality.pins import confirm_pin
 from quality.rights import Right, has_right
+from quality.tablets import seen
 from routing.actions import cut_list_after
 from routing.errors import LostRace, RoutingError
-from routing.models import Shell, Shop, Station, StationKind
+from routing.models import Shell, Shop, StationKind
 from routing.specs.errors import SpecError
 from shopfloor.access import the_shell
 from shopfloor.floor.glue import batches_in_use, version_of
-from shopfloor.floor.link import mark_for, refused_json, wants_json
+from shopfloor.floor.link import refused_json, wants_json
 from shopfloor.floor.materials import material_answers
-from shopfloor.floor.queue import last_tap, queue_of, queue_version, waiting_at
+from shopfloor.floor.queue import last_tap, lately_here, queue_of, queue_version, waiting_at
 from shopfloor.floor.room import room_of
 from shopfloor.floor.step import step_of
-from shopfloor.floor.tablet import Tablet, at_station, worker_needed
+from shopfloor.floor.tablet import Tablet, at_station, not_a_tablet, worker_needed
+from shopfloor.photos import photo_response
+from shopfloor.tablet_station import this_tablet
 from shopfloor.worker_token import WorkerAtTablet
 
 Refusal = RoutingError | QualityError | SpecError
@@ -47,8 +52,16 @@ REFUSALS = (RoutingError, QualityError, SpecError)
 
 
 @require_safe
-def stations(request: HttpRequest) -> HttpResponse:
-    return render(request, "floor/stations.html", {"stations": Station.objects.filter(is_active=True)})
+def stations(request: HttpRequest) -> HttpResponseBase:
+    """The stations of this tablet; with only one there is nothing to choose."""
+    tablet = this_tablet(request)
+    if tablet is None:
+        return not_a_tablet(request)
+    seen(tablet=tablet, at=timezone.now())
+    here = list(tablet.stations.filter(is_active=True))
+    if len(here) == 1:
+        return redirect("floor:queue", here[0].code)
+    return render(request, "floor/stations.html", {"stations": here, "tablet": tablet})
 
 
 @require_safe
@@ -69,6 +82,7 @@ def queue(request: HttpRequest, tablet: Tablet) -> HttpResponse:
         "undo": last_tap(tablet.station, tablet.person, tablet.now),
         "tap_key": secrets.token_urlsafe(16),
         "version": version,
+        "others": [] if refresh else lately_here(tablet.station, tablet.person, tablet.now),
         "room": room_of(tablet.station, tablet.now),
         "now": tablet.now,
     }
@@ -99,6 +113,7 @@ def sign_in(request: HttpRequest, tablet: Tablet) -> HttpResponse:
         "others": [person for person in people if person.pk not in here],
         "asked": urlencode(_asked(request)),
         "waiting": waiting_at(tablet.station, tablet.now),
+        "has_choice": tablet.enrolled.stations.filter(is_active=True).exclude(pk=tablet.station.pk).exists(),
     }
     return render(request, "floor/sign_in.html", context)
 
@@ -112,7 +127,7 @@ def enter_pin(request: HttpRequest, tablet: Tablet, pk: int) -> HttpResponse:
     error, status = "", 200
     if request.method == "POST":
         try:
-            confirm_pin(person=person, pin=request.POST.get("pin", ""), at=tablet.now)
+            confirm_pin(person=person, pin=request.POST.get("pin", ""), at=tablet.now, tablet=tablet.enrolled)
         except PinRefused as refused:
             error, status = refused.message, 422
         else:
@@ -145,7 +160,7 @@ def sign(request: HttpRequest, tablet: Tablet, serial: str) -> HttpResponse:
     shell, final = the_shell(serial), tablet.station.kind == StationKind.FINAL_CHECK
     try:
         if final:
-            confirm_pin(person=tablet.person, pin=request.POST.get("pin", ""), at=tablet.now)
+            confirm_pin(person=tablet.person, pin=request.POST.get("pin", ""), at=tablet.now, tablet=tablet.enrolled)
         signed = sign_off(
             serial=shell.serial,
             position=_position(request),
@@ -216,12 +231,21 @@ def problem(request: HttpRequest, tablet: Tablet, serial: str) -> HttpResponse:
             person=tablet.person,
             text=request.POST.get("text", ""),
             defect=Defect.objects.filter(code=request.POST.get("defect", "")).first(),
+            answers=_answers(request),
+            photo=_photo(request, tablet),
             stamp=tablet.stamp(request),
         )
     except REFUSALS as refused:
         return _refused(request, tablet, shell, refused)
     messages.warning(request, f"{shell.serial} is on hold. A supervisor decides what happens to it.")
     return redirect("floor:queue", tablet.station.code)
+
+
+@require_safe
+@at_station
+@worker_needed
+def photo(request: HttpRequest, tablet: Tablet, pk: int) -> HttpResponse:
+    return photo_response(pk)
 
 
 @require_POST
@@ -250,7 +274,7 @@ def settle(request: HttpRequest, tablet: Tablet, serial: str) -> HttpResponse:
     """Release from hold at the station: the supervisor's PIN is asked again."""
     shell = the_shell(serial)
     try:
-        confirm_pin(person=tablet.person, pin=request.POST.get("pin", ""), at=tablet.now)
+        confirm_pin(person=tablet.person, pin=request.POST.get("pin", ""), at=tablet.now, tablet=tablet.enrolled)
         settle_problem(
             serial=shell.serial,
             person=tablet.person,
@@ -295,7 +319,7 @@ def thickness(request: HttpRequest, tablet: Tablet, serial: str) -> HttpResponse
 
 
 def _step_page(
-    request: HttpRequest, tablet: Tablet, shell: Shell, *, error: str = "", status: int = 200
+    request: HttpRequest, tablet: Tablet, shell: Shell, *, error: str = "", out: bool = False, status: int = 200
 ) -> HttpResponse:
     context: dict[str, Any] = {
         "station": tablet.station,
@@ -310,8 +334,9 @@ def _step_page(
             typed=request.POST.dict(),
         ),
         "tap_key": secrets.token_urlsafe(16),
-        "as_mark": mark_for(tablet.worker, tablet.device) if tablet.worker else "",
+        "as_mark": tablet.mark,
         "error": error,
+        "out": out,
         "typed": request.POST,
         "measuring": any(name.startswith("plate-") for name in request.POST),
         "now": tablet.now,
@@ -326,13 +351,18 @@ def _refused(request: HttpRequest, tablet: Tablet, shell: Shell, refused: Refusa
     if wants_json(request):
         return refused_json(refused.message, status)
     shell.refresh_from_db()
-    return _step_page(request, tablet, shell, error=refused.message, status=status)
+    return _step_page(request, tablet, shell, error=refused.message, out=refused.code == "out_of_limits", status=status)
 
 
 def _answers(request: HttpRequest) -> dict[str, str]:
     """Check point id → what was entered."""
     names = [name for name in request.POST if name.startswith("check-")]
     return {name.removeprefix("check-"): " ".join(request.POST.getlist(name)) for name in names}
+
+
+def _photo(request: HttpRequest, tablet: Tablet) -> KeptPhoto | None:
+    upload = request.FILES.get("photo")
+    return None if upload is None else keep_photo(upload, upload.size or 0, tablet.now)
 
 
 def _position(request: HttpRequest) -> int:

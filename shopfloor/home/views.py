@@ -1,4 +1,7 @@
-"""The start page: two doors for a stranger, the right screen for somebody signed in; and the words used here."""
+"""The start page: two doors for a stranger, the right screen for somebody signed in; and the words used here.
+
+As long as the shop has no tablet, its supervisor starts with the button that makes one: else nobody finds the floor.
+"""
 
 from __future__ import annotations
 
@@ -6,15 +9,18 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_safe
 
-from quality.models import Person, Role
+from quality.models import Person, Role, Tablet
+from quality.rights import Right, has_right
 from shopfloor.home.words import OF_ORDERS, OF_SHELLS, OF_STEPS, OF_THE_TRADE
+from shopfloor.tablet_station import this_tablet
 
+FLOOR, AT_A_DESK = "floor:stations", "board:board"
 STARTS = {
     Role.SUPERVISOR: "board:board",
     Role.ADMINISTRATOR: "people:list",
     Role.OFFICE: "orders:list",
-    Role.WORKER: "floor:stations",
-    Role.FINAL_CHECKER: "floor:stations",
+    Role.WORKER: FLOOR,
+    Role.FINAL_CHECKER: FLOOR,
 }
 # The sign over the door: a kit in work, its drums at their true relative size. (nominal inches, steps done, the present one)
 SIGN = [
@@ -31,9 +37,13 @@ SIGN = [
 
 @require_safe
 def home(request: HttpRequest) -> HttpResponse:
-    if isinstance(request.user, Person):
-        return redirect(STARTS[Role(request.user.role)])
-    return render(request, "home/home.html", {"sign": SIGN})
+    person = request.user
+    if not isinstance(person, Person):
+        return render(request, "home/home.html", {"sign": SIGN})
+    if has_right(person, Right.MANAGE_TABLETS) and not Tablet.objects.in_use().exists():
+        return render(request, "home/no_tablet.html", {"start": STARTS[Role(person.role)]})
+    start = STARTS[Role(person.role)]
+    return redirect(AT_A_DESK if start == FLOOR and this_tablet(request) is None else start)
 
 
 @require_safe

@@ -8,10 +8,10 @@ from django.shortcuts import redirect
 from django.urls import reverse
 from django.views.decorators.http import require_safe
 
-from routing.models import Shell, Station
+from routing.models import Shell
 from routing.specs.check_character import read_serial
 from routing.specs.errors import SpecError
-from shopfloor.tablet_station import station_of
+from shopfloor.tablet_station import station_of, this_tablet
 
 
 @require_safe
@@ -47,7 +47,12 @@ def _open(request: HttpRequest, words: str, revision: str) -> HttpResponse:
 def _station(request: HttpRequest) -> str | None:
     """The station the scan belongs to: the one that the floor's own form names, else that of the tablet.
 
-    A browser in which somebody is signed in to the office is a desk, whatever station was opened in it before.
+    A browser that is no tablet of the shop is a desk, and so is one in which somebody is signed in to the office,
+    whatever station was opened in it before.
     """
-    code = request.GET.get("at") or (None if request.user.is_authenticated else station_of(request))
-    return code if code and Station.objects.filter(code=code).exists() else None
+    tablet = this_tablet(request)
+    if tablet is None:
+        return None
+    if named := request.GET.get("at"):
+        return named if tablet.stations.filter(code=named).exists() else None
+    return None if request.user.is_authenticated else station_of(request, tablet)

@@ -2,19 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from itertools import count
 from typing import TYPE_CHECKING, Any
 
 import time_machine
+from django.http import HttpResponse
 from django.test import Client
 from django.urls import reverse
+from django.utils import timezone
 
 from quality.actions import sign_off
-from quality.models import Person
-from routing.models import Shell
+from quality.models import Person, Role
+from quality.models import Tablet as ShopTablet
+from quality.tablets import enrol_here, next_name
+from routing.models import Shell, Station
+from shopfloor.tablet_station import KEY_COOKIE, keep_key
 from tests.small_shop import PIN, SmallShop
 
 if TYPE_CHECKING:
@@ -41,10 +46,30 @@ def clock_of(shop: SmallShop) -> Iterator[Clock]:
         yield Clock(shop, traveller)
 
 
+def make_tablet(client: Client, *, name: str = "", stations: Sequence[str] | None = None) -> ShopTablet:
+    """Make a browser a tablet of the shop: for these stations, or for all."""
+    by = Person.objects.filter(role=Role.SUPERVISOR).first()
+    assert by is not None
+    places = Station.objects.all() if stations is None else Station.objects.filter(code__in=stations)
+    made, key = enrol_here(name=name or next_name(), stations=places, by=by, at=timezone.now())
+    answer = HttpResponse()
+    keep_key(answer, key)
+    client.cookies[KEY_COOKIE] = answer.cookies[KEY_COOKIE].value
+    return made
+
+
 @dataclass
 class Tablet:
+    """Enrolled as soon as it is there, for all stations unless told otherwise."""
+
     station: str
     client: Client = field(default_factory=Client)
+    stations: Sequence[str] | None = None
+    name: str = ""
+
+    def __post_init__(self) -> None:
+        if KEY_COOKIE not in self.client.cookies:
+            make_tablet(self.client, name=self.name, stations=self.stations)
 
     def url(self, name: str, *args: Any) -> str:
         return reverse(f"floor:{name}", args=[self.station, *args])

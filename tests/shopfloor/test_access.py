@@ -14,7 +14,7 @@ from django.urls import URLPattern, URLResolver, get_resolver, reverse
 from quality.models import CheckPoint, GlueBatch, MaterialLot, Person, Role
 from routing.models import Glue, ProductLine, Shell
 from shopfloor.qr import card_token
-from tests.shopfloor.tablets import Clock, Tablet, sign_through
+from tests.shopfloor.tablets import Clock, Tablet, make_tablet, sign_through
 from tests.small_shop import SmallShop
 
 pytestmark = pytest.mark.django_db
@@ -99,17 +99,28 @@ POST people:person                  302    403           403        422    403  
 POST people:pin                     302    403           403        422    403           422
 POST people:password                302    403           403        422    403           422
 POST people:unlock                  302    403           403        302    403           302
+GET  tablets:list                   302    403           403        200    403           200
+GET  tablets:new                    302    403           403        200    403           200
+POST tablets:new                    302    403           403        422    403           422
+POST tablets:here                   302    403           403        422    403           422
+GET  tablets:tablet                 302    403           403        200    403           200
+POST tablets:tablet                 302    403           403        422    403           422
+POST tablets:unlock                 302    403           403        302    403           302
+POST tablets:revoke                 302    403           403        302    403           302
 GET  scan:scan                      302    302           302        302    302           302
 GET  scan:shell                     302    302           302        302    302           302
 POST card:print                     302    403           200        200    200           200
 GET  card:public                    200    200           200        200    200           200
 """
 
-# At a tablet only the PIN counts. Nobody gets past it who signs no steps, so "office" is a worker who moved there.
+# At a tablet only the PIN counts. Nobody gets past it who signs no steps, so "office" is a worker who moved there; at
+# the stranger's nobody is signed in. A browser that is no tablet of the shop gets 403 for all of it.
 TABLET = """
                                stranger worker final_checker supervisor office administrator
 GET  floor:stations                 200    200           200        200    200           200
 GET  floor:tablet_worker            200    200           200        200    200           200
+GET  floor:enrol                    200    200           200        200    200           200
+POST floor:enrol                    302    302           302        302    302           302
 GET  floor:sign_in                  200    200           200        200    200           200
 GET  floor:enter_pin                200    200           200        200    200           200
 POST floor:enter_pin                422    422           422        422    422           422
@@ -133,6 +144,8 @@ POST floor:withdraw                 302    422           422        422    302  
 POST floor:settle                   302    422           422        422    302           302
 POST floor:thickness                302    422           422        422    302           302
 """
+# What a browser that is no tablet gets all the same: the page to become one, and a script that says nothing.
+NOT_A_TABLET = {("GET", "floor:enrol"): 200, ("POST", "floor:enrol"): 422, ("GET", "floor:tablet_worker"): 200}
 # These answer a stranger with 302 for another reason than to sign in.
 NOT_TO_SIGN_IN = {"signin:out", "scan:scan", "scan:shell"}
 
@@ -176,7 +189,9 @@ def things(shop: SmallShop) -> dict[str, Any]:
         pot_life_min=180,
         use_until=shop.clock,
     )
+    tablet = make_tablet(Client(), name="Elsewhere", stations=["press"])
     return {
+        "tablet": tablet.pk,
         "lot": lot.pk,
         "batch": batch.pk,
         "press": "press",
@@ -201,6 +216,7 @@ def address(name: str, things: dict[str, Any]) -> str:
     other |= {name: {"pk": "lot"} for name in ("materials:lot", "materials:state")}
     other |= {"materials:batch": {"pk": "batch"}, "floor:used_up": {"pk": "batch", "code": "press"}}
     other |= {name: {"code": "press"} for name in ("floor:glue", "floor:mix")}
+    other |= {f"tablets:{name}": {"pk": "tablet"} for name in ("tablet", "unlock", "revoke")}
     wanted = ADDRESSES[name].pattern.converters
     return reverse(name, kwargs={part: things[other.get(name, {}).get(part, part)] for part in wanted})
 
@@ -255,8 +271,21 @@ def test_the_floor_answers_each_role_at_a_tablet_as_the_table_says(
 
 
 def test_the_floor_answers_strangers_as_the_table_says(shop: SmallShop, things: dict[str, Any], clock: Clock) -> None:
+    tablet = Tablet("cut")
     for method, name, expected in rows(TABLET):
-        assert ask(Client(), method, address(name, things)).status_code == expected["stranger"], f"{method} {name}"
+        assert ask(tablet.client, method, address(name, things)).status_code == expected["stranger"], f"{method} {name}"
+
+
+def test_a_browser_that_is_no_tablet_sees_nothing_of_the_floor(
+    shop: SmallShop, things: dict[str, Any], supervisor: Client
+) -> None:
+    for method, name, _ in rows(TABLET):
+        for browser in (Client(), supervisor):
+            answer = ask(browser, method, address(name, things))
+            assert answer.status_code == NOT_A_TABLET.get((method, name), 403), f"{method} {name}"
+            if answer.status_code == 403:
+                assert "This device is not a tablet of the shop" in answer.content.decode(), f"{method} {name}"
+                assert things["serial"] not in answer.content.decode()
 
 
 def test_no_address_is_missing_from_the_tables() -> None:

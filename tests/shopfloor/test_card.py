@@ -19,9 +19,10 @@ from routing.models import Operation, RecordKind, Shell, ShellRecord, Shop, Stat
 from shopfloor.card import printing
 from shopfloor.paper import PaperError
 from shopfloor.qr import TOKEN_LENGTH, card_address, card_token, is_card_token
-from shopfloor.tablet_station import keep_tablet
+from shopfloor.tablet_station import STATION_COOKIE, binding_of
 from shopfloor.worker_token import WorkerAtTablet, keep_worker
 from tests.shopfloor.paper import A6_ACROSS, codes_of, pages_of, sizes_of
+from tests.shopfloor.tablets import make_tablet
 from tests.small_shop import SmallShop, person
 
 pytestmark = pytest.mark.django_db
@@ -58,10 +59,11 @@ def tablet_of(who: str, shop: SmallShop, station: str = "final-check") -> Client
     """A tablet at a station at which ``who`` is signed in."""
     worker = {"checker": shop.checker, "worker": shop.worker}[who]
     client = Client()
+    made = make_tablet(client, name="Checking desk")
     answer = client.get(reverse("floor:stations"))
-    keep_tablet(answer, device="tablet 7", station=station)
-    keep_worker(answer, WorkerAtTablet(worker, timezone.now()), device="tablet 7", secure=False)
+    keep_worker(answer, WorkerAtTablet(worker, timezone.now()), device=binding_of(made), secure=False)
     client.cookies.update(answer.cookies)
+    client.cookies[STATION_COOKIE] = station
     return client
 
 
@@ -168,7 +170,7 @@ def test_the_checker_prints_at_the_tablet(shop: SmallShop) -> None:
     answer = tablet_of("checker", shop).post(print_address(shell))
     assert answer.status_code == 200
     (record,) = prints(shell)
-    assert (record.person_name, record.device) == (shop.checker.name, "tablet 7")
+    assert (record.person_name, record.device) == (shop.checker.name, "Checking desk")
 
 
 def test_a_worker_at_a_tablet_may_not(shop: SmallShop) -> None:
@@ -200,7 +202,9 @@ def test_strangers_sign_in_first_where_they_stand(shop: SmallShop, client: Clien
     answer = client.post(print_address(shell))
     assert (answer.status_code, answer["Location"].split("?")[0]) == (302, reverse("signin:office"))
     tablet = Client()
-    tablet.cookies["floor_station"] = "pack"
+    tablet.cookies[STATION_COOKIE] = "pack"
+    assert tablet.post(print_address(shell))["Location"].startswith(reverse("signin:office")), "no tablet of the shop"
+    make_tablet(tablet)
     assert tablet.post(print_address(shell))["Location"] == reverse("floor:sign_in", args=["pack"])
     late = tablet_of("checker", shop)
     idle = Shop.current().floor_idle_minutes

@@ -12,7 +12,7 @@ from django.utils.html import escape
 from quality.models import Person, Qualification, Role
 from quality.pins import set_pin
 from routing.models import Shop
-from shopfloor.tablet_station import DEVICE_COOKIE, STATION_COOKIE
+from shopfloor.tablet_station import KEY_COOKIE, STATION_COOKIE
 from shopfloor.worker_token import COOKIE, LONGEST
 from tests.shopfloor.tablets import Clock, Tablet, page
 from tests.small_shop import SmallShop, person
@@ -197,7 +197,7 @@ def test_the_cookie_is_signed_and_belongs_to_one_tablet(shop: SmallShop, cut: Ta
     assert cookie["httponly"] and cookie["samesite"] == "Lax"
     other = Tablet("cut", Client())
     other.get("sign_in")
-    assert other.client.cookies[DEVICE_COOKIE].value != cut.client.cookies[DEVICE_COOKIE].value
+    assert other.client.cookies[KEY_COOKIE].value != cut.client.cookies[KEY_COOKIE].value
     other.client.cookies[COOKIE] = cookie.value
     assert not is_signed_in(other)
     cut.client.cookies[COOKIE] = cookie.value[:-1] + ("A" if cookie.value[-1] != "A" else "B")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 
 import pytest
@@ -12,6 +13,7 @@ from django.views.defaults import server_error
 from quality.models import Role
 from routing.models import OperationState, OrderState, ShellState
 from shopfloor.home.views import STARTS
+from tests.shopfloor.tablets import make_tablet
 from tests.small_shop import SmallShop
 
 
@@ -35,8 +37,32 @@ def test_a_stranger_finds_two_doors(client: Client, shop: SmallShop) -> None:
 )
 def test_each_role_is_led_to_where_its_work_begins(signed_in: Callable[[Role], Client], role: Role, start: str) -> None:
     client = signed_in(role)
+    make_tablet(client)
     assert client.get("/")["Location"] == start
     assert client.get(start).status_code == 200, "the start page of a role must be open to it"
+
+
+@pytest.mark.parametrize("role", [Role.WORKER, Role.FINAL_CHECKER])
+def test_at_a_desk_who_works_at_stations_sees_the_board(signed_in: Callable[[Role], Client], role: Role) -> None:
+    assert signed_in(role).get("/")["Location"] == "/board/"
+
+
+@pytest.mark.parametrize("role", [Role.SUPERVISOR, Role.ADMINISTRATOR])
+def test_in_a_shop_without_tablets_the_floor_is_two_clicks_away(
+    signed_in: Callable[[Role], Client], role: Role
+) -> None:
+    client = signed_in(role)
+    page = client.get("/").content.decode()
+    assert "Use this browser as a tablet" in page
+    assert f'href="{reverse(STARTS[role])}"' in page
+    form = page.split(f'action="{reverse("tablets:here")}"')[1].split("</form>")[0]
+    fields: dict[str, list[str]] = {}
+    for name, value in re.findall(r'<input type="hidden" name="(\w+)" value="([^"]*)">', form):
+        fields.setdefault(name, []).append(value)
+    stations = client.post(reverse("tablets:here"), fields, follow=True)
+    assert stations.status_code == 200
+    assert reverse("floor:queue", args=["cut"]) in stations.content.decode()
+    assert client.get("/")["Location"] == reverse(STARTS[role])
 
 
 def test_every_role_has_a_start() -> None:
@@ -52,8 +78,11 @@ def test_pages_to_read_take_no_post(client: Client, shop: SmallShop, address: st
 @pytest.mark.parametrize(
     ("role", "menu"),
     [
-        (Role.SUPERVISOR, ["Board", "Orders", "Recipes", "Bench", "Materials", "Trace", "From paper", "People", "Floor"]),
-        (Role.ADMINISTRATOR, ["Board", "Orders", "Recipes", "Bench", "Materials", "Trace", "People"]),
+        (
+            Role.SUPERVISOR,
+            ["Board", "Orders", "Recipes", "Bench", "Materials", "Trace", "From paper", "People", "Tablets", "Floor"],
+        ),
+        (Role.ADMINISTRATOR, ["Board", "Orders", "Recipes", "Bench", "Materials", "Trace", "People", "Tablets"]),
         (Role.OFFICE, ["Board", "Orders", "Recipes", "Bench", "Materials", "Trace"]),
         (Role.WORKER, ["Board", "Trace", "Floor"]),
     ],

@@ -6,8 +6,11 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
+from quality.models import Tablet as ShopTablet
+from quality.tablets import revoke
 from routing.specs.check_character import check_character
 from shopfloor.qr import traveler_address
+from shopfloor.tablet_station import STATION_COOKIE
 from tests.shopfloor.tablets import Tablet, page
 from tests.small_shop import SmallShop
 
@@ -43,9 +46,27 @@ def test_a_scan_at_a_desk_opens_the_story(shop: SmallShop, office: Client) -> No
 
 def test_a_desk_at_which_a_station_was_looked_at_stays_a_desk(shop: SmallShop, supervisor: Client) -> None:
     (shell,) = shop.released()
-    supervisor.get(reverse("floor:sign_in", args=["cut"]))
+    cut = Tablet("cut", supervisor)
+    assert cut.get("sign_in").status_code == 200
     assert typed(supervisor, shell.serial) == reverse("trace:shell", args=[shell.serial])
-    assert typed(supervisor, shell.serial, at="cut") == Tablet("cut").url("step", shell.serial)
+    assert typed(supervisor, shell.serial, at="cut") == cut.url("step", shell.serial)
+
+
+def test_a_browser_that_is_no_tablet_is_a_desk_whatever_it_says(shop: SmallShop, office: Client) -> None:
+    (shell,) = shop.released()
+    stranger = Client()
+    stranger.cookies[STATION_COOKIE] = "cut"
+    for browser in (office, stranger):
+        assert typed(browser, shell.serial, at="cut") == reverse("trace:shell", args=[shell.serial])
+
+
+def test_a_tablet_with_one_station_is_there_without_being_told(shop: SmallShop) -> None:
+    (shell,) = shop.released()
+    cut = Tablet("cut", stations=["cut"])
+    assert typed(cut.client, shell.serial) == cut.url("step", shell.serial)
+    assert typed(cut.client, shell.serial, at="edge") == reverse("trace:shell", args=[shell.serial])
+    revoke(tablet=ShopTablet.objects.get(), by=shop.supervisor, at=shop.clock)
+    assert typed(cut.client, shell.serial) == reverse("trace:shell", args=[shell.serial])
 
 
 @pytest.mark.parametrize("write", [str, str.lower, lambda serial: f"  {serial} ", lambda serial: f"{serial}\n"])
