@@ -3,16 +3,23 @@
 from __future__ import annotations
 
 import json
-from argparse import ArgumentParser
+from argparse import ArgumentParser, ArgumentTypeError
+from datetime import date
 from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 
-from routing.cutting_orders import plan_cut, shells_to_cut
+from routing.cutting_orders import PlanProgress, plan_cut, shells_to_cut
 from routing.models import KitOrder
-from routing.specs.cutting_search import Progress
 from routing.specs.errors import SpecError
 from routing.specs.jsonable import to_json
+
+
+def _day(text: str) -> date:
+    try:
+        return date.fromisoformat(text)
+    except ValueError as error:
+        raise ArgumentTypeError(f"“{text}” is no day; write year-month-day, for example 2026-12-18") from error
 
 
 class Command(BaseCommand):
@@ -20,6 +27,9 @@ class Command(BaseCommand):
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("orders", nargs="*", metavar="ORDER")
+        parser.add_argument(
+            "--due-by", type=_day, metavar="YYYY-MM-DD", help="only what is due by this day, and what is late"
+        )
         parser.add_argument(
             "--kerf", type=float, default=3.2, metavar="MM", help="width of the saw cut, default 3.2 mm"
         )
@@ -30,7 +40,9 @@ class Command(BaseCommand):
         known = set(KitOrder.objects.filter(number__in=options["orders"]).values_list("number", flat=True))
         if missing := [number for number in options["orders"] if number not in known]:
             raise CommandError(f"There is no order {', '.join(missing)}.")
-        shells = shells_to_cut(orders=options["orders"])
+        shells = shells_to_cut(orders=options["orders"], due_until=options["due_by"])
+        if not shells and options["due_by"]:
+            raise CommandError(f"Nothing that is due by {options['due_by']} is left to cut; choose a later day.")
         if not shells:
             raise CommandError("Nothing is left to cut; release an order first.")
         try:
@@ -54,7 +66,14 @@ class Command(BaseCommand):
                         f"  at {blank.x_mm:.0f}, {blank.y_mm:.0f}"
                     )
 
-    def _say(self, progress: Progress) -> bool:
+    said = PlanProgress()
+
+    def _say(self, progress: PlanProgress) -> bool:
         """Progress on standard error, so that the plan itself can be piped on; True: go on."""
-        self.stderr.write(f"… {progress.step}: {progress.sheets} sheets, at least {progress.lower_bound}")
+        if progress != self.said:
+            self.stderr.write(
+                f"… {progress.stock} ({progress.kind} of {progress.kinds}), {progress.step}: "
+                f"{progress.sheets} sheets, at least {progress.lower_bound}"
+            )
+        self.said = progress
         return True

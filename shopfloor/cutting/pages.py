@@ -1,0 +1,153 @@
+"""What the pages of a cutting plan show."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+from urllib.parse import urlencode
+
+from django.core.paginator import Paginator
+
+from routing.cutting_jobs import INTERRUPTED, PlanRequest, cut_since, progress_of, request_of, result_of
+from routing.drawings.cutting_sheet import cutting_sheet_svg
+from routing.models import CuttingJob, CuttingJobState, Station, StationKind
+from routing.specs.cutting_plan import CuttingPlan
+
+SHOWN = 10
+DRAWN_AT_ONCE = 60  # more drawings than this on one page keep a browser busy for half a minute
+STEPS = {
+    "": "beginning",
+    "constructed": "a first plan stands; looking for better ways to fill a sheet",
+    "patterns": "looking for better ways to fill a sheet",
+    "chosen": "the best of them are chosen",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class OffcutRow:
+    """Offcuts of one size."""
+
+    along_mm: float
+    across_mm: float
+    count: int
+    sheets: str
+
+
+def newest_jobs(now: datetime) -> list[dict[str, Any]]:
+    """The last plans, without their drawings."""
+    rows = []
+    for job in CuttingJob.objects.defer("result")[:SHOWN]:
+        made = progress_of(job).made
+        rows.append(
+            {
+                "job": job,
+                "asked": in_words(request_of(job)),
+                "state": state_of(job, now),
+                "made": made if job.state == CuttingJobState.DONE else (),
+            }
+        )
+    return rows
+
+
+def running(job: CuttingJob, now: datetime) -> dict[str, Any]:
+    """How far a plan is that is being made."""
+    progress = progress_of(job)
+    return _common(job, now) | {
+        "progress": progress,
+        "step": "no plan has fewer" if 0 < progress.sheets <= progress.lower_bound else STEPS[progress.step],
+        "running_s": max(0, int((now - job.started_at).total_seconds())),
+        "kinds_made": max(0, progress.kind - 1),
+    }
+
+
+def ended(job: CuttingJob, now: datetime, kind: str = "", page: str = "") -> dict[str, Any]:
+    """What came out, or why nothing did. A plan of many sheets shows the drawings of one ``kind`` at a time, in pages."""
+    result = result_of(job)
+    sheets = sum(len(plan.sheets) for plan in result.plans)
+    rows = [_kind_row(number, plan) for number, plan in enumerate(result.plans, start=1)]
+    is_large = sheets > DRAWN_AT_ONCE
+    chosen = [row for row in rows if str(row["number"]) == kind]
+    drawn = chosen if is_large or chosen else rows
+    for row in drawn:
+        row["page"] = Paginator(row["plan"].sheets, DRAWN_AT_ONCE).get_page(page)
+        row["drawings"] = [(layout, cutting_sheet_svg(row["plan"].stock, layout)) for layout in row["page"]]
+    return _common(job, now) | {
+        "error": INTERRUPTED if job.was_interrupted(now) else job.error,
+        "left": result.left,
+        "planned": sum(len(order.serials) for order in result.left),
+        "blanks": sum(order.blanks for order in result.left),
+        "sheets": sheets,
+        "cut_since": cut_since(result) if result.left else 0,
+        "kinds": rows,
+        "drawn": drawn,
+        "is_large": is_large,
+        "one_kind": bool(chosen),
+        "page": drawn[0]["page"] if chosen else None,
+        "cautions": list(
+            Station.objects.filter(kind=StationKind.CUT)
+            .exclude(caution="")
+            .values_list("caution", flat=True)
+            .distinct()
+        ),
+    }
+
+
+def _kind_row(number: int, plan: CuttingPlan) -> dict[str, Any]:
+    return {"number": number, "plan": plan, "offcuts": offcut_rows(plan)}
+
+
+def _common(job: CuttingJob, now: datetime) -> dict[str, Any]:
+    asked = request_of(job)
+    return {
+        "job": job,
+        "state": state_of(job, now),
+        "asked": asked,
+        "asked_in_words": in_words(asked),
+        "again": query_of(asked),
+    }
+
+
+def state_of(job: CuttingJob, now: datetime) -> str:
+    if job.was_interrupted(now) or job.error == INTERRUPTED:
+        return "interrupted"
+    return str(job.state)
+
+
+def in_words(asked: PlanRequest) -> str:
+    if asked.orders:
+        what = f"Order {asked.orders[0]}" if len(asked.orders) == 1 else f"Orders {', '.join(asked.orders)}"
+    else:
+        what = "Everything that is left to cut"
+    return f"{what}, due by {asked.due_by}" if asked.due_by else what
+
+
+def query_of(asked: PlanRequest) -> str:
+    """The same choice as part of an address, to change it and ask again."""
+    pairs = [("order", number) for number in asked.orders]
+    pairs += [("due_by", asked.due_by), ("kerf_mm", f"{asked.kerf_mm:g}"), ("seconds", f"{asked.seconds:g}")]
+    return urlencode(pairs)
+
+
+def offcut_rows(plan: CuttingPlan) -> Sequence[OffcutRow]:
+    """Offcuts worth keeping, the largest first; those of one size together."""
+    found: dict[tuple[float, float], list[int]] = {}
+    for layout in plan.sheets:
+        for offcut in layout.offcuts:
+            found.setdefault((offcut.along_grain_mm, offcut.across_grain_mm), []).append(layout.number)
+    return [
+        OffcutRow(along, across, len(sheets), _numbers(sheets))
+        for (along, across), sheets in sorted(found.items(), key=lambda row: -row[0][0] * row[0][1])
+    ]
+
+
+def _numbers(numbers: Iterable[int]) -> str:
+    """1, 2, 3, 7 as “1–3, 7”."""
+    runs: list[list[int]] = []
+    for number in sorted(set(numbers)):
+        if runs and number == runs[-1][1] + 1:
+            runs[-1][1] = number
+        else:
+            runs.append([number, number])
+    return ", ".join(str(first) if first == last else f"{first}–{last}" for first, last in runs)
