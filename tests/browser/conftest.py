@@ -10,7 +10,14 @@ from collections.abc import Iterator
 from typing import Any
 
 import pytest
-from playwright.sync_api import ConsoleMessage, Error, Page
+from django.http import HttpResponse
+from django.utils import timezone
+from playwright.sync_api import BrowserContext, ConsoleMessage, Error, Page
+
+from quality.models import Person, Role
+from quality.tablets import enrol_here, next_name
+from routing.models import Station
+from shopfloor.tablet_station import KEY_COOKIE, keep_key
 
 BROWSERS = ("chromium", "chromium-headless-shell", "google-chrome")
 INSTALL = "sudo apt-get install chromium libatomic1"
@@ -63,6 +70,29 @@ def page(page: Page) -> Iterator[Page]:
     page.on("console", message)
     yield page
     assert not broken, "\n".join(broken)
+
+
+def enrol(context: BrowserContext, url: str, *stations: str) -> None:
+    """Make this browser a tablet of the shop, for all stations unless some are named. Once is enough."""
+    if any(cookie.get("name") == KEY_COOKIE for cookie in context.cookies(url)):
+        return
+    by = Person.objects.filter(role=Role.SUPERVISOR).first()
+    assert by is not None
+    places = Station.objects.filter(code__in=stations) if stations else Station.objects.all()
+    _, key = enrol_here(name=next_name(), stations=places, by=by, at=timezone.now())
+    answer = HttpResponse()
+    keep_key(answer, key)
+    context.add_cookies(
+        [
+            {
+                "name": KEY_COOKIE,
+                "value": answer.cookies[KEY_COOKIE].value,
+                "url": url,
+                "httpOnly": True,
+                "sameSite": "Lax",
+            }
+        ]
+    )
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:

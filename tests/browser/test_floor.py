@@ -10,7 +10,7 @@ from pytest_django.live_server_helper import LiveServer
 from quality.actions import sign_off
 from quality.models import CheckPoint, Defect, SignOff
 from routing.models import Shell
-from tests.browser.conftest import LYING
+from tests.browser.conftest import LYING, enrol
 from tests.browser.scanner import scan
 from tests.small_shop import PIN, SmallShop, small_shop
 
@@ -46,6 +46,7 @@ def shop_rows() -> SmallShop:
 
 def at(page: Page, live_server: LiveServer, station: str, name: str = "Wanda Worker") -> None:
     """Sign in by the keys on the screen."""
+    enrol(page.context, live_server.url)
     page.goto(f"{live_server.url}/floor/{station}/")
     page.get_by_role("link", name=name).click()
     for digit in PIN:
@@ -92,6 +93,12 @@ def test_what_is_pressed_is_large_enough_and_what_is_read_stands_out(
 ) -> None:
     shells = shop_rows.released(quantity=3)
     to_the_edge(shop_rows, shells[0])
+    page.goto(f"{live_server.url}/floor/")
+    expect(page.get_by_role("heading", name="This device is not a tablet of the shop")).to_be_visible()
+    assert_fit_for_the_floor(page, tablet["width"])
+    page.get_by_role("link", name="Enter the code").click()
+    assert_fit_for_the_floor(page, tablet["width"])
+    enrol(page.context, live_server.url)
     page.goto(f"{live_server.url}/floor/")
     assert_fit_for_the_floor(page, tablet["width"])
     page.goto(f"{live_server.url}/floor/edge/sign-in/")
@@ -159,6 +166,7 @@ def test_a_problem_holds_the_shell(live_server: LiveServer, page: Page, shop_row
 
 def test_the_keyboard_alone_is_enough(live_server: LiveServer, page: Page, shop_rows: SmallShop) -> None:
     (shell,) = shop_rows.released()
+    enrol(page.context, live_server.url)
     page.goto(f"{live_server.url}/floor/cut/sign-in/")
     page.get_by_role("link", name="Wanda Worker").focus()
     page.keyboard.press("Enter")
@@ -234,6 +242,7 @@ def test_a_refresh_moves_neither_the_page_nor_the_keyboard(
 def test_without_scripts_the_work_goes_on(live_server: LiveServer, browser: Browser, shop_rows: SmallShop) -> None:
     (shell,) = shop_rows.released()
     context = browser.new_context(java_script_enabled=False, viewport={"width": 1280, "height": 800})
+    enrol(context, live_server.url)
     page = context.new_page()
     page.goto(f"{live_server.url}/floor/cut/")
     page.get_by_role("link", name="Wanda Worker").click()
@@ -247,6 +256,7 @@ def test_without_scripts_the_work_goes_on(live_server: LiveServer, browser: Brow
 
 
 def test_three_wrong_pins_lock_and_say_what_to_do(live_server: LiveServer, page: Page, shop_rows: SmallShop) -> None:
+    enrol(page.context, live_server.url)
     page.goto(f"{live_server.url}/floor/cut/sign-in/")
     page.get_by_role("link", name="Wanda Worker").click()
     for _ in range(3):

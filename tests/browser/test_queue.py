@@ -9,6 +9,7 @@ from pytest_django.live_server_helper import LiveServer
 from quality.actions import report_problem, sign_off
 from quality.models import CheckPoint, SignOff
 from quality.pins import set_pin
+from tests.browser.conftest import enrol
 from tests.small_shop import PIN, SmallShop, small_shop
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -20,6 +21,7 @@ def rows() -> SmallShop:
 
 
 def sign_in(page: Page, live_server: LiveServer) -> None:
+    enrol(page.context, live_server.url)
     page.goto(f"{live_server.url}/floor/cut/")
     page.get_by_role("link", name="Wanda Worker").click()
     page.get_by_label("Your PIN").fill(PIN)
@@ -57,6 +59,7 @@ def test_it_goes_to_the_sign_in_when_its_worker_is_signed_out(
 
 def test_a_scanned_shell_opens_after_signing_in(live_server: LiveServer, page: Page, rows: SmallShop) -> None:
     (shell,) = rows.released()
+    enrol(page.context, live_server.url)
     page.goto(f"{live_server.url}/floor/cut/")  # the tablet knows its station from then on
     page.goto(f"{live_server.url}/s/{shell.serial}/?r=1")
     page.get_by_role("link", name="Wanda Worker").click()

@@ -16,6 +16,7 @@ from quality.verification import verify_shell
 from routing.models import Finish, FinishCoat, KitOrder, Operation, PressCycle, Shell
 from shopfloor.demo.loading import load_demo
 from shopfloor.demo.people import PEOPLE
+from tests.browser.conftest import enrol
 
 BOOK = Path(__file__).parents[2] / "shopfloor" / "demo" / "order_book.csv"
 PINS = {person.username: person.pin for person in PEOPLE}
@@ -56,6 +57,7 @@ def office(page: Page, url: str, username: str) -> None:
 
 
 def worker(page: Page, url: str, station: str, username: str) -> None:
+    enrol(page.context, url)
     page.goto(f"{url}/floor/{station}/sign-in/")
     other = page.get_by_role("link", name=NAMES[username])
     if not other.is_visible():
