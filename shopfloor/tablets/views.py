@@ -63,7 +63,7 @@ def new_tablet(request: HttpRequest) -> HttpResponse:
 def here(request: HttpRequest) -> HttpResponseBase:
     """The very browser that asks becomes a tablet."""
     if (this := this_tablet(request)) is not None:
-        messages.success(request, f"This browser is the tablet {this.name} already.")
+        messages.success(request, f"This browser is a tablet already: {this.name}.")
         return redirect("floor:stations")
     form = TabletForm(request.POST)
     if form.is_valid():
@@ -75,7 +75,7 @@ def here(request: HttpRequest) -> HttpResponseBase:
         except QualityError as refused:
             form.add_error("name", refused.message)
         else:
-            messages.success(request, f"This browser is the tablet {tablet.name} now.")
+            messages.success(request, f"This browser is a tablet of the shop now: {tablet.name}.")
             response = redirect("floor:stations")
             keep_key(response, key)
             return response

@@ -45,7 +45,16 @@ def test_what_a_stranger_sees(live_server: LiveServer, page: Page, tablet: dict[
 def test_people_and_settings(live_server: LiveServer, page: Page, tablet: dict[str, int], rows: SmallShop) -> None:
     rows.released(quantity=2)
     sign_in(page, live_server, "ada")
-    for path in ("/people/", f"/people/{rows.worker.pk}/", "/people/new/", "/people/shop/", "/board/", "/orders/"):
+    for path in (
+        "/people/",
+        f"/people/{rows.worker.pk}/",
+        "/people/new/",
+        "/people/shop/",
+        "/tablets/",
+        "/tablets/new/",
+        "/board/",
+        "/orders/",
+    ):
         page.goto(live_server.url + path)
         assert_readable(page, tablet["width"])
 
