@@ -7,7 +7,7 @@ from playwright.sync_api import Page, expect
 from pytest_django.live_server_helper import LiveServer
 
 from quality.models import GlueBatch, LotKind, MaterialUse, SignOff
-from tests.browser.test_floor import assert_fit_for_the_floor, at
+from tests.browser.floor import assert_fit_for_the_floor, at
 from tests.quality.test_glue_batches import at_press
 from tests.quality.test_materials import lot
 from tests.small_shop import SmallShop, small_shop
