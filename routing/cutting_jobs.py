@@ -102,7 +102,15 @@ def beat(*, pk: int, progress: PlanProgress, now: datetime) -> bool:
 
 
 def finish(*, pk: int, result: PlanResult, now: datetime) -> None:
-    _close(pk, now, state=CuttingJobState.DONE, result=to_json(result))
+    plans = result.plans
+    together = PlanProgress(
+        kind=len(plans),
+        kinds=len(plans),
+        sheets=sum(len(plan.sheets) for plan in plans),
+        lower_bound=sum(plan.lower_bound for plan in plans),
+        made=tuple(f"{plan.stock.name}: {plan.summary}" for plan in plans),
+    )
+    _close(pk, now, state=CuttingJobState.DONE, result=to_json(result), progress=to_json(together))
 
 
 def give_up(*, pk: int, error: str, now: datetime) -> None:

@@ -12,7 +12,7 @@ from django.core.paginator import Paginator
 
 from routing.cutting_jobs import INTERRUPTED, PlanRequest, cut_since, progress_of, request_of, result_of
 from routing.drawings.cutting_sheet import cutting_sheet_svg
-from routing.models import CuttingJob, CuttingJobState, Station, StationKind
+from routing.models import CuttingJob, Station, StationKind
 from routing.specs.cutting_plan import CuttingPlan
 
 SHOWN = 10
@@ -39,13 +39,14 @@ def newest_jobs(now: datetime) -> list[dict[str, Any]]:
     """The last plans, without their drawings."""
     rows = []
     for job in CuttingJob.objects.defer("result")[:SHOWN]:
-        made = progress_of(job).made
+        progress = progress_of(job)
         rows.append(
             {
                 "job": job,
                 "asked": in_words(request_of(job)),
                 "state": state_of(job, now),
-                "made": made if job.state == CuttingJobState.DONE else (),
+                "progress": progress,
+                "gap": progress.sheets - progress.lower_bound,
             }
         )
     return rows

@@ -12,7 +12,7 @@ from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
 from quality.models import CheckPoint, GlueBatch, MaterialLot, Person, Role
-from routing.models import Glue, ProductLine, Shell
+from routing.models import CuttingJob, Glue, ProductLine, Shell
 from shopfloor.qr import card_token
 from tests.shopfloor.tablets import Clock, Tablet, make_tablet, sign_through
 from tests.small_shop import SmallShop
@@ -46,6 +46,9 @@ POST orders:delete                  302    403           403        302    302  
 POST orders:release                 302    403           403        302    403           302
 POST orders:ship                    302    403           403        409    403           409
 GET  cutting:plan                   302    403           403        200    200           200
+POST cutting:plan                   302    403           403        422    422           422
+GET  cutting:job                    302    403           403        200    200           200
+POST cutting:stop                   302    403           403        302    302           302
 GET  catalog:index                  302    403           403        200    200           200
 GET  catalog:list                   302    403           403        200    200           200
 GET  catalog:new                    302    403           403        200    403           200
@@ -194,6 +197,7 @@ def things(shop: SmallShop) -> dict[str, Any]:
         "tablet": tablet.pk,
         "lot": lot.pk,
         "batch": batch.pk,
+        "plan": CuttingJob.objects.create(asked={}, progress={}, started_at=shop.clock, heard_at=shop.clock).pk,
         "press": "press",
         "serial": made.serial,
         "checked": checked.serial,
@@ -217,6 +221,7 @@ def address(name: str, things: dict[str, Any]) -> str:
     other |= {"materials:batch": {"pk": "batch"}, "floor:used_up": {"pk": "batch", "code": "press"}}
     other |= {name: {"code": "press"} for name in ("floor:glue", "floor:mix")}
     other |= {f"tablets:{name}": {"pk": "tablet"} for name in ("tablet", "unlock", "revoke")}
+    other |= {name: {"pk": "plan"} for name in ("cutting:job", "cutting:stop")}
     wanted = ADDRESSES[name].pattern.converters
     return reverse(name, kwargs={part: things[other.get(name, {}).get(part, part)] for part in wanted})
 
