@@ -10,9 +10,11 @@
 
   const bar = document.getElementById("outbox");
   const keptAt = document.documentElement.dataset.keptAt; // set by the tablet's worker on a page that it kept
+  const toKeptQueue = document.querySelector("[data-queue-link]"); // on the page that says that there is no link
+  const fromServer = !keptAt && !toKeptQueue;
   const worker = bar.dataset.worker;
   const live = () => document.getElementById("live");
-  let linked = !keptAt && navigator.onLine;
+  let linked = fromServer && navigator.onLine;
   let waiting = [];
 
   const time = (iso) => {
@@ -114,6 +116,7 @@
       again.href = location.href;
       link.append(" ", again);
     }
+    if (!waiting.length) say("");
     const details = bar.querySelector("details");
     details.hidden = !taps.length;
     details.querySelector("ul").replaceChildren(...taps.map(row));
@@ -217,16 +220,17 @@
 
   const again = async () => {
     // Somebody left without a link: the server hears of it before anything else is shown.
-    if (remembered(SIGN_OUT) && !keptAt && linked) {
+    if (fromServer && remembered(SIGN_OUT)) {
       const leave = document.querySelector('form[action$="/sign-out/"]');
-      remember(SIGN_OUT, null);
       if (worker && leave) {
         leave.submit();
         return;
       }
+      remember(SIGN_OUT, null); // nobody is signed in
     }
     if (waiting.length) await floorOutbox.drain()?.catch(() => {});
-    else if (!linked) {
+    else if (!linked || !live()) {
+      // The queue hears of the link by its own refresh.
       const ask = fetch(bar.dataset.script, { method: "HEAD", cache: "no-store" });
       heard(await ask.then((answer) => answer.status < 500, () => false));
     }
@@ -272,7 +276,6 @@
     // nothing to say
   }
   if (bar.dataset.queue) remember(QUEUE, bar.dataset.queue);
-  const toKeptQueue = document.querySelector("[data-queue-link]");
   if (toKeptQueue && remembered(QUEUE)) toKeptQueue.href = remembered(QUEUE);
   show().then(again);
   ahead();

@@ -35,10 +35,10 @@ async function keepPage(path, answer, asked) {
   const headers = new Headers(answer.headers);
   for (const name of ["Content-Encoding", "Content-Length"]) headers.delete(name);
   headers.set(KEPT_AT, new Date().toISOString());
+  await keepFiles(html); // first: a page without its scripts is of no use
   if (asked !== generation) return;
   await (await caches.open(PAGES)).put(path, new Response(html, { headers }));
   if (asked !== generation) await forget();
-  await keepFiles(html);
 }
 
 // A kept page says of itself when it was kept.

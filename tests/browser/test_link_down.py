@@ -10,16 +10,17 @@ import re
 import socket
 import threading
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from urllib.parse import urlsplit
 
 import pytest
-from playwright.sync_api import Browser, BrowserContext, Page, Route, expect
+from playwright.sync_api import BrowserContext, Page, expect
 from pytest_django.live_server_helper import LiveServer
 
 from quality.actions import sign_off
 from quality.models import CheckPoint, Problem, Reading, SignOff
 from routing.models import Shell
+from tests.browser.conftest import enrol
 from tests.small_shop import PIN, SmallShop, small_shop
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -34,6 +35,9 @@ class Cable:
         self.server = (parts.hostname, parts.port)
         self.listener: socket.socket | None = None
         self.lines: set[socket.socket] = set()
+        self.troubles: list[str] = []  # what happens to the next signatures, one each
+        self.signatures = 0  # how often one was sent
+        self.mute: set[socket.socket] = set()  # servers' ends whose answers get lost
         self.port = 0
         self.plug_in()
 
@@ -71,9 +75,21 @@ class Cable:
     def _relay(self, source: socket.socket, sink: socket.socket) -> None:
         with contextlib.suppress(OSError):
             while received := source.recv(65536):
+                if source in self.mute:
+                    break
+                if received.startswith(b"POST ") and b"/sign/ HTTP" in received.partition(b"\r\n")[0]:
+                    self.signatures += 1
+                    trouble = self.troubles.pop(0) if self.troubles else ""
+                    if trouble == "answer lost":
+                        self.mute.add(sink)
+                    elif trouble == "bad gateway":
+                        source.sendall(b"HTTP/1.1 502 Bad Gateway\r\nContent-Length: 0\r\nConnection: close\r\n\r\n")
+                        time.sleep(0.3)  # the rest of the request is of no interest, but a reset would eat the answer
+                        break
                 sink.sendall(received)
-        with contextlib.suppress(OSError):
-            sink.shutdown(socket.SHUT_RDWR)
+        for end in (source, sink):
+            with contextlib.suppress(OSError):
+                end.shutdown(socket.SHUT_RDWR)
         self.lines.discard(source)
         source.close()
 
@@ -102,6 +118,7 @@ def shop_rows() -> SmallShop:
 
 
 def at_the_cut(page: Page, cable: Cable, name: str = "Wanda Worker") -> None:
+    enrol(page.context, cable.url)
     page.goto(f"{cable.url}/floor/cut/")
     sign_in(page, name)
 
@@ -170,3 +187,159 @@ def test_a_step_signed_without_a_link_arrives_once_when_the_link_is_back(
     assert (signed.person, signed.operation.shell) == (shop_rows.worker, first)
     assert signed.at < signed.record.received_at
     assert Reading.objects.get().value == 1101
+
+
+def test_a_refusal_is_shown_with_its_reason_until_it_is_seen(cable: Cable, page: Page, shop_rows: SmallShop) -> None:
+    first, second = shop_rows.released(quantity=2)
+    at_the_cut(page, cable)
+    wait_until_kept(page, first, second)
+    cable.pull_out()
+    for shell in (first, second):
+        page.goto(f"{cable.url}/floor/cut/")
+        sign_on_the_tablet(page, shell)
+        expect(page.locator("#outbox")).to_contain_text("not sent yet")
+    expect(page.locator("#outbox summary")).to_have_text("2 not sent yet")
+    # Meanwhile somebody signs the first one at a tablet that has a link.
+    sign_off(
+        serial=first.serial,
+        position=1,
+        person=shop_rows.supervisor,
+        answers={str(CheckPoint.objects.get().pk): "1099"},
+        stamp=shop_rows.stamp(shop_rows.supervisor, device="tablet 2"),
+    )
+    cable.plug_in()
+    expect(page.locator("#outbox summary")).to_have_text("1 refused", timeout=20000)
+    refused = page.locator("#outbox li")
+    expect(refused).to_have_count(1)
+    expect(refused).to_contain_text(f"Sign cut of {first.serial} · Wanda Worker")
+    expect(refused).to_contain_text(f"Refused: Sam Supervisor signed cut of {first.serial}")
+    assert list(SignOff.objects.order_by("pk").values_list("operation__shell__serial", "person__name")) == [
+        (first.serial, "Sam Supervisor"),
+        (second.serial, "Wanda Worker"),
+    ]
+    page = again(page, cable)
+    expect(page.locator("#outbox summary")).to_have_text("1 refused")
+    page.get_by_role("button", name="Seen, remove").click()
+    expect(page.locator("#outbox")).to_be_hidden()
+    page.reload()
+    expect(page.locator("#live")).to_be_visible()
+    expect(page.locator("#outbox")).to_be_hidden()
+
+
+def test_a_server_that_starts_again_loses_no_tap(cable: Cable, page: Page, shop_rows: SmallShop) -> None:
+    """The tap arrives, its answer does not: it is sent again and counts once. After that the server is away a while."""
+    (shell,) = shop_rows.released()
+    at_the_cut(page, cable)
+    expect(page.get_by_role("link", name=shell.serial)).to_be_visible()
+    cable.troubles = ["answer lost", "bad gateway"]
+    page.get_by_role("link", name=shell.serial).click()
+    page.get_by_label("Longest plate").fill("1101")
+    page.get_by_role("button", name="Sign as Wanda Worker").click()
+    expect(page.locator("#outbox")).to_contain_text("Kept on this tablet", timeout=15000)
+    expect(page.locator("#outbox")).to_be_hidden(timeout=40000)
+    assert not cable.troubles
+    assert cable.signatures >= 3, "lost, refused by the gateway, taken"
+    assert SignOff.objects.count() == 1
+
+
+def test_a_problem_with_its_photo_waits_too(cable: Cable, page: Page, shop_rows: SmallShop) -> None:
+    (shell,) = shop_rows.released()
+    at_the_cut(page, cable)
+    wait_until_kept(page, shell)
+    cable.pull_out()
+    page.get_by_role("link", name=shell.serial).click()
+    page.get_by_text("Something is wrong").click()
+    problem = page.locator(".step-problem")
+    problem.get_by_label("In your words").fill("Split along the grain")
+    picture = page.screenshot()
+    problem.locator("input[type=file]").set_input_files(
+        files=[{"name": "split.png", "mimeType": "image/png", "buffer": picture}]
+    )
+    expect(problem.locator(".photo-name")).to_contain_text("Photo taken")
+    page.get_by_role("button", name=f"Put {shell.serial} on hold").click()
+    expect(page.locator(f"#shell-{shell.serial}")).to_contain_text("Problem reported on this tablet, not sent yet")
+    assert not Problem.objects.exists()
+    page = again(page, cable)
+    cable.plug_in()
+    expect(page.locator("#outbox")).to_be_hidden(timeout=20000)
+    held = Problem.objects.get()
+    assert held.text == "Split along the grain"
+    assert held.photos.count() == 1
+
+
+def test_the_tap_stays_with_who_made_it(cable: Cable, page: Page, shop_rows: SmallShop) -> None:
+    (shell,) = shop_rows.released()
+    at_the_cut(page, cable)
+    wait_until_kept(page, shell)
+    cable.pull_out()
+    page.reload()
+    sign_on_the_tablet(page, shell)
+    expect(page.locator("#outbox")).to_contain_text("1 not sent yet")
+    page.get_by_role("button", name="Change worker").click()
+    expect(page.get_by_role("heading", name="There is no link")).to_be_visible()
+    assert page.evaluate("caches.has('floor-pages')") is False, "the pages of who left are forgotten"
+    page.goto(f"{cable.url}/floor/cut/")
+    expect(page.get_by_role("heading", name="There is no link")).to_be_visible()
+
+    cable.plug_in()
+    page.goto(f"{cable.url}/floor/cut/")
+    expect(page.get_by_role("heading", name="Who works here?")).to_be_visible()
+    sign_in(page, "Sam Supervisor")
+    expect(page.locator("#outbox")).to_be_hidden(timeout=20000)
+    expect(page.locator(".floor-head")).to_contain_text("Sam Supervisor")
+    assert SignOff.objects.get().person == shop_rows.worker
+
+
+def test_two_tabs_send_once(cable: Cable, page: Page, context: BrowserContext, shop_rows: SmallShop) -> None:
+    (shell,) = shop_rows.released()
+    at_the_cut(page, cable)
+    wait_until_kept(page, shell)
+    cable.pull_out()
+    page.reload()
+    sign_on_the_tablet(page, shell)
+    expect(page.locator("#outbox")).to_contain_text("1 not sent yet")
+    answered: list[str] = []
+    context.on("response", lambda answer: answered.append(answer.url) if answer.request.method == "POST" else None)
+    other = context.new_page()
+    other.goto(f"{cable.url}/floor/cut/")
+    cable.plug_in()
+    for tab in (page, other):
+        tab.evaluate("window.dispatchEvent(new Event('online'))")
+    for tab in (page, other):
+        expect(tab.locator("#outbox")).to_be_hidden(timeout=20000)
+    assert SignOff.objects.count() == 1
+    assert [url for url in answered if url.endswith("/sign/")] == [f"{cable.url}/floor/cut/shell/{shell.serial}/sign/"]
+
+
+def test_what_needs_a_pin_says_that_it_needs_the_link(cable: Cable, page: Page, shop_rows: SmallShop) -> None:
+    (shell,) = shop_rows.released()
+    at_the_cut(page, cable, "Sam Supervisor")
+    page.get_by_role("link", name=shell.serial).click()
+    page.get_by_text("Something is wrong").click()
+    page.get_by_label("In your words").fill("Split")
+    page.get_by_role("button", name=f"Put {shell.serial} on hold").click()
+    page.get_by_role("link", name=shell.serial).click()
+    expect(page.locator(".hold-box")).to_be_visible()
+    expect(page.locator(".needs-link")).to_have_count(0)
+    cable.pull_out()
+    expect(page.locator(".needs-link")).to_contain_text("the PIN can't be checked", timeout=15000)
+    page.get_by_label("How was it settled?").fill("Plate replaced")
+    page.get_by_label("Your PIN again").fill(PIN)
+    page.get_by_role("button", name="Release from hold").click()
+    expect(page.get_by_role("heading", name="There is no link")).to_be_visible()
+    cable.plug_in()
+    page.get_by_role("link", name="To the queue").click()
+    expect(page.locator(".floor-list").first).to_be_visible()
+    assert Problem.objects.get().state == "open"
+
+
+def test_a_scan_opens_a_kept_page(cable: Cable, page: Page, shop_rows: SmallShop) -> None:
+    (shell,) = shop_rows.released()
+    at_the_cut(page, cable)
+    wait_until_kept(page, shell)
+    cable.pull_out()
+    page.reload()
+    expect(page.locator("#outbox")).to_contain_text("No link.")
+    page.get_by_label("Scan or type a serial number").fill(f"https://floor.example/s/{shell.serial}/?r=1")
+    page.get_by_role("button", name="Open").click()
+    expect(page.get_by_role("button", name="Sign as Wanda Worker")).to_be_visible()
