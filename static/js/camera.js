@@ -45,7 +45,7 @@
     try {
       stream = await navigator.mediaDevices.getUserMedia({ video: { facingMode: "environment" } });
       video.srcObject = stream;
-      await video.play();
+      video.play().catch(() => {}); // closing the dialog may be quicker
       look(new BarcodeDetector({ formats: ["qr_code"] }));
     } catch {
       words.textContent = "The camera can't be used. Allow it in the browser's settings, or type the serial number.";

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page, expect
 from pytest_django.live_server_helper import LiveServer
 
@@ -11,19 +10,11 @@ from quality.actions import sign_off
 from quality.models import CheckPoint, Defect, SignOff
 from routing.models import Shell
 from tests.browser.conftest import LYING, enrol
+from tests.browser.floor import assert_fit_for_the_floor, at
 from tests.browser.scanner import scan
 from tests.small_shop import PIN, SmallShop, small_shop
 
 pytestmark = pytest.mark.django_db(transaction=True)
-RULES = {
-    "runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"],
-    "rules": {"color-contrast-enhanced": {"enabled": True}},  # 7:1, for glare
-}
-TARGET_PX = 64
-# Whatever a finger presses; words that open something further down are not what one presses with gloves on.
-PRESSED = (
-    "main button, main a.button, main a.floor-row, main .choice label, main input:not([type=hidden], [type=radio])"
-)
 
 
 @pytest.fixture
@@ -44,32 +35,11 @@ def shop_rows() -> SmallShop:
     return made
 
 
-def at(page: Page, live_server: LiveServer, station: str, name: str = "Wanda Worker") -> None:
-    """Sign in by the keys on the screen."""
-    enrol(page.context, live_server.url)
-    page.goto(f"{live_server.url}/floor/{station}/")
-    page.get_by_role("link", name=name).click()
-    for digit in PIN:
-        page.get_by_role("button", name=digit, exact=True).click()
-    page.get_by_role("button", name="Sign in").click()
-    expect(page.locator("#live")).to_be_visible()
-
-
 def to_the_edge(shop: SmallShop, shell: Shell) -> None:
     """The shell has been cut and pressed, and its rest is over."""
     for position in (1, 2):
         sign_off(serial=shell.serial, position=position, person=shop.worker, answers={}, stamp=shop.stamp(shop.worker))
         shop.wait(hours=49)
-
-
-def assert_fit_for_the_floor(page: Page, width: int) -> None:
-    found = Axe().run(page, options=RULES)
-    assert found.violations_count == 0, found.generate_report()
-    assert page.evaluate("document.documentElement.scrollWidth") <= width, "the page scrolls sideways"
-    for target in page.locator(PRESSED).all():
-        box = target.bounding_box()
-        if box is not None:
-            assert box["height"] >= TARGET_PX and box["width"] >= TARGET_PX, target.inner_text() or target.inner_html()
 
 
 def test_two_taps_sign_a_step_without_readings(
