@@ -61,7 +61,7 @@ def worker(page: Page, url: str, station: str, username: str) -> None:
     page.goto(f"{url}/floor/{station}/sign-in/")
     other = page.get_by_role("link", name=NAMES[username])
     if not other.is_visible():
-        page.locator("details summary").first.click()
+        page.locator("main details summary").first.click()
     other.click()
     page.fill("#pin", PINS[username])
     page.locator("main button[type=submit]").click()

@@ -50,7 +50,11 @@ class Command(BaseCommand):
         for row in PEOPLE:
             if row.username in there:
                 self.stdout.write(_line(row, there[row.username]))
-        self.stdout.write("\nEverybody can read these. Change them before anyone else reaches this machine.")
+        self.stdout.write(
+            "\nThe floor is shown only on tablets of the shop: sign in to the office as the supervisor and press "
+            "“Use this browser as a tablet”."
+        )
+        self.stdout.write("Everybody can read these sign-ins. Change them before anyone else reaches this machine.")
 
 
 def _line(row: DemoPerson, person: Person) -> str:
