@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
@@ -31,6 +32,10 @@ from routing.specs.errors import SpecError
 from routing.specs.jsonable import to_json
 from routing.specs.sheet import FORMULA_VERSION, compute_sheet
 from routing.turnstile import writing
+
+# Told how many shells are written, of how many. They count only when all of them are.
+Watcher = Callable[[int, int], None]
+AT_A_TIME = 40
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,8 +94,11 @@ def prepare_order(order: KitOrder) -> dict[int, PreparedDrum]:
     return by_line
 
 
-def release_order(*, number: str, stamp: Stamp) -> list[Shell]:
-    """Make the shells of a draft order. A second release finds it released and changes nothing.
+def release_order(*, number: str, stamp: Stamp, watch: Watcher | None = None) -> list[Shell]:
+    """Make the shells of a draft order: all of them or, should anything end it, none and no serial number used up.
+
+    A second release finds it released and changes nothing. ``watch`` is called inside the transaction, so it must be
+    quick and leave the database alone.
 
     Raises KitOrder.DoesNotExist, LostRace when it is released already, NotReleasable with every reason.
     """
@@ -109,7 +117,13 @@ def release_order(*, number: str, stamp: Stamp) -> list[Shell]:
         KitOrder.objects.filter(pk=order.pk).update(state=OrderState.RELEASED, released_at=stamp.received_at)
         wanted = [line for line in lines for _ in range(line.quantity)]
         serials = _next_serials(len(wanted), timezone.localtime(stamp.received_at).year)
-        return _make_shells(order, list(zip(serials, wanted, strict=True)), by_line, stamp)
+        pairs = list(zip(serials, wanted, strict=True))
+        shells: list[Shell] = []
+        for first in range(0, len(pairs), AT_A_TIME):
+            shells += _make_shells(order, pairs[first : first + AT_A_TIME], by_line, stamp)
+            if watch is not None:
+                watch(len(shells), len(pairs))
+        return shells
 
 
 def _lines(order: KitOrder) -> list[KitLine]:
