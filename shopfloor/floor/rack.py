@@ -8,15 +8,16 @@ from dataclasses import replace
 from typing import Any
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import redirect, render
 from django.utils.cache import patch_cache_control
 from django.views.decorators.http import require_http_methods, require_safe
 
 from quality.actions import current_spec
 from quality.errors import QualityError
-from quality.racks import RackStep, checks_of, rack_of, sign_rack
+from quality.racks import RackResult, RackStep, checks_of, rack_of, sign_rack
 from routing.errors import RoutingError
+from shopfloor.floor.link import refused_json, wants_json
 from shopfloor.floor.materials import MaterialField, material_answers, material_fields
 from shopfloor.floor.queue import queue_of
 from shopfloor.floor.tablet import Tablet, at_station, worker_needed
@@ -49,6 +50,8 @@ def sign(request: HttpRequest, tablet: Tablet) -> HttpResponse:
     try:
         rack = rack_of(tablet.station, asked.getlist("shell"), tablet.stamp(request))
     except (QualityError, RoutingError) as refused:
+        if wants_json(request):
+            return refused_json(refused.message, 422)
         messages.error(request, refused.message)
         return redirect("floor:queue", tablet.station.code)
     if request.method == "POST":
@@ -63,6 +66,7 @@ def sign(request: HttpRequest, tablet: Tablet) -> HttpResponse:
         "checks": checks_of(rack),
         "materials": _materials(rack, tablet),
         "tap_key": secrets.token_urlsafe(16),
+        "as_mark": tablet.mark,
         "now": tablet.now,
     }
     return _fresh(render(request, "floor/rack.html", context))
@@ -86,6 +90,8 @@ def _signed(request: HttpRequest, tablet: Tablet) -> HttpResponse:
         stamp=tablet.stamp(request),
     )
     refused = [result for result in results if result.signed is None]
+    if wants_json(request):
+        return _in_a_word(len(results) - len(refused), refused)
     context: dict[str, Any] = {
         "station": tablet.station,
         "worker": tablet.worker,
@@ -107,6 +113,7 @@ def _signed(request: HttpRequest, tablet: Tablet) -> HttpResponse:
             "checks": checks_of(rack),
             "materials": _materials(rack, tablet, request.POST.dict()),
             "tap_key": secrets.token_urlsafe(16),
+            "as_mark": tablet.mark,
             "typed": request.POST,
         }
     return _fresh(render(request, "floor/rack_done.html", context, status=status))
@@ -117,6 +124,16 @@ def _materials(
 ) -> tuple[MaterialField, ...]:
     steps = [(step.operation, current_spec(step.shell)) for step in rack]
     return material_fields(steps, device=tablet.device, now=tablet.now, typed=typed)
+
+
+def _in_a_word(signed: int, refused: list[RackResult]) -> HttpResponse:
+    """For the script that keeps taps: whoever stands there sees the page with the results, or finds the reasons listed."""
+    if refused:
+        reasons = " ".join(f"{result.serial}: {result.refusal}" for result in refused)
+        return refused_json(f"{signed} signed, {len(refused)} not. {reasons}", 422)
+    if not signed:
+        return refused_json("No shell was chosen.", 422)
+    return JsonResponse({"ok": True})
 
 
 def _serials(request: HttpRequest) -> list[str]:

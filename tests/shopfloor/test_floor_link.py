@@ -230,6 +230,29 @@ def test_a_refusal_is_a_sentence(shop: SmallShop, clock: Clock, cut: Tablet) -> 
     assert answer.json()["refused"].startswith(f"Sam Supervisor signed cut of {shell.serial}")
 
 
+def test_a_rack_answers_for_every_shell(shop: SmallShop, clock: Clock, cut: Tablet) -> None:
+    first, second = shop.released(quantity=2)
+    found = re.search(r'name="as" value="([^"]+)"', page(cut.get("rack_sign", shell=first.serial)))
+    assert found is not None
+    tapped = shop.clock
+    clock.wait(minutes=30)
+    signed(shop, first, 1, shop.clock)
+    form: dict[str, Any] = {"tap_key": "rack", "tapped_at": tapped.isoformat(), "as": found[1]}
+    form |= {f"position-{shell.serial}": "1" for shell in (first, second)} | {"shell": [first.serial, second.serial]}
+    answer = cut.client.post(cut.url("rack_sign"), form, headers={"Accept": "application/json"})
+    assert answer.status_code == 422
+    assert answer.json()["refused"].startswith(f"1 signed, 1 not. {first.serial}: Wanda Worker signed cut")
+    assert SignOff.objects.get(operation__shell=second).at == tapped
+    form["shell"] = [second.serial]
+    again = cut.client.post(cut.url("rack_sign"), form, headers={"Accept": "application/json"})
+    assert (again.status_code, again.json()) == (200, {"ok": True})
+    assert SignOff.objects.filter(operation__shell=second).count() == 1
+    for troubled in ({"shell": []}, {"tapped_at": "yesterday"}):
+        answer = cut.client.post(cut.url("rack_sign"), form | troubled, headers={"Accept": "application/json"})
+        assert answer.status_code == 422
+        assert answer.json()["refused"]
+
+
 def at(shop: SmallShop, who: Person, when: datetime) -> Stamp:
     return Stamp(who.pk, who.name, when, shop.clock, "tablet 1")
 
