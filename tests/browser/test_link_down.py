@@ -14,13 +14,15 @@ from collections.abc import Iterator
 from urllib.parse import urlsplit
 
 import pytest
-from playwright.sync_api import BrowserContext, Page, expect
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import BrowserContext, FilePayload, Page, expect
 from pytest_django.live_server_helper import LiveServer
 
 from quality.actions import sign_off
 from quality.models import CheckPoint, Problem, Reading, SignOff
 from routing.models import Shell
 from tests.browser.conftest import enrol
+from tests.browser.floor import RULES, TARGET_PX
 from tests.small_shop import PIN, SmallShop, small_shop
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -213,6 +215,11 @@ def test_a_refusal_is_shown_with_its_reason_until_it_is_seen(cable: Cable, page:
     expect(refused).to_have_count(1)
     expect(refused).to_contain_text(f"Sign cut of {first.serial} · Wanda Worker")
     expect(refused).to_contain_text(f"Refused: Sam Supervisor signed cut of {first.serial}")
+    found = Axe().run(page, options=RULES)
+    assert found.violations_count == 0, found.generate_report()
+    for pressed in page.locator("#outbox summary, #outbox button").all():
+        box = pressed.bounding_box()
+        assert box is not None and box["height"] >= TARGET_PX
     assert list(SignOff.objects.order_by("pk").values_list("operation__shell__serial", "person__name")) == [
         (first.serial, "Sam Supervisor"),
         (second.serial, "Wanda Worker"),
@@ -252,9 +259,8 @@ def test_a_problem_with_its_photo_waits_too(cable: Cable, page: Page, shop_rows:
     problem = page.locator(".step-problem")
     problem.get_by_label("In your words").fill("Split along the grain")
     picture = page.screenshot()
-    problem.locator("input[type=file]").set_input_files(
-        files=[{"name": "split.png", "mimeType": "image/png", "buffer": picture}]
-    )
+    split: FilePayload = {"name": "split.png", "mimeType": "image/png", "buffer": picture}
+    problem.locator("input[type=file]").set_input_files(split)
     expect(problem.locator(".photo-name")).to_contain_text("Photo taken")
     page.get_by_role("button", name=f"Put {shell.serial} on hold").click()
     expect(page.locator(f"#shell-{shell.serial}")).to_contain_text("Problem reported on this tablet, not sent yet")
