@@ -17,13 +17,14 @@ from django.utils import timezone
 
 from quality.actions import sign_off
 from quality.models import Role
-from routing import cutting_orders
-from routing.cutting_jobs import AT_ONCE, INTERRUPTED, KEPT, PlanProgress, beat, finish, result_of
+from routing.cutting_jobs import AT_ONCE, INTERRUPTED, KEPT, beat, finish, result_of
+from routing.cutting_orders import PlanProgress
 from routing.models import CuttingJob, CuttingJobState
 from routing.specs.cutting_plan import BlankOrder, StockSheet
 from shopfloor.cutting import background
 from shopfloor.cutting.forms import quick_days
 from shopfloor.cutting.pages import offcut_rows
+from tests.slow_search import COUNT, NAMES, slow_search
 from tests.small_shop import SmallShop
 
 pytestmark = pytest.mark.django_db
@@ -371,45 +372,22 @@ class TestThreads:
         monkeypatch: pytest.MonkeyPatch,
     ) -> None:
         shop.released("K-1")
-        # Two kinds of sheet that are searched for long. The first plan of the first stands when it is stopped.
-        blanks = [
-            (StockSheet(name, 1000, 1000), BlankOrder(f"{name} {n}", 510 + n, 330 + n))
-            for name in ("Ash", "Birch")
-            for n in range(9)
-        ]
-        looked = threading.Event()
-        calls: list[PlanProgress] = []
-        real = cutting_orders.plan_release
-
-        def slowly(orders: Any, *, watch: Any, **given: Any) -> Any:
-            def told(progress: Any) -> bool:
-                calls.append(progress)
-                looked.set()
-                patience = time.monotonic() + 20
-                while watch(progress):
-                    time.sleep(0.02)
-                    assert time.monotonic() < patience
-                return False
-
-            return real(orders, watch=told, **given)
-
-        monkeypatch.setattr(background, "blanks_to_cut", lambda shells: blanks)
-        monkeypatch.setattr(cutting_orders, "plan_release", slowly)
+        search = slow_search(monkeypatch)
         where = office.post(PLAN, NUMBERS | {"seconds": "120"})["Location"]
-        assert looked.wait(20)
+        assert search.looked.wait(20)
         patience = time.monotonic() + 20
         while "Sheet kind 1 of 2" not in (page := text(office.get(where))):
             assert time.monotonic() < patience
-        assert f"<strong>{calls[0].sheets}</strong> sheet" in page
+        assert f"<strong>{search.told[0].sheets}</strong> sheet" in page
         answer = office.post(f"{where}stop/")
         assert answer["Location"] == where
         threads[0].join(30)
         result = result_of(CuttingJob.objects.get())
-        assert [plan.stock.name for plan in result.plans] == ["Ash", "Birch"]
+        assert [plan.stock.name for plan in result.plans] == list(NAMES)
         for plan in result.plans:
             labels = sorted(blank.label for layout in plan.sheets for blank in layout.blanks)
-            assert labels == [f"{plan.stock.name} {n}" for n in range(9)]
-        assert len(result.plans[0].sheets) == calls[0].sheets
+            assert labels == [f"{plan.stock.name} {n}" for n in range(COUNT)]
+        assert len(result.plans[0].sheets) == search.told[0].sheets
         page = text(office.get(where))
         assert all(plan.stopped_early for plan in result.plans) and page.count("Stopped by hand") == 2
         # Stopping what has ended changes nothing.
