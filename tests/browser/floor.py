@@ -16,7 +16,8 @@ RULES = {
 TARGET_PX = 64
 # Whatever a finger presses; words that open something further down are not what one presses with gloves on.
 PRESSED = (
-    "main button, main a.button, main a.floor-row, main .choice label, main input:not([type=hidden], [type=radio])"
+    "main button, main a.button, main a.floor-row, main .choice label, main .choice-one, main .rack-row, "
+    "main input:not([type=hidden], [type=radio], [type=checkbox], [type=file])"
 )
 
 
@@ -38,4 +39,4 @@ def assert_fit_for_the_floor(page: Page, width: int) -> None:
     for target in page.locator(PRESSED).all():
         box = target.bounding_box()
         if box is not None:
-            assert box["height"] >= TARGET_PX and box["width"] >= TARGET_PX, target.inner_text() or target.inner_html()
+            assert box["height"] >= TARGET_PX and box["width"] >= TARGET_PX, f"{box} {target.evaluate('element => element.outerHTML')[:160]}"
