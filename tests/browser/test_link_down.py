@@ -153,6 +153,7 @@ def again(page: Page, cable: Cable) -> Page:
     opened = page.context.new_page()
     page.close()
     opened.goto(f"{cable.url}/floor/cut/")
+    expect(opened.locator("#outbox")).to_be_visible()  # it has looked at what waits
     return opened
 
 
