@@ -22,6 +22,7 @@ from routing.specs.errors import SpecError
 
 logger = logging.getLogger(__name__)
 BETWEEN_BEATS_S = 1.0
+READ_AT_A_TIME = 500  # shells; about half a second
 
 
 @dataclass
@@ -82,7 +83,11 @@ def make_plan(pk: int) -> None:
 def _result(pk: int) -> PlanResult:
     request = request_of(CuttingJob.objects.get(pk=pk))
     shells = request.shells()
-    work = Sum(request, blanks_to_cut(shells))
+    blanks: Blanks = []
+    for first in range(0, len(shells), READ_AT_A_TIME):
+        blanks += blanks_to_cut(shells[first : first + READ_AT_A_TIME])
+        beat(pk=pk, progress=PlanProgress(), now=timezone.now())
+    work = Sum(request, blanks)
     left = left_to_cut(shells, work.blanks)
     computing = threading.Thread(target=work.compute, name=f"cutting plan {pk}, sums", daemon=True)
     computing.start()
