@@ -22,6 +22,7 @@ class Check:
     low: float | None
     high: float | None
     places: int = 1
+    head: Mapping[str, Any] | None = None  # of the spec, where pitches of a head are read
 
     @property
     def numbered(self) -> range:
@@ -77,6 +78,17 @@ class CheckedReading:
         except SpecError:
             return None  # no pitch of a drum: the limits say so anyway
 
+    def _implied(self, mean_hz: float) -> str:
+        """What the mean pitch says of an ideal head: its note scales with the pitch, its tension with the square."""
+        head = self.check.head
+        if head is None or not head.get("target_hz"):
+            return ""
+        ratio = mean_hz / head["target_hz"]
+        return (
+            f"; as an ideal head {head['fundamental_hz'] * ratio:.0f} Hz struck in the middle, "
+            f"{head['tension_n_per_m'] * ratio**2:.0f} N/m"
+        )
+
     @property
     def shown(self) -> str:
         """“231 / 233 / 229 Hz (spread 30 cents)”, “0.8 mm”, “no”."""
@@ -88,7 +100,7 @@ class CheckedReading:
         every = " / ".join(f"{value:g}" for value in self.values) + unit
         even = self.evenness
         if even is not None:
-            return f"{every} (spread {even.spread_cents:.0f} cents)"
+            return f"{every} (spread {even.spread_cents:.0f} cents{self._implied(even.mean_hz)})"
         return f"{every}, {'spread' if self.check.is_spread else 'worst'} {self.value:g}{unit}"
 
 
@@ -132,12 +144,18 @@ def _check(point: CheckPoint, results: Mapping[str, Any], operation: Operation) 
         key = point.spec_key.replace("{coat}", str(operation.coat_index or 0))
         found = spec_value(results, key)
         nominal = float(found) if isinstance(found, int | float) and not isinstance(found, bool) else None
+    minus, plus = point.minus, point.plus
+    allowed = spec_value(results, point.tolerance_key) if point.tolerance_key else None
+    if isinstance(allowed, int | float):
+        minus, plus = (None if limit is None else float(allowed) for limit in (minus, plus))
+    head = spec_value(results, point.spec_key.rpartition(".")[0]) if point.unit == "Hz" else None
     return Check(
         point,
         nominal,
-        None if nominal is None or point.minus is None else nominal - point.minus,
-        None if nominal is None or point.plus is None else nominal + point.plus,
+        None if nominal is None or minus is None else nominal - minus,
+        None if nominal is None or plus is None else nominal + plus,
         _places(point, results),
+        head if isinstance(head, dict) and "tension_n_per_m" in head else None,
     )
 
 

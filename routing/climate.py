@@ -13,8 +13,9 @@ from routing.models import Operation, RoomReading, Station, StationKind
 from routing.specs.coats import coat_in
 from routing.specs.errors import require_between
 from routing.specs.gluing import clocks
-from routing.specs.inputs import CoatInputs, GlueInputs, RoomInputs
+from routing.specs.inputs import CoatInputs, GlueInputs, PlateInputs, RoomInputs
 from routing.specs.jsonable import from_json, to_json
+from routing.specs.moisture import moisture
 from routing.turnstile import writing
 
 Results = Mapping[str, Any]
@@ -73,7 +74,14 @@ def in_this_air(results: Results, inputs: Results, reading: RoomReading | None) 
     ]
     glue = from_json(GlueInputs, inputs["glue"])
     gluing = {**results["gluing"], "clocks": to_json(clocks(glue, reading.temperature_c))}
-    return {**results, "coats": coats, "gluing": gluing}
+    water = moisture(
+        plates=[from_json(PlateInputs, plate) for plate in inputs["plates"]],
+        room=room,
+        pressed_height_mm=results["cutting"]["pressed_height_mm"],
+        spread_g_per_m2=glue.spread_g_per_m2,
+        glue_solids_pct=glue.solids_pct,
+    )
+    return {**results, "coats": coats, "gluing": gluing, "moisture": to_json(water)}
 
 
 def require_air(operation: Operation, results: Results, reading: RoomReading | None) -> None:

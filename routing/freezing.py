@@ -190,6 +190,7 @@ def _hardware(hardware: HardwareSet) -> spec.HardwareInputs:
                 footprint_axial_mm=fitting.footprint_axial_mm,
                 height_fraction=fitting.height_fraction,
                 height_mm=fitting.height_mm,
+                screw=fitting.screw,
             )
             for fitting in hardware.fittings.all()
         ),
@@ -204,6 +205,7 @@ def _hardware(hardware: HardwareSet) -> spec.HardwareInputs:
             )
             for part in hardware.parts.all()
         ),
+        for_diameter_in=hardware.for_diameter_in,
         inside_projection_mm=hardware.inside_projection_mm,
         mount_projection_mm=hardware.mount_projection_mm,
     )

@@ -67,6 +67,34 @@ def kit_of(order: KitOrder) -> Kit | None:
     )
 
 
+@dataclass(frozen=True, slots=True)
+class CartonOfKit:
+    """The carton that one drum of a kit travels in."""
+
+    label: str  # “1 of 3”
+    drums: tuple[str, ...]  # outermost first
+    side_mm: float  # inside, square
+    height_mm: float
+    gross_g: float
+    drawing: str
+
+
+def carton_of(shell: Shell) -> CartonOfKit | None:
+    """How a drum travels with the rest of its kit; None for one that was scrapped or remade."""
+    kit = kit_of(shell.order)
+    for number, nest in enumerate(kit.packing.nests if kit else ()):
+        if kit is not None and any(name.endswith(shell.serial) for name in nest.drums):
+            return CartonOfKit(
+                kit.packing.labels[number],
+                nest.drums,
+                nest.carton_side_mm,
+                nest.carton_height_mm,
+                kit.gross_g[number],
+                kit.nests[number],
+            )
+    return None
+
+
 def _gross(nest: Nest, weights: Mapping[str, tuple[float, float]]) -> float:
     return carton_gross(
         [weights[name][0] for name in nest.drums],

@@ -25,7 +25,13 @@ def station_details(kind: str, results: Results, inputs: Results, coat_index: in
 
 def _cut(results: Results, inputs: Results, coat: int | None) -> Iterator[StationNumber]:
     water, cutting = results["moisture"], results["cutting"]
-    yield StationNumber("Fit to glue", "yes" if water["fit_to_glue"] else "no", note=water["verdict"])
+    yield StationNumber(
+        "Fit to glue",
+        "yes" if water["fit_to_glue"] else "no",
+        note=f"{water['verdict']} This is what plates of the shop usually have; the reading of these plates decides",
+    )
+    for warning in water["warnings"]:
+        yield StationNumber("To mind", "", note=warning["message"])
     yield StationNumber(
         "Wood settles at",
         f"{water['room_emc_pct']:.1f}",
@@ -196,12 +202,16 @@ def _wrap(results: Results, inputs: Results, coat: int | None) -> Iterator[Stati
         note=f"play {mm(wrap['head_play_mm'])} mm, at the overlap {mm(wrap['head_play_at_overlap_mm'])} mm",
     )
     if wrap["pieces"] > 1:
-        yield StationNumber("Each piece", mm(wrap["piece_length_mm"]), "mm long")
+        yield StationNumber("All pieces together", mm(wrap["blank_length_mm"]), "mm")
 
 
 def _drill(results: Results, inputs: Results, coat: int | None) -> Iterator[StationNumber]:
-    shell = results["shell"]
-    yield StationNumber("Round the outside", mm(shell["outside_circumference_mm"]), "mm", note="before the finish")
+    yield StationNumber(
+        "Round the outside",
+        mm(results["drilling"]["circumference_mm"]),
+        "mm",
+        note="by tape, over the wrap if there is one",
+    )
     for warning in results["drilling"]["warnings"]:
         yield StationNumber("To mind", "", note=warning["message"])
 

@@ -195,14 +195,24 @@ def _wrap(results: Results, inputs: Results, coat: int | None) -> Iterator[Stati
     wrap = results.get("wrap")
     if not wrap:
         return
+    pieces = f"{wrap['pieces']} × " if wrap["pieces"] > 1 else ""
     yield StationNumber(
         "Blank",
-        f"{mm(wrap['blank_length_mm'])} × {mm(wrap['blank_height_mm'])}",
+        f"{pieces}{mm(wrap['piece_length_mm'])} × {mm(wrap['blank_height_mm'])}",
         "mm",
         f"± {BLANK_MM:g}",
-        f"{wrap['pieces']} piece{'s' if wrap['pieces'] > 1 else ''}",
+        "one piece goes round" if wrap["pieces"] == 1 else "each piece with its overlap",
     )
-    yield StationNumber("Overlap", f"{inputs['finish']['wrap']['overlap_mm']:g}", "mm", note="under a row of lugs")
+    yield StationNumber("Overlap", f"{inputs['finish']['wrap']['overlap_mm']:g}", "mm")
+    if angles := results["drilling"].get("wrap_seams_deg"):
+        per_degree = results["shell"]["mm_per_degree"]
+        yield StationNumber(
+            "Middle of the overlap" if len(angles) == 1 else "Middles of the overlaps",
+            " and ".join(mm(angle * per_degree) for angle in angles),
+            "mm",
+            note=f"along the bare shell from the outer seam, at {' and '.join(f'{angle:.1f}°' for angle in angles)}: a row "
+            "of lugs will hold it down. Carry the seam's mark over onto the edge before you cover it",
+        )
     yield StationNumber("Free at each edge", f"{inputs['finish']['wrap']['shy_mm']:g}", "mm")
     yield StationNumber(
         "Diameter over wrap",
@@ -285,7 +295,7 @@ def _final(results: Results, inputs: Results, coat: int | None) -> Iterator[Stat
     coats = results["coats"]
     if coats and coats["gloss_target_gu"] is not None:
         yield StationNumber(
-            "Gloss", f"{coats['gloss_target_gu']:g}", "GU", f"± {GLOSS_GU:g}", f"at {coats['gloss_angle_deg']:g}°"
+            "Gloss at 60°", f"{coats['gloss_target_gu']:g}", "GU", f"± {GLOSS_GU:g}", coats["gloss_advice"]
         )
 
 
@@ -294,11 +304,12 @@ def _pack(results: Results, inputs: Results, coat: int | None) -> Iterator[Stati
     if mass:
         yield StationNumber("Drum", f"{mass['drum_g'] / 1000:.1f}", "kg", note="checks the carton, not small parts")
     if packing:
+        side = math.ceil(packing["carton_side_mm"])
         yield StationNumber(
-            "Carton, at least",
-            f"{math.ceil(packing['carton_side_mm'])} × {math.ceil(packing['carton_height_mm'])}",
+            "Carton, when it travels alone",
+            f"{side} × {side} × {math.ceil(packing['carton_height_mm'])}",
             "mm",
-            note="inside",
+            note="inside; how the kit nests stands beside",
         )
     spares = [line for line in results["hardware"]["pick_list"] if line["spare"]]
     if spares:

@@ -41,6 +41,12 @@ class CheckPoint(models.Model):
     nominal = models.FloatField(null=True, blank=True, help_text="Nominal value when it does not come from the spec.")
     minus = models.FloatField(null=True, blank=True, help_text="Allowed below nominal; empty: no lower limit.")
     plus = models.FloatField(null=True, blank=True, help_text="Allowed above nominal; empty: no upper limit.")
+    tolerance_key = models.CharField(
+        max_length=80,
+        blank=True,
+        help_text="Where the tolerance stands in the drum's spec, for example shell.tolerances.depth.accept_mm; it takes "
+        "the place of the limits below and above that are given.",
+    )
     places = models.PositiveSmallIntegerField(
         default=1, validators=between(1, 16), help_text="How many readings are taken: four directions, each lug."
     )

@@ -191,7 +191,7 @@ class EdgeProfile(NamedRecipe):
 
 class WrapSheet(NamedRecipe):
     thickness_mm = models.FloatField(validators=between(0.1, 2.0))
-    overlap_mm = models.FloatField(default=20.0, validators=between(0, 60))
+    overlap_mm = models.FloatField(default=20.0, validators=between(5, 60))
     shy_mm = models.FloatField(default=6.0, validators=between(0, 20), help_text="Left free at each bearing edge.")
     sheet_length_mm = models.FloatField(default=1372.0, validators=between(200, 5000))
     sheet_width_mm = models.FloatField(default=610.0, validators=between(100, 3000))
@@ -314,6 +314,13 @@ class HardwareSet(NamedRecipe):
     rod_stack_above_edge_mm = models.FloatField(default=12.0, validators=between(0, 80))
     rod_lug_mouth_from_edge_mm = models.FloatField(default=20.0, validators=between(0, 120))
     rod_thread_depth_mm = models.FloatField(default=20.0, validators=between(3, 80))
+    for_diameter_in = models.FloatField(
+        "for diameter, in",
+        null=True,
+        blank=True,
+        validators=between(6, 40),
+        help_text="Of its hoops, heads and wires; empty: fits any.",
+    )
     inside_projection_mm = models.FloatField(default=6.0, validators=between(0, 40))
     mount_projection_mm = models.FloatField(default=0.0, validators=between(0, 150))
 
@@ -345,6 +352,9 @@ class Fitting(models.Model):
     )
     holes = models.JSONField(
         default=list, blank=True, help_text="[[round mm, axial mm, diameter mm], …] from the centre."
+    )
+    screw = models.CharField(
+        max_length=10, blank=True, help_text="Thread of its screws, for example M5; empty where none goes through."
     )
     footprint_round_mm = models.FloatField(validators=between(1, 400))
     footprint_axial_mm = models.FloatField(validators=between(1, 400))

@@ -164,6 +164,8 @@ def coats(*, finish: FinishInputs, outside_area_m2: float, inside_area_m2: float
 
     SpecError names the coat's own field. A coat that the climate forbids is computed all the same and carries the stop.
     """
+    require_between(finish.cure_to_drill_h, 0.0, 2000.0, field="finish.cure_to_drill_h", unit="h")
+    require_between(finish.cure_to_pack_h, 0.0, 4000.0, field="finish.cure_to_pack_h", unit="h")
     made = tuple(_coat(n, coat, outside_area_m2, inside_area_m2, room) for n, coat in enumerate(finish.coats))
     warnings = [
         SpecWarning(

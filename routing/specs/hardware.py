@@ -165,9 +165,25 @@ def pick_list(parts: Iterable[PartInputs]) -> tuple[PickLine, ...]:
     )
 
 
-def hardware(hardware: HardwareInputs) -> HardwareResult:
+def lug_mouth(hardware: HardwareInputs, depth_mm: float | None) -> float:
+    """From the edge plane to the first thread of the lug, mm.
+
+    That of a double-ended lug follows from the drum: it stands at mid-depth with a mouth at either end, so the mouth is
+    half of what the drum is deeper than the lug is long. Without a depth, and for single-ended lugs, the recipe's own.
+    """
+    if hardware.rod is None:
+        return 0.0
+    if depth_mm is None or hardware.lugs.kind is not LugKind.DOUBLE_ENDED:
+        return hardware.rod.lug_mouth_from_edge_mm
+    return (depth_mm - hardware.lugs.footprint_axial_mm) / 2
+
+
+def hardware(
+    hardware: HardwareInputs, *, depth_mm: float | None = None, diameter_in: float | None = None
+) -> HardwareResult:
     """Counts, pick list and rods of one drum; two rods for each lug position. Warnings where the list disagrees.
 
+    ``depth_mm`` and ``diameter_in`` are those of the drum, for rods of double-ended lugs and for hoops and heads.
     SpecError when a part's count is negative or a rod's size is impossible.
     """
     lugs = hardware.lugs
@@ -179,7 +195,16 @@ def hardware(hardware: HardwareInputs) -> HardwareResult:
     rods = 2 * lugs.per_head
     lines = pick_list(hardware.parts)
     warnings = [*_count_warnings(hardware, castings, screws, rods), *_hole_warnings(hardware)]
-    rod = _rod(hardware, warnings)
+    if diameter_in is not None and hardware.for_diameter_in not in (None, diameter_in):
+        warnings.append(
+            SpecWarning(
+                "hoops_of_other_size",
+                "hardware.for_diameter_in",
+                f"The hoops, heads and wires of “{hardware.name}” are for {hardware.for_diameter_in:g} in; this drum has "
+                f"{diameter_in:g} in. Choose another set of hardware.",
+            )
+        )
+    rod = _rod(hardware, lug_mouth(hardware, depth_mm), warnings)
     return HardwareResult(
         pieces=sum(part.quantity for part in hardware.parts),
         spares=sum(part.spare for part in hardware.parts),
@@ -273,33 +298,44 @@ def _count_warnings(hardware: HardwareInputs, castings: int, screws: int, rods: 
 
 
 def _hole_warnings(hardware: HardwareInputs) -> list[SpecWarning]:
-    """Whether a lug's screw goes through its hole, and whether the hole still hides under the washer."""
+    """Whether each screw goes through its hole (ISO 273), and whether the hole still hides under the washer."""
     lugs = hardware.lugs
+    found = _hole_warning(lugs.name, lugs.screw, lugs.hole_diameter_mm, "hardware.lugs.hole_diameter_mm")
+    for number, fitting in enumerate(hardware.fittings):
+        for diameter in sorted({hole[2] for hole in fitting.holes}):
+            if _is_for_something_else(diameter, fitting.screw):
+                continue
+            found += _hole_warning(fitting.name, fitting.screw, diameter, f"hardware.fittings.{number}.holes")
+    return found
+
+
+def _is_for_something_else(diameter_mm: float, screw: str) -> bool:
+    """A hole more than twice as wide as the screw is for a tube or a shaft."""
     try:
-        major = thread(lugs.screw).major_mm
+        return bool(screw) and diameter_mm > 2 * thread(screw).major_mm
+    except SpecError:
+        return False
+
+
+def _hole_warning(what: str, screw: str, diameter_mm: float, field: str) -> list[SpecWarning]:
+    if not screw:
+        return []
+    try:
+        major = thread(screw).major_mm
     except SpecError:
         return []  # a name of the shop's own: nothing to compare with
-    least = CLEARANCE_HOLES_MM.get(f"M{major:g}", (major + 0.3,))[0]
-    if lugs.hole_diameter_mm < least - 1e-9:
-        return [
-            SpecWarning(
-                "hole_tight",
-                "hardware.lugs.hole_diameter_mm",
-                f"A hole of {lugs.hole_diameter_mm:g} mm is tight for a {lugs.screw} screw; drill at least {least:.1f} mm.",
-            )
-        ]
-    if lugs.hole_diameter_mm > 1.6 * major:
-        return [
-            SpecWarning(
-                "hole_wide",
-                "hardware.lugs.hole_diameter_mm",
-                f"A hole of {lugs.hole_diameter_mm:g} mm is wide for a {lugs.screw} screw; the washer may pull in.",
-            )
-        ]
+    metric = f"M{major:g}"
+    least = clearance_hole(metric, "fine") if metric in CLEARANCE_HOLES_MM else major + 0.3
+    if diameter_mm < least - 1e-9:
+        text = f"{what}: a hole of {diameter_mm:g} mm is tight for a {screw} screw; drill at least {least:.1f} mm."
+        return [SpecWarning("hole_tight", field, text)]
+    if diameter_mm > 1.6 * major:
+        text = f"{what}: a hole of {diameter_mm:g} mm is wide for a {screw} screw; the washer may pull in."
+        return [SpecWarning("hole_wide", field, text)]
     return []
 
 
-def _rod(hardware: HardwareInputs, warnings: list[SpecWarning]) -> RodResult | None:
+def _rod(hardware: HardwareInputs, mouth_mm: float, warnings: list[SpecWarning]) -> RodResult | None:
     rod = hardware.rod
     if rod is None:
         return None
@@ -312,7 +348,7 @@ def _rod(hardware: HardwareInputs, warnings: list[SpecWarning]) -> RodResult | N
     )
     require_between(rod.lug_mouth_from_edge_mm, -50.0, 300.0, field="hardware.rod.lug_mouth_from_edge_mm", unit="mm")
     warnings.extend(_thread_warnings(rod.thread, rod.pitch_mm, rod.diameter_mm))
-    reach = rod.stack_above_shell_edge_mm + rod.lug_mouth_from_edge_mm
+    reach = rod.stack_above_shell_edge_mm + mouth_mm
     engagement = max(0.0, min(rod.length_mm - reach, rod.thread_depth_mm))
     least = max(LEAST_ENGAGEMENT_DIAMETERS * rod.diameter_mm, LEAST_TURNS * rod.pitch_mm)
     bottoms = rod.length_mm - reach > rod.thread_depth_mm + 1e-9

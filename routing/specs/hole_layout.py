@@ -18,7 +18,7 @@ from routing.specs.inputs import FittingInputs, HardwareInputs, LugKind, Role
 
 @dataclass(frozen=True, slots=True)
 class LayoutRules:
-    """Distances in mm; common practice or from memory unless said otherwise, to be set by each shop."""
+    """Distances in mm; common practice or from memory unless said otherwise."""
 
     seam_keep_out_mm: float = 10.0  # middle of a hole to a plate seam, and half the scarf where that is more
     hole_to_hole_diameters: float = 3.0  # middles, times the mean diameter of the two

@@ -226,6 +226,7 @@ class FittingInputs:
     footprint_axial_mm: float
     height_fraction: float = 0.5
     height_mm: float | None = None
+    screw: str = ""  # thread of its screws, e.g. "M5"; empty where none goes through
 
 
 @dataclass(frozen=True, slots=True)
@@ -250,7 +251,9 @@ class RodInputs:
     diameter_mm: float
     length_mm: float
     stack_above_shell_edge_mm: float  # hoop ear, washers and head collar: from the rod head down to the edge plane
-    lug_mouth_from_edge_mm: float  # from the edge plane down to the lug's first thread
+    # From the edge plane down to the lug's first thread. A double-ended lug stands at mid-depth: there it follows from
+    # the drum's depth, and this is only its value at the depth the lug was made for.
+    lug_mouth_from_edge_mm: float
     thread_depth_mm: float  # thread available in the lug nut
 
 
@@ -275,6 +278,7 @@ class HardwareInputs:
     rod: RodInputs | None = None
     fittings: tuple[FittingInputs, ...] = ()
     parts: tuple[PartInputs, ...] = ()
+    for_diameter_in: float | None = None  # of its hoops, heads and wires; None: fits any
     inside_projection_mm: float = 6.0
     mount_projection_mm: float = 0.0  # largest outside projection of brackets and mounts that stay on
 

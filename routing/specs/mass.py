@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -15,6 +16,7 @@ from routing.specs.wrap import WrapResult
 
 SHELL_SPREAD_PCT = 8.0  # from memory: shells of one model differ by 5 to 8 %
 WINDOW_SIGMAS = 3.0
+SCALE_DIVISION_G = 0.1  # from memory: a bench scale for bags; weigh to this, with the empty bag tared
 DRY_FILM_G_PER_CM3 = 1.2  # from memory: dried lacquer and hardened oil, 1.0 to 1.3
 WRAP_G_PER_CM3 = 1.35  # from memory: cellulose and vinyl sheet, 1.3 to 1.4
 CARTON_G_PER_M2 = 800.0  # from memory: double-wall board, 700 to 900
@@ -45,6 +47,7 @@ class MassResult:
     shell_high_g: float
     glue_solids_g: float
     removed_by_holes_g: float
+    removed_by_edges_g: float
     finish_g: float  # dried coats, or the wrap with its adhesive
     bags: tuple[BagMass, ...]
     loose_g: float
@@ -70,6 +73,20 @@ def plate_mass(
     return density(plate.species.specific_gravity, moisture_pct) * volume_m3 * 1000
 
 
+def edge_volume(profile: Sequence[tuple[float, float]], outside_diameter_mm: float) -> float:
+    """What a bearing edge takes off one end of a shell, mm³.
+
+    ``profile`` gives x from the outside face and z below the apex plane, outside first; each mm of x is a ring of
+    π·(D − 2x). Exact for straight lines between the points (Simpson's rule on a quadratic).
+    """
+    volume = 0.0
+    for (x0, z0), (x1, z1) in itertools.pairwise(profile):
+        middle = (z0 + z1) / 2 * math.pi * (outside_diameter_mm - (x0 + x1))
+        ends = z0 * math.pi * (outside_diameter_mm - 2 * x0) + z1 * math.pi * (outside_diameter_mm - 2 * x1)
+        volume += (x1 - x0) / 6 * (ends + 4 * middle)
+    return volume
+
+
 def shell_mass(
     *,
     plates: Sequence[PlateInputs],
@@ -80,11 +97,12 @@ def shell_mass(
     glue_area_m2: float = 0.0,
     spread_g_per_m2: float = 0.0,
     glue_solids_pct: float = 100.0,
-) -> tuple[float, float, float]:
-    """Mass of the shell in g, of the glue solids in it, and of the wood the holes took away.
+    edge_profiles: Sequence[Sequence[tuple[float, float]]] = (),
+) -> tuple[float, float, float, float]:
+    """Mass of the shell in g, of the glue solids in it, and of the wood that holes and bearing edges took away.
 
     Wood at its moisture content and the glue's solids over the finished height; a hole counts as a cylinder through the
-    wall. The edges' bevels and the snare beds are not subtracted (below 1 % of a shell).
+    wall, an edge at the mean density of the wall. The snare beds are not subtracted (some tenths of a gram).
     """
     require_between(depth_mm, 1.0, 1500.0, field="nominal_depth_in", unit="mm")
     for diameter in hole_diameters_mm:
@@ -104,8 +122,16 @@ def shell_mass(
         )
         wood += drilled
         removed += whole - drilled
+    whole_mm3 = math.fsum(
+        placed.mid_plane_length_mm * depth_mm * plate.working_thickness_mm
+        for plate, placed in zip(plates, layup.plates, strict=True)
+    )
+    edges_mm3 = math.fsum(edge_volume(profile, layup.outside_diameter_mm) for profile in edge_profiles)
+    if edges_mm3 >= whole_mm3 / 2:
+        raise SpecError("edges_too_deep", "batter_edge", "The bearing edges take away more than half of the shell.")
+    edges = edges_mm3 / whole_mm3 * (wood + removed)
     glue = glue_area_m2 * spread_g_per_m2 * glue_solids_pct / 100
-    return wood + glue, glue, removed
+    return wood - edges + glue, glue, removed, edges
 
 
 def hole_diameters(hardware: HardwareInputs) -> tuple[float, ...]:
@@ -118,14 +144,16 @@ def hole_diameters(hardware: HardwareInputs) -> tuple[float, ...]:
     )
 
 
-def bag_mass(bag: str, parts: Sequence[PartInputs]) -> BagMass:
+def bag_mass(bag: str, parts: Sequence[PartInputs], scale_division_g: float = SCALE_DIVISION_G) -> BagMass:
     """The weighing window of one bag, g, and whether weighing finds one missing part.
 
     Each piece's mass has a tolerance of ± ``mass_tolerance_pct``, taken as three standard deviations, and pieces vary
     independently; n equal pieces spread by √n. Weigh ten pieces of each new lot for ``unit_mass_g``: a lot that is
     heavier as a whole shifts the bag. One missing part of mass m moves the bag by m; the window
-    nominal ± s finds it for certain only when m − s > s, that is s < m/2 (common practice). Spares are not in the bag.
+    nominal ± s finds it for certain only when m − s > s, that is s < m/2 (common practice). The window is widened by one
+    division of the scale, which is how far its reading may be off. The empty bag is tared; spares are not in it.
     """
+    require_between(scale_division_g, 0.001, 100.0, field="scale_division_g", unit="g")
     inside = [part for part in parts if part.quantity > 0]
     if not inside:
         raise SpecError("empty_bag", "hardware.parts", f"The bag “{bag}” has no parts; remove it or fill it.")
@@ -138,7 +166,7 @@ def bag_mass(bag: str, parts: Sequence[PartInputs]) -> BagMass:
             part.quantity * (part.unit_mass_g * part.mass_tolerance_pct / 100 / WINDOW_SIGMAS) ** 2 for part in inside
         )
     )
-    spread = WINDOW_SIGMAS * sigma
+    spread = WINDOW_SIGMAS * sigma + scale_division_g
     lightest = min(inside, key=lambda part: (part.unit_mass_g, part.name))
     finds = spread < lightest.unit_mass_g / 2
     if finds:
@@ -174,10 +202,11 @@ def mass(
     spread_g_per_m2: float = 0.0,
     glue_solids_pct: float = 100.0,
     finish_g: float = 0.0,
+    edge_profiles: Sequence[Sequence[tuple[float, float]]] = (),
 ) -> MassResult:
     """Shell, bags, hardware and finished drum in g. ``finish_g`` is the dry finish or wrap that stays on the shell."""
     require_between(finish_g, 0.0, 20_000.0, field="finish", unit="g")
-    shell, glue, removed = shell_mass(
+    shell, glue, removed, edges = shell_mass(
         plates=plates,
         layup=layup,
         depth_mm=depth_mm,
@@ -186,6 +215,7 @@ def mass(
         glue_area_m2=glue_area_m2,
         spread_g_per_m2=spread_g_per_m2,
         glue_solids_pct=glue_solids_pct,
+        edge_profiles=edge_profiles,
     )
     names = dict.fromkeys(part.bag for part in parts if part.bag and part.quantity > 0)
     bags = tuple(bag_mass(name, [part for part in parts if part.bag == name]) for name in names)
@@ -198,6 +228,7 @@ def mass(
         shell_high_g=shell * (1 + SHELL_SPREAD_PCT / 100),
         glue_solids_g=glue,
         removed_by_holes_g=removed,
+        removed_by_edges_g=edges,
         finish_g=finish_g,
         bags=bags,
         loose_g=loose,

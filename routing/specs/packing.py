@@ -13,7 +13,7 @@ MOST_DRUMS = 200
 
 @dataclass(frozen=True, slots=True)
 class PackingRules:
-    """Per shop, in mm: pads between drums and round the nest (common practice, no source)."""
+    """In mm: pads between drums and round the nest (common practice, no source)."""
 
     pad_mm: float = 6.0  # foam between an inner drum and the one round it, each side
     depth_clearance_mm: float = 10.0  # how much shorter an inner drum must be

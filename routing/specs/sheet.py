@@ -123,7 +123,7 @@ def compute_sheet(inputs: DrumInputs) -> SpecSheet:
         seams=seam_lines(layup),
         wrap_pieces=0 if covering is None else covering.pieces,
     )
-    parts = hardware(inputs.hardware)
+    parts = hardware(inputs.hardware, depth_mm=depth_mm, diameter_in=inputs.nominal_diameter_in)
     weight = mass(
         plates=inputs.plates,
         layup=layup,
@@ -134,6 +134,7 @@ def compute_sheet(inputs: DrumInputs) -> SpecSheet:
         glue_area_m2=glue.area_m2 * depth_mm / height_mm,
         spread_g_per_m2=inputs.glue.spread_g_per_m2,
         glue_solids_pct=inputs.glue.solids_pct,
+        edge_profiles=(edges.batter.profile, edges.resonant.profile),
         finish_g=finish_mass(film, covering, wrap_thickness_mm=wrap_mm),
     )
     bed = _snare_bed(inputs, edges.resonant, drills)

@@ -61,14 +61,21 @@ class ShellGeometry:
 
 
 def tolerances_for(role: Role) -> Tolerances:
-    """The usual tolerances of a shell of this role (from memory; a bass drum may be a little less round)."""
+    """The usual tolerances of a shell of this role (from memory).
+
+    A snare hears its edges most and is held closest; a bass drum, large and with deep hoops, may be off a little more.
+    Out of round no shell passes beyond 1.5 mm: published advice is to avoid 1/16 in.
+    """
+    snare, bass = role is Role.SNARE, role is Role.BASS
+    height = Tolerance(0.3, 0.4 if snare else 0.8 if bass else 0.5, True)
+    across = Tolerance(0.3, height.accept_mm, False)
     return Tolerances(
-        roundness=Tolerance(1.2 if role is Role.BASS else 0.8, 1.5, False),
+        roundness=Tolerance(1.2 if bass else 0.8, 1.2 if snare else 1.5, False),
         outside_diameter=Tolerance(0.4, 0.8, True),
-        depth=Tolerance(0.3, 0.5, True),
-        parallelism=Tolerance(0.3, 0.5, False),
-        squareness=Tolerance(0.3, 0.5, False),
-        edge_flatness=Tolerance(0.05, 0.10, False),
+        depth=height,
+        parallelism=across,
+        squareness=across,
+        edge_flatness=Tolerance(0.05, 0.15 if bass else 0.10, False),
         wall=Tolerance(0.2, 0.3, True),
     )
 

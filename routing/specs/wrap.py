@@ -43,11 +43,12 @@ def wrap(
     Length π·D + overlap on the wood's outside (the half thickness of sheet that the outside gains comes off the
     overlap); where the sheet is shorter, several pieces of equal length, each with its overlap. Height: depth less the
     shy edge at both ends. Adhesive goes on both surfaces, the overlap included. Diameter over the wrap D + 2t, one t
-    more at an overlap. Thickness 0.05 to 3 mm, overlap 0 to 80 mm, shy 0 to 30 mm, adhesive 1 to 500 g/m² dry on each
+    more at an overlap. Thickness 0.05 to 3 mm, overlap 5 to 80 mm, shy 0 to 30 mm, adhesive 1 to 500 g/m² dry on each
     surface. SpecError when it can't be cut from the sheet.
     """
     require_between(wrap.thickness_mm, 0.05, 3.0, field=f"{field}.thickness_mm", unit="mm")
-    require_between(wrap.overlap_mm, 0.0, 80.0, field=f"{field}.overlap_mm", unit="mm")
+    require_between(wrap.press_rest_h, 0.0, 1000.0, field=f"{field}.press_rest_h", unit="h")
+    require_between(wrap.overlap_mm, 5.0, 80.0, field=f"{field}.overlap_mm", unit="mm")
     require_between(wrap.shy_mm, 0.0, 30.0, field=f"{field}.shy_mm", unit="mm")
     require_between(wrap.adhesive_dry_g_per_m2, 1.0, 500.0, field=f"{field}.adhesive_dry_g_per_m2", unit="g/m²")
     require_between(wrap.adhesive_solids_pct, 1.0, 100.0, field=f"{field}.adhesive_solids_pct", unit="%")

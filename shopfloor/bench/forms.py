@@ -12,6 +12,16 @@ from routing.models import DrumModel, Finish
 
 class BenchForm(forms.ModelForm[DrumModel]):
     finish = forms.ModelChoiceField(queryset=Finish.objects.filter(is_active=True))
+    # The room of the trial; empty: that of the shop's settings. Not part of a drum model.
+    temperature_c = forms.FloatField(label="room, °C", required=False, min_value=-5, max_value=45)
+    humidity_pct = forms.FloatField(label="humidity, %", required=False, min_value=5, max_value=100)
+    plate_moisture_pct = forms.FloatField(label="moisture of the plates, %", required=False, min_value=2, max_value=25)
+    measured_mm = forms.CharField(
+        label="measured plates, mm",
+        required=False,
+        max_length=200,
+        help_text="Outer plate first, with spaces; a dash for one not measured: 3.05 – 2.95",
+    )
 
     class Meta:
         model = DrumModel
@@ -33,6 +43,13 @@ class BenchForm(forms.ModelForm[DrumModel]):
             "batter_pitch_hz",
             "resonant_pitch_hz",
         )
+
+    def clean_measured_mm(self) -> tuple[float | None, ...]:
+        words = self.cleaned_data["measured_mm"].replace(",", ".").split()
+        try:
+            return tuple(None if word in {"-", "–", "—"} else float(word) for word in words)
+        except ValueError as error:
+            raise forms.ValidationError("Write the thicknesses in mm with spaces, for example 3.05 – 2.95.") from error
 
     def clean(self) -> dict[str, Any]:
         cleaned: dict[str, Any] = super().clean() or self.cleaned_data

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from django.contrib import messages
@@ -12,17 +12,19 @@ from django.shortcuts import redirect, render
 from django.views.decorators.http import require_POST, require_safe
 
 from quality.rights import Right, has_right
+from routing.drawings.nest_section import NestDrum, nest_section_svg
 from routing.freezing import drum_inputs
 from routing.models import DrumModel, Finish, Shop
 from routing.recipe_check import RECIPE_ROWS
 from routing.specs.errors import SpecError
+from routing.specs.inputs import DrumInputs
 from routing.specs.jsonable import to_json
 from routing.specs.sheet import SpecSheet, compute_sheet
 from routing.station_numbers import station_drawings
 from routing.turnstile import writing
 from shopfloor.access import needs, signed_in
 from shopfloor.bench.forms import BenchForm, SaveForm, proposed_code
-from shopfloor.bench.sections import Section, sections_of
+from shopfloor.bench.sections import Line, Section, Table, sections_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +38,22 @@ class Setup:
 
     @property
     def drawings(self) -> list[tuple[str, str]]:
-        return station_drawings(to_json(self.sheet)) if self.sheet else []
+        if self.sheet is None:
+            return []
+        shell, packing = self.sheet.shell, self.sheet.packing
+        hardware = self.form.instance.hardware
+        packed = NestDrum(
+            str(self.form.instance.size),
+            shell.diameter_over_finish_mm,
+            shell.inside_diameter_mm,
+            shell.depth_mm,
+            max(hardware.lug_projection_mm, hardware.mount_projection_mm),
+            hardware.inside_projection_mm,
+        )
+        carton = nest_section_svg(
+            [packed], carton_side_mm=packing.carton_side_mm, carton_height_mm=packing.carton_height_mm
+        )
+        return [*station_drawings(to_json(self.sheet)), ("In a carton of its own", carton)]
 
     @property
     def drum(self) -> str:
@@ -110,14 +127,15 @@ def _chosen(request: HttpRequest) -> QueryDict:
 def _set_up(data: QueryDict) -> Setup:
     form = BenchForm(data)
     kept = QueryDict(mutable=True)
-    for name in BenchForm.Meta.fields:
+    for name in (*BenchForm.Meta.fields, *TRIAL):
         if data.get(name):
             kept[name] = str(data[name])
     if not form.is_valid():
         return Setup(form, kept.urlencode(), None, [])
     prefetch_related_objects([form.instance], *RECIPE_ROWS)
     try:
-        sheet = compute_sheet(drum_inputs(form.instance, form.cleaned_data["finish"], Shop.current()))
+        inputs = drum_inputs(form.instance, form.cleaned_data["finish"], Shop.current())
+        sheet = compute_sheet(_on_trial(inputs, form))
     except SpecError as error:
         form.add_error(_field_of(error.field, form), error.message)
         return Setup(form, kept.urlencode(), None, [])
@@ -126,6 +144,24 @@ def _set_up(data: QueryDict) -> Setup:
         if field is not None:
             _stand_beside(form, field, warning.message)
     return Setup(form, kept.urlencode(), sheet, sections_of(sheet))
+
+
+TRIAL = ("temperature_c", "humidity_pct", "plate_moisture_pct", "measured_mm")
+
+
+def _on_trial(inputs: DrumInputs, form: BenchForm) -> DrumInputs:
+    """The inputs in the room and with the plates that somebody wants to try. Raises SpecError for too many plates."""
+    room = {name: form.cleaned_data[name] for name in TRIAL[:3] if form.cleaned_data[name] is not None}
+    measured = form.cleaned_data["measured_mm"]
+    if len(measured) > len(inputs.plates):
+        raise SpecError(
+            "too_many_plates", "measured_mm", f"This lay-up has {len(inputs.plates)} plates; give at most so many."
+        )
+    found = (*measured, *[None] * (len(inputs.plates) - len(measured)))
+    plates = tuple(
+        replace(plate, measured_thickness_mm=thickness) for plate, thickness in zip(inputs.plates, found, strict=True)
+    )
+    return replace(inputs, room=replace(inputs.room, **room), plates=plates)
 
 
 # Which field of the form has what a spec names as the cause.
@@ -144,7 +180,11 @@ _CAUSES = {
 
 
 def _field_of(cause: str, form: BenchForm) -> str | None:
-    first = cause.split(".")[0]
+    first, last = cause.split(".")[0], cause.split(".")[-1]
+    if last == "measured_thickness_mm":
+        return "measured_mm"
+    if first == "room" and last in form.fields:
+        return last
     if first in form.fields:
         return first
     return _CAUSES.get(first)
@@ -158,18 +198,29 @@ def _stand_beside(form: BenchForm, field: str, message: str) -> None:
 
 
 def _side_by_side(here: Setup, other: Setup) -> list[dict[str, Any]]:
-    """The lines of both setups, and which of them differ."""
-    there = {line.key: line for section in other.sections for line in section.lines}
-    rows = []
-    for section in here.sections:
-        for line in section.lines:
-            beside = there.get(line.key)
-            rows.append(
-                {
-                    "section": section.title,
-                    "line": line,
-                    "other": beside,
-                    "differs": beside is None or beside.value != line.value,
-                }
-            )
-    return rows
+    """Every section of both setups: their lines with what differs, and their tables beside each other."""
+    both: dict[str, tuple[Section | None, Section | None]] = {section.key: (section, None) for section in here.sections}
+    for section in other.sections:
+        mine = both.get(section.key, (None, None))[0]
+        both[section.key] = (mine, section)
+    return [_pair(mine, yours) for mine, yours in both.values()]
+
+
+def _pair(mine: Section | None, yours: Section | None) -> dict[str, Any]:
+    lines: dict[str, list[Line | None]] = {}
+    for place, section in enumerate((mine, yours)):
+        for line in section.lines if section else ():
+            lines.setdefault(line.key, [None, None])[place] = line
+    tables: dict[str, list[Table | None]] = {}
+    for place, section in enumerate((mine, yours)):
+        for table in section.tables if section else ():
+            tables.setdefault(table.title, [None, None])[place] = table
+    known = mine or yours
+    return {
+        "title": known.title if known else "",
+        "lines": [
+            {"label": (a or b).label, "here": a, "other": b, "differs": a is None or b is None or a.value != b.value}  # type: ignore[union-attr]
+            for a, b in lines.values()
+        ],
+        "tables": [{"title": title, "pair": pair, "differs": pair[0] != pair[1]} for title, pair in tables.items()],
+    }

@@ -14,6 +14,7 @@ from quality.checks import Check, checks_for
 from quality.models import Defect, Person, Problem, ProblemState, SignOff
 from quality.rights import Right, has_right
 from routing.climate import asks_for_air, in_this_air, newest_reading
+from routing.kits import CartonOfKit, carton_of
 from routing.models import Operation, OperationState, RoomReading, Shell, Shop, Station, StationKind
 from routing.station_details import station_details
 from routing.station_numbers import StationNumber, station_drawing, station_numbers
@@ -47,6 +48,7 @@ class Step:
     air: RoomReading | None  # what the numbers below follow
     details: tuple[StationNumber, ...]  # every further figure, behind a tap
     drawing: str
+    carton: CartonOfKit | None  # at packing: how the kit travels
     holes: tuple[dict[str, Any], ...]  # the hole list, at the drill
     checks: tuple[Check, ...]
     materials: tuple[MaterialField, ...]
@@ -102,6 +104,7 @@ def step_of(
         air=air,
         details=tuple(station_details(station.kind, results, spec.inputs, here.coat_index if here else None)),
         drawing=station_drawing(station.kind, spec.results),
+        carton=carton_of(shell) if station.kind == StationKind.PACK else None,
         holes=tuple(spec.results["drilling"]["holes"]) if station.kind == StationKind.DRILL else (),
         checks=tuple(checks_for(here, shell, results)) if here is not None and is_current else (),
         materials=material_fields([(here, spec)], device=device, now=now, typed=typed) if workable and here else (),

@@ -50,7 +50,7 @@ def dxf(request: HttpRequest, serial: str) -> HttpResponse:
 def program(request: HttpRequest, serial: str) -> HttpResponse:
     shell = the_shell(serial)
     spec = current_spec(shell)
-    text = drilling_program(_drilling(spec), title=_title(shell, spec), wall_mm=spec.results["shell"]["wall_mm"])
+    text = drilling_program(_drilling(spec), title=_title(shell, spec), wall_mm=_through(spec))
     return _file(text, "text/plain", f"drill-{shell.serial}-r{spec.revision}.ngc")
 
 
@@ -60,7 +60,7 @@ def template(request: HttpRequest, serial: str) -> HttpResponse:
     """A paper template at true scale that wraps round the shell, on as many sheets as it takes."""
     shell = the_shell(serial)
     spec = current_spec(shell)
-    paper: Paper = "Letter" if request.GET.get("paper", Shop.current().paper_size) == "Letter" else "A4"
+    paper: Paper = "Letter" if request.GET.get("paper", Shop.current().paper_size).lower() == "letter" else "A4"
     drilling = spec.results["drilling"]
     per_degree = drilling["circumference_mm"] / 360
     sheets = template_tiles(
@@ -89,6 +89,12 @@ def template(request: HttpRequest, serial: str) -> HttpResponse:
 
 def _drilling(spec: ShellSpec) -> DrillingResult:
     return from_json(DrillingResult, spec.results["drilling"])
+
+
+def _through(spec: ShellSpec) -> float:
+    """What a drill goes through: the wall, and the wrap on it."""
+    shell = spec.results["shell"]
+    return float(shell["wall_mm"] + (shell["diameter_over_finish_mm"] - shell["outside_diameter_mm"]) / 2)
 
 
 def _seams(spec: ShellSpec) -> tuple[SeamLine, ...]:

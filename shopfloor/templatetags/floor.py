@@ -31,6 +31,11 @@ def answer_of(typed: Any, key: str, serial: str, place: int) -> str:
 
 
 @register.filter
+def kilograms(grams: float) -> str:
+    return f"{grams / 1000:.1f}"
+
+
+@register.filter
 def minutes_of_work(seconds: int) -> str:
     """“1 h 05 min”, “25 min”, “under a minute”."""
     minutes = seconds // 60

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from datetime import datetime
 from typing import Any
@@ -122,6 +123,12 @@ def inch(value: float) -> str:
 @register.filter
 def number(value: float | None) -> str:
     return "" if value is None else f"{float(value):.6g}"
+
+
+@register.filter
+def up(value: float) -> int:
+    """Whole millimetres, never smaller than what is meant."""
+    return math.ceil(value - 1e-9)
 
 
 @register.filter

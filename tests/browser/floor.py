@@ -39,4 +39,6 @@ def assert_fit_for_the_floor(page: Page, width: int) -> None:
     for target in page.locator(PRESSED).all():
         box = target.bounding_box()
         if box is not None:
-            assert box["height"] >= TARGET_PX and box["width"] >= TARGET_PX, f"{box} {target.evaluate('element => element.outerHTML')[:160]}"
+            assert box["height"] >= TARGET_PX and box["width"] >= TARGET_PX, (
+                f"{box} {target.evaluate('element => element.outerHTML')[:160]}"
+            )

@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 from PIL import Image
-from playwright.sync_api import Browser, Page, expect
+from playwright.sync_api import Browser, Page, ViewportSize, expect
 from pytest_django.live_server_helper import LiveServer
 
 from quality.models import CheckPoint, Defect, Problem, SignOff, Withdrawal
@@ -17,7 +17,7 @@ from tests.browser.floor import assert_fit_for_the_floor, at
 from tests.small_shop import SmallShop, small_shop
 
 pytestmark = pytest.mark.django_db(transaction=True)
-PHONE = {"width": 390, "height": 844}
+PHONE: ViewportSize = {"width": 390, "height": 844}
 
 
 @pytest.fixture

@@ -128,4 +128,4 @@ def test_the_row_of_a_photo_stays(shop: SmallShop) -> None:
     with pytest.raises(IntegrityError, match="kept as written"), transaction.atomic():
         Photo.objects.update(sha256="0" * 64)
     with pytest.raises(IntegrityError, match="kept as written"), transaction.atomic():
-        Photo.objects.all()._raw_delete("default")  # type: ignore[attr-defined]
+        Photo.objects.all()._raw_delete("default")

@@ -80,3 +80,33 @@ def test_all_readings_stand_on_the_record_and_in_the_story(shop: SmallShop) -> N
     story = story_of(shell)
     shown = [r.shown for event in story.events for r in event.readings]
     assert shown == ["199 / 200 / 201 / 202 Hz (spread 26 cents)"]
+
+
+def test_limits_may_come_from_the_drums_own_tolerance(shop: SmallShop) -> None:
+    shell = shop.released()[0]
+    results = shell.specs.get().results
+    point(
+        shop,
+        code="depth",
+        unit="mm",
+        nominal=None,
+        spec_key="shell.depth_mm",
+        minus=9.0,
+        plus=9.0,
+        tolerance_key="shell.tolerances.depth.accept_mm",
+    )
+    (check,) = [c for c in checks_for(shop.step(shell, 1), shell, results) if c.point.code == "depth"]
+    accept = results["shell"]["tolerances"]["depth"]["accept_mm"]
+    depth = results["shell"]["depth_mm"]
+    assert (check.low, check.high) == (depth - accept, depth + accept) and accept < 9
+
+
+def test_the_pitches_read_say_what_they_imply_of_an_ideal_head(shop: SmallShop) -> None:
+    shell = shop.released()[0]
+    results = shell.specs.get().results
+    results["tuning"] = {"batter": {"target_hz": 200.0, "fundamental_hz": 125.5, "tension_n_per_m": 2000.0}}
+    made = point(shop, nominal=None, spec_key="tuning.batter.target_hz", minus=15.0, plus=15.0, places=4)
+    (check,) = [c for c in checks_for(shop.step(shell, 1), shell, results) if c.point.pk == made.pk]
+    reading = read_checks([check], {check.key: "210 210 210 210"})[0]
+    # The note goes with the pitch, the tension with its square: 125.5 × 1.05 and 2000 × 1.1025.
+    assert "132 Hz struck in the middle, 2205 N/m" in reading.shown

@@ -122,3 +122,11 @@ def test_the_frozen_spec_stays_as_it_is(shop: SmallShop) -> None:
     assert str(spec.results) == before
     assert warm["coats"]["coats"][0]["dwell_h"] < spec.results["coats"]["coats"][0]["dwell_h"]
     assert warm["gluing"]["clocks"]["pot_life_min"] < spec.results["gluing"]["clocks"]["pot_life_min"]
+
+
+def test_wood_settles_at_what_the_room_brings_it_to(shop: SmallShop) -> None:
+    spec = shop.released()[0].specs.get()
+    damp = in_this_air(spec.results, spec.inputs, read(shop, "cut", 26.0, 75.0))
+    # Wood Handbook eq. (4-5) at 26 °C and 75 %: 14.2 %.
+    assert damp["moisture"]["room_emc_pct"] == pytest.approx(14.19, abs=0.01)
+    assert [w["code"] for w in damp["moisture"]["warnings"]][:1] == ["room_off_plate"]

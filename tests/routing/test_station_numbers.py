@@ -130,7 +130,7 @@ def test_a_carton_is_never_written_smaller_than_the_drum() -> None:
     results, inputs = spec(TOM)
     results["packing"] |= {"carton_side_mm": 400.2, "carton_height_mm": 300.0}
     (carton,) = [n for n in station_numbers(StationKind.PACK, results, inputs) if n.label.startswith("Carton")]
-    assert carton.value == "401 × 300"
+    assert carton.value == "401 × 401 × 300"
 
 
 @pytest.mark.parametrize(
@@ -141,3 +141,21 @@ def test_a_drawing_where_one_helps(kind: str, drawings: int) -> None:
     svg = station_drawing(kind, results)
     assert svg.count("<svg") == drawings
     assert "style=" not in svg
+
+
+def test_a_wrap_in_two_pieces_is_cut_piece_by_piece_and_says_where_it_overlaps() -> None:
+    results, inputs = spec(WRAPPED_TOM)
+    results["wrap"] |= {"pieces": 2, "piece_length_mm": 891.16, "blank_length_mm": 1782.32, "blank_height_mm": 445.2}
+    results["drilling"]["wrap_seams_deg"] = [33.0, 213.0]
+    results["shell"]["mm_per_degree"] = 4.84
+    numbers = {n.label: n for n in station_numbers(StationKind.WRAP, results, inputs)}
+    assert numbers["Blank"].value == "2 × 891.2 × 445.2"
+    overlap = numbers["Middles of the overlaps"]
+    assert overlap.value == "159.7 and 1030.9" and "33.0° and 213.0°" in overlap.note
+
+
+def test_gloss_is_named_on_the_scale_it_was_set_for() -> None:
+    results, inputs = spec(SNARE)
+    results["coats"] |= {"gloss_target_gu": 85.0, "gloss_angle_deg": 20, "gloss_advice": "compare shells at 20°"}
+    numbers = {n.label: n for n in station_numbers(StationKind.FINAL_CHECK, results, inputs)}
+    assert numbers["Gloss at 60°"].value == "85" and "20°" in numbers["Gloss at 60°"].note

@@ -38,7 +38,7 @@ def test_it_opens_with_a_drum_of_the_book_and_shows_its_numbers(shop: SmallShop,
     text = page.content.decode()
     assert page.context["here"].sheet.shell.outside_diameter_mm == pytest.approx(352.4)
     assert "352.4 mm" in text
-    assert text.count('class="drawing ') == 4
+    assert text.count('class="drawing ') == 5
 
 
 def test_a_change_is_computed_at_once_and_nothing_is_saved(shop: SmallShop, supervisor: Client) -> None:
@@ -59,7 +59,7 @@ def test_what_cannot_be_made_is_said_beside_its_field(shop: SmallShop, superviso
 def test_two_setups_stand_side_by_side_with_their_differences(shop: SmallShop, supervisor: Client) -> None:
     first = supervisor.get(reverse("bench:bench"), setup(shop)).context["here"].query
     rows = supervisor.get(reverse("bench:bench"), setup(shop, nominal_depth_in="8") | {"other": first}).context["rows"]
-    differing = {row["line"].key for row in rows if row["differs"]}
+    differing = {(line["here"] or line["other"]).key for row in rows for line in row["lines"] if line["differs"]}
     assert "shell.depth_mm" in differing
     assert "shell.outside_diameter_mm" not in differing
 
@@ -98,3 +98,32 @@ def test_labels_and_units_come_from_the_names(name: str, label: str, unit: str) 
 
 def test_figures_are_written_for_people() -> None:
     assert [shown(value) for value in (352.4000001, 0.012345, True, 14.0, "x")] == ["352.4", "0.0123", "yes", "14", "x"]
+
+
+def test_what_only_one_of_two_setups_has_is_shown_too(shop: SmallShop, supervisor: Client) -> None:
+    first = supervisor.get(reverse("bench:bench"), setup(shop)).context["here"].query
+    tom = setup(shop, nominal_depth_in="8")
+    answer = supervisor.get(reverse("bench:bench"), tom | {"other": first, "measured_mm": "3.1"})
+    titles = {table["title"]: table["differs"] for row in answer.context["rows"] for table in row["tables"]}
+    assert titles["plates"] and titles["blanks"]
+    assert "Kept to compare" not in answer.content.decode()
+    assert answer.content.decode().count('class="drawing ') == 10
+
+
+def test_another_room_and_measured_plates_can_be_tried(shop: SmallShop, supervisor: Client) -> None:
+    plain = supervisor.get(reverse("bench:bench"), setup(shop)).context["here"].sheet
+    tried = setup(shop) | {"temperature_c": "12", "plate_moisture_pct": "11.5", "measured_mm": "– 3.1"}
+    answer = supervisor.get(reverse("bench:bench"), tried)
+    here = answer.context["here"]
+    assert here.sheet.layup.plates[1].thickness_mm == 3.1
+    assert here.sheet.gluing.clocks.pot_life_min > plain.gluing.clocks.pot_life_min
+    assert "Too wet to glue" in here.form.fields["plate_moisture_pct"].warnings[0]
+    assert any("no film forms" in warning for warning in here.form.fields["temperature_c"].warnings)
+
+
+@pytest.mark.parametrize("measured", ["thick", "3 3 3 3 3 3 3", "55"])
+def test_plates_that_cannot_be_are_refused_beside_their_field(
+    shop: SmallShop, supervisor: Client, measured: str
+) -> None:
+    here = supervisor.get(reverse("bench:bench"), setup(shop) | {"measured_mm": measured}).context["here"]
+    assert here.sheet is None and "measured_mm" in here.form.errors

@@ -109,6 +109,10 @@ def _size(words: str) -> tuple[float, float]:
         diameter, depth = (float(word) for word in words.lower().replace("×", "x").split("x"))
     except ValueError as error:
         raise CommandError(f"“{words}” is no size; write diameter x depth in inches, for example 14x5.5.") from error
+    if not (3 <= diameter <= 40 and 2 <= depth <= 40):
+        raise CommandError(
+            f"No drum is {diameter:g} × {depth:g} in; diameters of 6 to 40 and depths of 2 to 40 in can be."
+        )
     return diameter, depth
 
 

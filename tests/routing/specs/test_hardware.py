@@ -20,7 +20,7 @@ from routing.specs.hardware import (
     pick_list,
     thread,
 )
-from routing.specs.inputs import HardwareInputs, LugInputs, LugKind, PartInputs, RodInputs
+from routing.specs.inputs import FittingInputs, HardwareInputs, LugInputs, LugKind, PartInputs, RodInputs
 from tests.routing.specs.example_drums import ROD
 from tests.routing.specs.example_drums import hardware as example
 
@@ -219,3 +219,36 @@ def test_what_can_not_be_is_refused() -> None:
         assert refused.value.field == f"hardware.rod.{next(iter(changes))}"
     with pytest.raises(SpecError, match="quantity is -1"):
         hardware(with_parts(("claw", -1)))
+
+
+@pytest.mark.parametrize(("depth_mm", "engagement_mm"), [(139.7, 13.15), (165.1, 0.45), (203.2, 0.0)])
+def test_the_rods_of_a_double_ended_lug_follow_the_depth(depth_mm: float, engagement_mm: float) -> None:
+    # A 90 mm lug at mid-depth, rods of 48 mm, 10 mm of hoop: by hand 48 − 10 − (depth − 90) / 2.
+    lugs = replace(example(10).lugs, kind=LugKind.DOUBLE_ENDED, footprint_axial_mm=90.0)
+    rod = RodInputs("rod", "12-24 UNC", 25.4 / 24, 5.486, 48.0, 10.0, 25.0, 20.0)
+    result = hardware(replace(example(10), lugs=lugs, rod=rod), depth_mm=depth_mm)
+    assert result.rod is not None
+    assert result.rod.engagement_mm == pytest.approx(engagement_mm)
+    assert ("rod_short" in [warning.code for warning in result.warnings]) == (engagement_mm < 8)
+
+
+def test_hoops_of_another_size_are_named() -> None:
+    fourteen = replace(example(8), for_diameter_in=14.0)
+    assert "hoops_of_other_size" not in [w.code for w in hardware(fourteen, diameter_in=14.0).warnings]
+    assert [w.field for w in hardware(fourteen, diameter_in=13.0).warnings if w.code == "hoops_of_other_size"] == [
+        "hardware.for_diameter_in"
+    ]
+
+
+def test_the_screws_of_fittings_need_clearance_too() -> None:
+    def strainer(diameter: float) -> FittingInputs:
+        holes = ((0.0, 0.0, diameter), (0.0, 20.0, 28.0))  # the large one is for a shaft
+        return FittingInputs("strainer", "strainer", None, 1, holes, 40.0, 60.0, screw="M5")
+
+    def codes(diameter: float) -> list[str]:
+        found = hardware(replace(example(8), fittings=(strainer(diameter),))).warnings
+        return [w.code for w in found if w.field == "hardware.fittings.0.holes"]
+
+    assert codes(3.0) == ["hole_tight"]
+    assert codes(5.5) == []
+    assert codes(9.0) == ["hole_wide"]

@@ -15,6 +15,7 @@ from routing.specs.mass import (
     bag_mass,
     carton_gross,
     carton_mass,
+    edge_volume,
     finish_mass,
     hole_diameters,
     mass,
@@ -33,7 +34,7 @@ def shell(plates, **options):
 
 def test_a_snare_shell_at_710_kg_per_m3() -> None:
     # By hand: 14 × 5.5 in, 15 mm oversize, three plates of 1.8 mm → 0.65 kg; the ring π/4·(D² − d²)·H·ρ says the same.
-    grams, glue, removed = shell([plate(species=HEAVY)] * 3)
+    grams, glue, removed, _ = shell([plate(species=HEAVY)] * 3)
     ring = math.pi / 4 * (352.4**2 - 341.6**2) * 154.7 * 710e-6
     assert grams == pytest.approx(ring, rel=1e-9)
     assert (glue, removed) == (0, 0)
@@ -41,15 +42,15 @@ def test_a_snare_shell_at_710_kg_per_m3() -> None:
 
 @given(st.lists(st.floats(2, 30), max_size=60))
 def test_holes_make_it_lighter(holes: list[float]) -> None:
-    whole, _, _ = shell([plate()] * 3)
-    drilled, _, removed = shell([plate()] * 3, hole_diameters_mm=holes)
+    whole, _, _, _ = shell([plate()] * 3)
+    drilled, _, removed, _ = shell([plate()] * 3, hole_diameters_mm=holes)
     assert drilled + removed == pytest.approx(whole)
     assert 0 <= removed < whole
 
 
 def test_glue_stays_in_the_shell_as_solids() -> None:
-    bare, _, _ = shell([plate()] * 3)
-    glued, glue, _ = shell([plate()] * 3, glue_area_m2=0.3, spread_g_per_m2=160, glue_solids_pct=62)
+    bare, _, _, _ = shell([plate()] * 3)
+    glued, glue, _, _ = shell([plate()] * 3, glue_area_m2=0.3, spread_g_per_m2=160, glue_solids_pct=62)
     assert glue == pytest.approx(0.3 * 160 * 0.62)
     assert glued == pytest.approx(bare + glue)
 
@@ -67,7 +68,7 @@ def test_holes_of_a_hardware_set() -> None:
 def test_a_bag_of_one_kind_shows_a_missing_piece() -> None:
     bag = bag_mass("rods", [PartInputs("rod", "rods", 16, 17.0)])
     assert bag.nominal_g == pytest.approx(272)
-    assert bag.spread_g == pytest.approx(17 * 0.02 * 4)
+    assert bag.spread_g == pytest.approx(17 * 0.02 * 4 + 0.1)
     assert bag.finds_one_missing
 
 
@@ -146,3 +147,33 @@ def test_an_empty_carton_weighs_more_when_it_is_larger() -> None:
     assert carton_mass(600, 300) > carton_mass(500, 300)
     with pytest.raises(SpecError):
         carton_mass(float("nan"), 300)
+
+
+def test_a_bevel_takes_off_its_ring_of_wood() -> None:
+    # A single 45° over a wall of 6 mm at D = 300: a triangle of 6 × 6 / 2 whose centroid lies 4 mm from the outside.
+    assert edge_volume([(0, 0), (6, 6)], 300) == pytest.approx(18 * math.pi * (300 - 2 * 4))
+    # A square end takes nothing, a step of 1 mm over the whole wall takes the ring itself.
+    assert edge_volume([(0, 0), (6, 0)], 300) == 0
+    assert edge_volume([(0, 1), (6, 1)], 300) == pytest.approx(math.pi / 4 * (300**2 - 288**2))
+
+
+def test_the_edges_make_the_shell_lighter() -> None:
+    sheet = compute_sheet(SNARE)
+    taken = [
+        edge_volume(edge.profile, sheet.layup.outside_diameter_mm)
+        for edge in (sheet.edges.batter, sheet.edges.resonant)
+    ]
+    share = sheet.mass.removed_by_edges_g / (
+        sheet.mass.shell_g - sheet.mass.glue_solids_g + sheet.mass.removed_by_edges_g
+    )
+    volume = sum(p.mid_plane_length_mm * p.thickness_mm for p in sheet.layup.plates) * sheet.shell.depth_mm
+    assert share == pytest.approx(sum(taken) / volume, rel=0.02)  # the holes are not in the volume
+    assert 0.005 < share < 0.08
+
+
+def test_a_coarse_scale_finds_less() -> None:
+    parts = [PartInputs("screw", "screws", 40, 1.5, mass_tolerance_pct=1.0)]
+    assert bag_mass("screws", parts, scale_division_g=0.1).finds_one_missing
+    assert not bag_mass("screws", parts, scale_division_g=1.0).finds_one_missing
+    with pytest.raises(SpecError):
+        bag_mass("screws", parts, scale_division_g=0)
