@@ -2,6 +2,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from itertools import pairwise
+from typing import Any
 
 import pytest
 from hypothesis import given
@@ -15,7 +16,7 @@ from tests.routing.specs.example_drums import hardware
 PAIR = ((0.0, -19.0, 5.5), (0.0, 19.0, 5.5))
 
 
-def fitting(kind: str, pieces: int = 1, angles: tuple[float, ...] | None = None, **more: float) -> FittingInputs:
+def fitting(kind: str, pieces: int = 1, angles: tuple[float, ...] | None = None, **more: Any) -> FittingInputs:
     return FittingInputs(kind, kind, angles, pieces, PAIR, 30.0, 60.0, **more)
 
 
