@@ -21,7 +21,6 @@ MENU = [
     ("Bench", "bench:bench", Right.SEE_RECIPES),
     ("Materials", "materials:list", Right.MANAGE_MATERIALS),
     ("Trace", "trace:search", Right.SEE_TRACE),
-    ("From paper", "late:find", Right.ENTER_LATE),
     ("People", "people:list", Right.EDIT_PEOPLE),
     ("Tablets", "tablets:list", Right.MANAGE_TABLETS),
     ("Floor", "floor:stations", Right.SIGN_STEPS),
@@ -41,6 +40,12 @@ def menu(request: HttpRequest) -> list[tuple[str, str]]:
 def manages_tablets(person: object) -> bool:
     """Whether somebody is signed in who may make a browser a tablet."""
     return isinstance(person, Person) and has_right(person, Right.MANAGE_TABLETS)
+
+
+@register.filter
+def enters_late(person: object) -> bool:
+    """Whether somebody is signed in who may enter signatures from paper."""
+    return isinstance(person, Person) and has_right(person, Right.ENTER_LATE)
 
 
 @register.simple_tag

@@ -80,7 +80,7 @@ def test_pages_to_read_take_no_post(client: Client, shop: SmallShop, address: st
     [
         (
             Role.SUPERVISOR,
-            ["Board", "Orders", "Recipes", "Bench", "Materials", "Trace", "From paper", "People", "Tablets", "Floor"],
+            ["Board", "Orders", "Recipes", "Bench", "Materials", "Trace", "People", "Tablets", "Floor"],
         ),
         (Role.ADMINISTRATOR, ["Board", "Orders", "Recipes", "Bench", "Materials", "Trace", "People", "Tablets"]),
         (Role.OFFICE, ["Board", "Orders", "Recipes", "Bench", "Materials", "Trace"]),
