@@ -309,7 +309,7 @@ def _pack(results: Results, inputs: Results, coat: int | None) -> Iterator[Stati
             "Carton, when it travels alone",
             f"{side} × {side} × {math.ceil(packing['carton_height_mm'])}",
             "mm",
-            note="inside; how the kit nests stands beside",
+            note="inside; how the kit nests stands below",
         )
     spares = [line for line in results["hardware"]["pick_list"] if line["spare"]]
     if spares:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -69,8 +70,8 @@ def nest_section_svg(
         _hardware(drawing, drum, middle, head, foot, scale)
         tips.append((middle + outer, head + min(7.0 + 2 * number, (foot - head) / 2)))
     _labels(drawing, drums, tips, LEFT + side + 2.2, bottom)
-    drawing.dimension(LEFT, TOP, LEFT + side, TOP, f"carton inside {carton_side_mm:.0f}", off=14)
-    drawing.dimension(LEFT, bottom, LEFT, TOP, f"{carton_height_mm:.0f}", off=13)
+    drawing.dimension(LEFT, TOP, LEFT + side, TOP, f"carton inside {math.ceil(carton_side_mm - 1e-9)}", off=14)
+    drawing.dimension(LEFT, bottom, LEFT, TOP, f"{math.ceil(carton_height_mm - 1e-9)}", off=13)
     title = f"Nest of {len(drums)}, outermost first: " + ", ".join(drum.name for drum in drums)
     return drawing.svg(WIDTH, max(bottom, TOP + ROW * len(drums)) + 12, title=title, name="nest-section")
 
