@@ -18,7 +18,6 @@ MENU = [
     ("Board", "board:board", Right.SEE_BOARD),
     ("Orders", "orders:list", Right.SEE_ORDERS),
     ("Recipes", "catalog:index", Right.SEE_RECIPES),
-    ("Bench", "bench:bench", Right.SEE_RECIPES),
     ("Materials", "materials:list", Right.MANAGE_MATERIALS),
     ("Trace", "trace:search", Right.SEE_TRACE),
     ("People", "people:list", Right.EDIT_PEOPLE),
