@@ -233,7 +233,8 @@ def _assemble(results: Results, inputs: Results, coat: int | None) -> Iterator[S
         )
     for line in results["hardware"]["pick_list"]:
         spare = f" and {line['spare']} spare" if line["spare"] else ""
-        yield StationNumber(line["name"], str(line["quantity"]), "pieces", note=f"{line['bag'] or 'loose'}{spare}")
+        unit = "piece" if line["quantity"] == 1 else "pieces"
+        yield StationNumber(line["name"], str(line["quantity"]), unit, note=f"{line['bag'] or 'loose'}{spare}")
 
 
 def _tune(results: Results, inputs: Results, coat: int | None) -> Iterator[StationNumber]:

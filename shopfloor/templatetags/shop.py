@@ -99,7 +99,7 @@ def number_block(label: str, value: Any, unit: str = "", tolerance: str = "", ot
     """One big number of a station, inside ``<dl class="numbers">``."""
     return format_html(
         '<div class="number-block{}"><dt>{}</dt><dd><span class="value">{}{}</span></dd>{}{}</div>',
-        " is-long" if len(str(value)) > LONGEST_FIGURE else "",
+        " is-long" if len(str(value)) + (len(unit) + 1) // 2 > LONGEST_FIGURE else "",
         label,
         value,
         format_html(' <span class="unit">{}</span>', unit) if unit and value else "",
