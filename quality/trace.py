@@ -296,7 +296,7 @@ def _detail(record: ShellRecord) -> str:
         case RecordKind.WITHDRAWN:
             said = f": {body['reason']}" if body.get("reason") else ""
             return f"Signature of {body['signed_by']} taken back{said}"
-        case RecordKind.HELD:
+        case RecordKind.HELD | RecordKind.FOUND:
             defect = f"{body['defect']} " if body.get("defect") else ""
             return f"{defect}{body.get('text', '')}"
         case RecordKind.RESUMED:

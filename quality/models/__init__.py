@@ -1,6 +1,7 @@
 """What was found, and who says so."""
 
 from quality.models.checks import CheckKind, CheckPoint, Judged
+from quality.models.lot_holds import HeldShell, HoldOutcome, LotHold
 from quality.models.materials import GlueBatch, GlueBatchPart, LotChange, LotKind, LotState, MaterialLot, MaterialUse
 from quality.models.people import Person, Qualification, Role
 from quality.models.photos import Photo
@@ -16,8 +17,11 @@ __all__ = [
     "EnrolmentTry",
     "GlueBatch",
     "GlueBatchPart",
+    "HeldShell",
+    "HoldOutcome",
     "Judged",
     "LotChange",
+    "LotHold",
     "LotKind",
     "LotState",
     "MaterialLot",

@@ -27,6 +27,7 @@ class RecordKind(models.TextChoices):
     SIGNED = "signed", "signed off"
     WITHDRAWN = "withdrawn", "signature withdrawn"
     HELD = "held", "put on hold"
+    FOUND = "found", "finding added"
     RESUMED = "resumed", "released from hold"
     CARD = "card", "card printed"
     SCRAPPED = "scrapped", "scrapped"
@@ -58,6 +59,9 @@ class ShellRecord(models.Model):
         indexes = [
             # Trace by person reads newest first.
             models.Index(fields=["person", "-at"], name="shellrecord_person_at"),
+            # What was done at one tablet, and what was signed on some days.
+            models.Index(fields=["device", "-at"], name="shellrecord_device_at"),
+            models.Index(fields=["kind", "-at"], name="shellrecord_kind_at"),
         ]
 
     def __str__(self) -> str:
