@@ -265,10 +265,10 @@ def _assemble(results: Results, inputs: Results, coat: int | None) -> Iterator[S
 
 
 def _bag(bag: Results, window: Results | None) -> str:
-    """“A: 24 pieces, 310.2 … 318.6 g”; without a weight where weighing can't find one missing part."""
+    """“rods 12: 143.3–144.7 g”; without a weight where weighing can't find one missing part."""
     if window is None or not window["finds_one_missing"]:
-        return f"{bag['bag']}: {bag['pieces']} pieces, count them"
-    return f"{bag['bag']}: {bag['pieces']} pieces, {window['low_g']:.1f} … {window['high_g']:.1f} g"
+        return f"{bag['bag']} {bag['pieces']}: count"
+    return f"{bag['bag']} {bag['pieces']}: {window['low_g']:.1f}–{window['high_g']:.1f} g"
 
 
 def _tune(results: Results, inputs: Results, coat: int | None) -> Iterator[StationNumber]:
