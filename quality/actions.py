@@ -16,7 +16,17 @@ from quality.checks import CheckedReading, checks_for, read_checks
 from quality.errors import NotQualified, QualityError, ReadingRefused
 from quality.lots import note_use
 from quality.materials import materials_wanted, read_materials
-from quality.models import Defect, Person, Problem, ProblemState, Qualification, Reading, SignOff, Withdrawal
+from quality.models import (
+    Defect,
+    Disposition,
+    Person,
+    Problem,
+    ProblemState,
+    Qualification,
+    Reading,
+    SignOff,
+    Withdrawal,
+)
 from quality.photos import KeptPhoto, add_photo
 from quality.rights import Right, has_right
 from routing.actions import (
@@ -265,6 +275,7 @@ def settle_problem(*, serial: str, person: Person, settlement: str, stamp: Stamp
         problem.settled_by = person
         problem.settled_at = stamp.received_at
         problem.settlement = settlement.strip()[:300]
+        problem.disposition = Disposition.RELEASED
         problem.save()
         resume_shell(shell, stamp, {"problem": problem.pk, "settlement": problem.settlement})
     return problem

@@ -5,14 +5,15 @@ from quality.models.lot_holds import HeldShell, HoldOutcome, LotHold
 from quality.models.materials import GlueBatch, GlueBatchPart, LotChange, LotKind, LotState, MaterialLot, MaterialUse
 from quality.models.people import Person, Qualification, Role
 from quality.models.photos import Photo
-from quality.models.problems import Defect, Problem, ProblemState
-from quality.models.signoffs import Reading, SignOff, Withdrawal
+from quality.models.problems import Defect, Disposition, Problem, ProblemState, Severity
+from quality.models.signoffs import Reading, SignOff, Voiding, Withdrawal
 from quality.models.tablets import EnrolmentCode, EnrolmentTry, Tablet
 
 __all__ = [
     "CheckKind",
     "CheckPoint",
     "Defect",
+    "Disposition",
     "EnrolmentCode",
     "EnrolmentTry",
     "GlueBatch",
@@ -33,7 +34,9 @@ __all__ = [
     "Qualification",
     "Reading",
     "Role",
+    "Severity",
     "SignOff",
     "Tablet",
+    "Voiding",
     "Withdrawal",
 ]

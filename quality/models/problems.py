@@ -9,12 +9,40 @@ from quality.models.people import Person
 from routing.models import Operation, Shell
 
 
+class Disposition(models.TextChoices):
+    """What was decided about a shell on hold."""
+
+    RELEASED = "released", "released from hold"
+    REWORK = "rework", "rework"
+    AS_IS = "as_is", "use as is"
+    REGRADE = "regrade", "regrade"
+    SCRAP = "scrap", "scrap and replace"
+
+
+class Severity(models.TextChoices):
+    MINOR = "minor", "minor"
+    MAJOR = "major", "major"
+    CRITICAL = "critical", "critical"
+
+
 class Defect(models.Model):
-    """A name for what can go wrong, with where it usually shows."""
+    """A name for what can go wrong: where it usually shows and comes from, how bad it is, what is usually decided."""
 
     code = models.CharField(max_length=6, unique=True)
     name = models.CharField(max_length=80)
     found_at = models.CharField(max_length=80, blank=True, help_text="Station kinds where it shows, comma-separated.")
+    caused_at = models.CharField(
+        max_length=80,
+        blank=True,
+        help_text="Station kinds where it usually comes from, comma-separated; empty: outside.",
+    )
+    severity = models.CharField(max_length=8, choices=Severity.choices, default=Severity.MAJOR)
+    usual_disposition = models.CharField(
+        max_length=8,
+        choices=Disposition.choices,
+        blank=True,
+        help_text="What is usually decided; a supervisor decides.",
+    )
 
     class Meta:
         ordering = ["code"]
@@ -39,6 +67,10 @@ class Problem(models.Model):
     settled_by = models.ForeignKey(Person, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
     settled_at = models.DateTimeField(null=True, blank=True)
     settlement = models.CharField(max_length=300, blank=True)
+    disposition = models.CharField(
+        max_length=8, choices=Disposition.choices, blank=True, help_text="What was decided; empty while it is open."
+    )
+    allowed_by = models.CharField(max_length=80, blank=True, help_text="Who allowed it to be used as it is.")
 
     class Meta:
         ordering = ["-found_at"]

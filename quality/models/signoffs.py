@@ -1,4 +1,4 @@
-"""Signatures at stations, their readings, and their withdrawal: append-only, one row for each record of the chain."""
+"""Signatures at stations, their readings, their withdrawal and voiding: append-only, beside the chain's records."""
 
 from __future__ import annotations
 
@@ -11,8 +11,8 @@ from routing.models import Operation, ShellRecord
 
 class SignOffQuerySet(models.QuerySet["SignOff"]):
     def standing(self) -> SignOffQuerySet:
-        """Signatures that were not withdrawn."""
-        return self.filter(withdrawal__isnull=True)
+        """Signatures that were neither withdrawn nor made void by rework."""
+        return self.filter(withdrawal__isnull=True, voiding__isnull=True)
 
 
 class SignOff(models.Model):
@@ -71,3 +71,16 @@ class Withdrawal(models.Model):
 
     def __str__(self) -> str:
         return f"withdrawal of {self.sign_off}"
+
+
+class Voiding(models.Model):
+    """A signature that no longer stands because the shell was sent back before its step. Both records stay."""
+
+    sign_off = models.OneToOneField(SignOff, on_delete=models.PROTECT, related_name="voiding")
+    record = models.ForeignKey(ShellRecord, on_delete=models.PROTECT, related_name="voidings")
+
+    class Meta:
+        ordering = ["id"]
+
+    def __str__(self) -> str:
+        return f"voiding of {self.sign_off}"
