@@ -1,0 +1,149 @@
+"""Which drums: by lot, glue batch, person, tablet, or station and days. Each answer is one query that finds its
+records by an index; the shells come with the records that say so.
+
+Signatures that were withdrawn count: the work was done and the material used all the same.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date, datetime, time, timedelta
+from itertools import groupby
+
+from django.db.models import Q, QuerySet
+from django.utils import timezone
+
+from quality.models import GlueBatch, MaterialLot, MaterialUse, Person
+from routing.models import OrderState, RecordKind, Shell, ShellRecord, Station
+
+
+@dataclass(frozen=True, slots=True)
+class Days:
+    """From one day to another, both included; open at an end that is None."""
+
+    first: date | None = None
+    last: date | None = None
+
+    @property
+    def limits(self) -> Q:
+        zone = timezone.get_current_timezone()
+        limits = Q()
+        if self.first is not None:
+            limits &= Q(at__gte=datetime.combine(self.first, time.min, zone))
+        if self.last is not None:
+            limits &= Q(at__lt=datetime.combine(self.last + timedelta(days=1), time.min, zone))
+        return limits
+
+
+@dataclass(frozen=True, slots=True)
+class FoundStep:
+    title: str
+    at: datetime
+    person: str
+    device: str
+    withdrawn: bool
+
+
+@dataclass(frozen=True, slots=True)
+class FoundShell:
+    serial: str
+    drum: str
+    order: str
+    customer: str
+    state: str
+    steps: tuple[FoundStep, ...]
+
+    @property
+    def first_at(self) -> datetime:
+        return self.steps[0].at
+
+    @property
+    def last_at(self) -> datetime:
+        return self.steps[-1].at
+
+    @property
+    def people(self) -> str:
+        return ", ".join(dict.fromkeys(step.person for step in self.steps))
+
+    @property
+    def titles(self) -> str:
+        return ", ".join(dict.fromkeys(step.title + (" (withdrawn)" if step.withdrawn else "") for step in self.steps))
+
+    @property
+    def devices(self) -> str:
+        return ", ".join(dict.fromkeys(step.device for step in self.steps if step.device))
+
+
+def by_lot(lot: MaterialLot, days: Days = Days()) -> QuerySet[ShellRecord]:
+    """The steps that used a lot, also through the glue that was mixed from it."""
+    return _used(Q(lot=lot) | Q(glue_batch__in=lot.in_batches.values("batch")), days)
+
+
+def by_glue_batch(batch: GlueBatch, days: Days = Days()) -> QuerySet[ShellRecord]:
+    return _used(Q(glue_batch=batch), days)
+
+
+def by_person(person: Person, days: Days = Days()) -> QuerySet[ShellRecord]:
+    """What somebody signed."""
+    return _signed(days).filter(person=person)
+
+
+def by_tablet(device: str, days: Days = Days()) -> QuerySet[ShellRecord]:
+    """What was signed at a tablet, by the name it had then."""
+    return _signed(days).filter(device=device)
+
+
+def by_station(station: Station, days: Days) -> QuerySet[ShellRecord]:
+    """What was signed at a station on some days."""
+    return _signed(days).filter(operation__station=station)
+
+
+def shells_of(records: QuerySet[ShellRecord]) -> list[FoundShell]:
+    """The records as a list of shells, each with its steps in order. One query."""
+    return [_found(list(group)) for _, group in groupby(in_order(records), key=lambda record: record.shell_id)]
+
+
+def in_order(records: QuerySet[ShellRecord]) -> QuerySet[ShellRecord]:
+    """The records by shell, with all that the list says of them."""
+    return records.order_by("shell__serial", "sequence").select_related(
+        "shell__order", "shell__model__line", "shell__finish", "operation", "sign_off__withdrawal"
+    )
+
+
+def _signed(days: Days) -> QuerySet[ShellRecord]:
+    return ShellRecord.objects.filter(days.limits, kind=RecordKind.SIGNED)
+
+
+def _used(which: Q, days: Days) -> QuerySet[ShellRecord]:
+    records = MaterialUse.objects.filter(which).values("sign_off__record")
+    return ShellRecord.objects.filter(days.limits, pk__in=records)
+
+
+def _found(records: list[ShellRecord]) -> FoundShell:
+    shell = records[0].shell
+    return FoundShell(
+        serial=shell.serial,
+        drum=shell.drum,
+        order=shell.order.number,
+        customer=shell.order.customer,
+        state=state_words(shell),
+        steps=tuple(_steps(records)),
+    )
+
+
+def _steps(records: Iterable[ShellRecord]) -> Iterable[FoundStep]:
+    for record in records:
+        yield FoundStep(
+            title=record.operation.title if record.operation else record.get_kind_display(),
+            at=record.at,
+            person=record.person_name,
+            device=record.device,
+            withdrawn=hasattr(record, "sign_off") and hasattr(record.sign_off, "withdrawal"),
+        )
+
+
+def state_words(shell: Shell) -> str:
+    """Where a shell is now; of a packed one, whether it was shipped."""
+    gone = shell.state == "packed" and shell.order.state == OrderState.SHIPPED
+    return "shipped" if gone else shell.get_state_display()
