@@ -10,12 +10,15 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from itertools import groupby
+from typing import Any
 
-from django.db.models import Q, QuerySet
+from django.db.models import Q
 from django.utils import timezone
 
 from quality.models import GlueBatch, MaterialLot, MaterialUse, Person
 from routing.models import OrderState, RecordKind, Shell, ShellRecord, Station
+
+_ABOUT_SHELL = ("shell__order", "shell__model__line", "shell__finish")
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,15 +28,18 @@ class Days:
     first: date | None = None
     last: date | None = None
 
-    @property
-    def limits(self) -> Q:
+    def limits(self, at: str) -> Q:
+        """For a field with a time, by the shop's clock."""
         zone = timezone.get_current_timezone()
         limits = Q()
         if self.first is not None:
-            limits &= Q(at__gte=datetime.combine(self.first, time.min, zone))
+            limits &= Q(**{f"{at}__gte": datetime.combine(self.first, time.min, zone)})
         if self.last is not None:
-            limits &= Q(at__lt=datetime.combine(self.last + timedelta(days=1), time.min, zone))
+            limits &= Q(**{f"{at}__lt": datetime.combine(self.last + timedelta(days=1), time.min, zone)})
         return limits
+
+
+ALWAYS = Days()
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,49 +81,56 @@ class FoundShell:
         return ", ".join(dict.fromkeys(step.device for step in self.steps if step.device))
 
 
-def by_lot(lot: MaterialLot, days: Days = Days()) -> QuerySet[ShellRecord]:
-    """The steps that used a lot, also through the glue that was mixed from it."""
+def by_lot(lot: MaterialLot, days: Days = ALWAYS) -> list[FoundShell]:
+    """The drums that a lot is in, also through the glue that was mixed from it."""
     return _used(Q(lot=lot) | Q(glue_batch__in=lot.in_batches.values("batch")), days)
 
 
-def by_glue_batch(batch: GlueBatch, days: Days = Days()) -> QuerySet[ShellRecord]:
+def by_glue_batch(batch: GlueBatch, days: Days = ALWAYS) -> list[FoundShell]:
     return _used(Q(glue_batch=batch), days)
 
 
-def by_person(person: Person, days: Days = Days()) -> QuerySet[ShellRecord]:
-    """What somebody signed."""
-    return _signed(days).filter(person=person)
+def by_person(person: Person, days: Days = ALWAYS) -> list[FoundShell]:
+    """The drums at which somebody signed."""
+    return _signed(days.limits("at"), person=person)
 
 
-def by_tablet(device: str, days: Days = Days()) -> QuerySet[ShellRecord]:
-    """What was signed at a tablet, by the name it had then."""
-    return _signed(days).filter(device=device)
+def by_tablet(device: str, days: Days = ALWAYS) -> list[FoundShell]:
+    """The drums that were signed at a tablet, by the name it had then."""
+    return _signed(days.limits("at"), device=device)
 
 
-def by_station(station: Station, days: Days) -> QuerySet[ShellRecord]:
-    """What was signed at a station on some days."""
-    return _signed(days).filter(operation__station=station)
+def by_station(station: Station, days: Days) -> list[FoundShell]:
+    """The drums that were signed at a station on some days."""
+    return _signed(days.limits("at"), operation__station=station)
 
 
-def shells_of(records: QuerySet[ShellRecord]) -> list[FoundShell]:
-    """The records as a list of shells, each with its steps in order. One query."""
-    return [_found(list(group)) for _, group in groupby(in_order(records), key=lambda record: record.shell_id)]
-
-
-def in_order(records: QuerySet[ShellRecord]) -> QuerySet[ShellRecord]:
-    """The records by shell, with all that the list says of them."""
-    return records.order_by("shell__serial", "sequence").select_related(
-        "shell__order", "shell__model__line", "shell__finish", "operation", "sign_off__withdrawal"
+def _signed(limits: Q, **which: Any) -> list[FoundShell]:
+    records = ShellRecord.objects.filter(limits, kind=RecordKind.SIGNED, **which).select_related(
+        *_ABOUT_SHELL, "operation", "sign_off__withdrawal"
     )
+    return _grouped(records)
 
 
-def _signed(days: Days) -> QuerySet[ShellRecord]:
-    return ShellRecord.objects.filter(days.limits, kind=RecordKind.SIGNED)
+def _used(which: Q, days: Days) -> list[FoundShell]:
+    """From the uses to the records, not the other way round: of so many tables PostgreSQL joins the first ones first."""
+    uses = MaterialUse.objects.filter(which, days.limits("sign_off__record__at")).select_related(
+        "sign_off__record__operation",
+        "sign_off__withdrawal",
+        *(f"sign_off__record__{name}" for name in _ABOUT_SHELL),
+    )
+    return _grouped({use.sign_off.record_id: _record_of(use) for use in uses}.values())
 
 
-def _used(which: Q, days: Days) -> QuerySet[ShellRecord]:
-    records = MaterialUse.objects.filter(which).values("sign_off__record")
-    return ShellRecord.objects.filter(days.limits, pk__in=records)
+def _record_of(use: MaterialUse) -> ShellRecord:
+    record = use.sign_off.record
+    record.sign_off = use.sign_off
+    return record
+
+
+def _grouped(records: Iterable[ShellRecord]) -> list[FoundShell]:
+    ordered = sorted(records, key=lambda record: (record.shell.serial, record.sequence))
+    return [_found(list(group)) for _, group in groupby(ordered, key=lambda record: record.shell_id)]
 
 
 def _found(records: list[ShellRecord]) -> FoundShell:
