@@ -78,6 +78,9 @@ GET  trace:pdf                      302    200           200        200    200  
 POST trace:settle                   302    403           403        422    403           422
 POST trace:reissue                  302    403           403        422    403           422
 POST trace:withdraw                 302    403           403        409    403           409
+GET  recall:find                    302    200           200        200    200           200
+GET  recall:csv                     302    422           422        422    422           422
+GET  recall:xlsx                    302    422           422        422    422           422
 GET  late:find                      302    403           403        200    403           403
 GET  late:shell                     302    403           403        200    403           403
 POST late:shell                     302    403           403        422    403           403
