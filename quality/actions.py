@@ -96,6 +96,8 @@ def sign_off(
         require_workable(shell, operation, stamp.worked_at)
         day = timezone.localdate(stamp.at if entered_by else stamp.received_at)
         require_qualified(person, operation.station, day)
+        if operation.station.kind == StationKind.PACK:
+            _require_nothing_open(shell)
         if operation.station.kind == StationKind.FINAL_CHECK:
             _require_independent(shell, person)
             if not (pin_confirmed or entered_by):
@@ -380,6 +382,12 @@ def _require_independent(shell: Shell, person: Person) -> None:
         raise NotQualified(
             "assembled_it", f"{person.name} assembled {shell.serial}; somebody else has to sign its final check."
         )
+
+
+def _require_nothing_open(shell: Shell) -> None:
+    """Whatever its state says: nothing goes into a carton while a problem of it is open."""
+    if Problem.objects.filter(shell=shell, state=ProblemState.OPEN).exists():
+        raise NotAllowedNow("on_hold", f"{shell.serial} has an open problem; a supervisor decides about it first.")
 
 
 def _require_may_withdraw(signed: SignOff, person: Person, reason: str, stamp: Stamp) -> None:

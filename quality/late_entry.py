@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet
 from django.utils import timezone
 
 from quality.actions import Signed, sign_off
@@ -97,6 +97,9 @@ def earliest_on_paper(shell: Shell, operation: Operation) -> Earliest:
         known.append(Earliest(before.done_at, f"{before.title} was signed"))
     if operation.not_before is not None and before is not None:
         known.append(Earliest(operation.not_before, f"the {before.dwell_word} after {before.title} ended"))
+    sent_back = _decisions(shell).exclude(kind=RecordKind.RESUMED).order_by("sequence").last()
+    if sent_back is not None:  # what was signed before that is void, on paper as on a tablet
+        known.append(Earliest(sent_back.received_at, f"{shell.serial} was {sent_back.get_kind_display()}"))
     if operation.started_at is not None:
         known.append(Earliest(operation.started_at, f"{operation.started_by_name} began at the tablet"))
     if operation.paused_at is not None:
@@ -135,7 +138,7 @@ def _possible(shell: Shell, operation: Operation, on_paper_at: datetime, now: da
 
 def _holds(shell: Shell) -> list[tuple[datetime, datetime]]:
     """From when to when a shell was on hold, each time it was."""
-    records = ShellRecord.objects.filter(shell=shell, kind__in=[RecordKind.HELD, RecordKind.RESUMED])
+    records = ShellRecord.objects.filter(shell=shell, kind=RecordKind.HELD) | _decisions(shell)
     holds: list[tuple[datetime, datetime]] = []
     since: datetime | None = None
     for record in records.order_by("sequence"):
@@ -145,6 +148,12 @@ def _holds(shell: Shell) -> list[tuple[datetime, datetime]]:
             holds.append((since, record.received_at))
             since = None
     return holds
+
+
+def _decisions(shell: Shell) -> QuerySet[ShellRecord]:
+    """What ended a hold of a shell each time; a spec is issued again for other reasons, too."""
+    ends = Q(kind__in=[RecordKind.RESUMED, RecordKind.REWORK]) | Q(kind=RecordKind.REISSUED, body__has_key="problem")
+    return ShellRecord.objects.filter(ends, shell=shell)
 
 
 def _clock(moment: datetime) -> str:

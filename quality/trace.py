@@ -14,6 +14,7 @@ from django.db.models import Q, QuerySet
 from django.utils import timezone
 
 from quality.actions import final_check_of
+from quality.dispositions import concessions_of
 from quality.models import MaterialUse, Person, Photo, SignOff
 from routing.models import Operation, OperationState, RecordKind, Shell, ShellRecord
 
@@ -62,10 +63,22 @@ class StoryEvent:
     detail: str
     readings: tuple[StoryReading, ...]
     materials: tuple[StoryMaterial, ...]
-    standing: bool  # False for a signature that was withdrawn
+    standing: bool  # False for a signature that was withdrawn or made void by rework
     photos: tuple[int, ...]  # of what was found
     late: str = ""  # “signed on paper …, entered … by …”; empty for what was signed at a tablet
     entered_by: str = ""
+    void: str = ""  # why a signature no longer stands: “withdrawn later”, “sent back for rework”
+
+
+@dataclass(frozen=True, slots=True)
+class StoryConcession:
+    """What a drum is used with although it is not as it should be."""
+
+    found: str
+    why: str
+    allowed_by: str
+    decided_by: str
+    decided_at: datetime
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,6 +121,8 @@ class Story:
     steps: tuple[StoryStep, ...]
     events: tuple[StoryEvent, ...]
     revisions: tuple[StoryRevision, ...]
+    concessions: tuple[StoryConcession, ...] = ()
+    ordered_as: str = ""  # what the order asked for, of a drum that became another
 
     def as_json(self) -> dict[str, Any]:
         """The story as plain values: dates and times in ISO 8601."""
@@ -146,7 +161,24 @@ def story_of(shell: Shell) -> Story:
             StoryRevision(spec.revision, spec.formula_version, spec.issued_at, spec.reason)
             for spec in shell.specs.defer("inputs", "results").order_by("revision")
         ),
+        concessions=tuple(
+            StoryConcession(
+                problem.text,
+                problem.settlement,
+                problem.allowed_by,
+                problem.settled_by.name if problem.settled_by else "",
+                problem.settled_at or problem.found_at,
+            )
+            for problem in concessions_of(shell)
+        ),
+        ordered_as=_ordered_as(shell),
     )
+
+
+def _ordered_as(shell: Shell) -> str:
+    line = shell.line
+    same = (line.model_id, line.finish_id) == (shell.model_id, shell.finish_id)
+    return "" if same else f"{line.model}, {line.finish}"
 
 
 def find_shells(words: str) -> QuerySet[Shell]:
@@ -190,7 +222,14 @@ def _step(operation: Operation, signature: SignOff | None) -> StoryStep:
 
 def _events(shell: Shell) -> tuple[StoryEvent, ...]:
     records = list(ShellRecord.objects.filter(shell=shell).select_related("operation").order_by("sequence"))
-    withdrawn = {record.body.get("withdraws_sequence") for record in records if record.kind == RecordKind.WITHDRAWN}
+    void = {
+        record.body["withdraws_sequence"]: "withdrawn later"
+        for record in records
+        if record.kind == RecordKind.WITHDRAWN
+    }
+    for record in records:
+        if record.kind == RecordKind.REWORK:
+            void |= dict.fromkeys(record.body["voids_sequences"], record.get_kind_display())
     used = {
         (use.sign_off.record_id, (use.lot or use.glue_batch).code): use  # type: ignore[union-attr]
         for use in MaterialUse.objects.filter(sign_off__operation__shell=shell).select_related(
@@ -204,7 +243,7 @@ def _events(shell: Shell) -> tuple[StoryEvent, ...]:
     return tuple(
         _event(
             record,
-            record.sequence not in withdrawn,
+            void.get(record.sequence, ""),
             used,
             tuple(photos.get(record.body.get("problem", 0), ())) if record.kind == RecordKind.HELD else (),
         )
@@ -213,7 +252,7 @@ def _events(shell: Shell) -> tuple[StoryEvent, ...]:
 
 
 def _event(
-    record: ShellRecord, standing: bool, used: dict[tuple[int, str], MaterialUse], photos: tuple[int, ...]
+    record: ShellRecord, void: str, used: dict[tuple[int, str], MaterialUse], photos: tuple[int, ...]
 ) -> StoryEvent:
     return StoryEvent(
         sequence=record.sequence,
@@ -237,7 +276,8 @@ def _event(
             for reading in record.body.get("readings", [])
         ),
         materials=tuple(_material(entry, used.get((record.pk, entry["code"]))) for entry in _materials(record)),
-        standing=standing,
+        standing=not void,
+        void=void,
         photos=photos,
         late=late_words(record),
         entered_by=_entered_by(record),
@@ -278,7 +318,9 @@ def _material(entry: dict[str, str], use: MaterialUse | None) -> StoryMaterial:
 
 def _title(record: ShellRecord) -> str:
     step = record.operation.title if record.operation else ""
-    kind = record.get_kind_display()
+    kind = "regraded" if record.kind == RecordKind.REISSUED and "to" in record.body else record.get_kind_display()
+    if record.body.get("allowed_by"):
+        kind = "used as it is, under a concession"
     return f"{step}: {kind}" if step else kind[:1].upper() + kind[1:]
 
 
@@ -286,7 +328,10 @@ def _detail(record: ShellRecord) -> str:
     body = record.body
     match record.kind:
         case RecordKind.RELEASED:
-            return f"Order {body['order']}, {body['drum']}, spec revision {body['revision']}, route {body['route']}"
+            instead = f", in place of {body['replaces']}" if body.get("replaces") else ""
+            return f"Order {body['order']}, {body['drum']}, spec revision {body['revision']}, route {body['route']}{instead}"
+        case RecordKind.REISSUED if "to" in body:
+            return f"{body['from']} becomes {body['to']}: {body['settlement']}. Spec revision {body['revision']}"
         case RecordKind.REISSUED:
             return f"Spec revision {body['revision']}: {body['reason']}"
         case RecordKind.PRINTED | RecordKind.CARD:
@@ -300,9 +345,20 @@ def _detail(record: ShellRecord) -> str:
             defect = f"{body['defect']} " if body.get("defect") else ""
             return f"{defect}{body.get('text', '')}"
         case RecordKind.RESUMED:
-            return str(body.get("settlement", ""))
+            allowed = f"Allowed by {body['allowed_by']}: " if body.get("allowed_by") else ""
+            return f"{allowed}{body.get('settlement', '')}"
+        case RecordKind.REWORK:
+            return _sent_back(body)
+        case RecordKind.SCRAPPED:
+            return f"{body['settlement']}. {body['replaced_by']} is made in its place"
         case _:
             return str(body.get("reason", ""))
+
+
+def _sent_back(body: dict[str, Any]) -> str:
+    void = ", ".join(body["voids_steps"])
+    held = f"Held at {body['held_at_step']}: {body['settlement']}"
+    return f"{held}. Void since then: {void}" if void else held
 
 
 def _plain(value: Any) -> Any:

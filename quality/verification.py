@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from quality.models import SignOff
+from quality.models import SignOff, Voiding
 from routing.history import BrokenRecord, broken_records
 from routing.models import RecordKind, Shell, ShellRecord
 
@@ -12,6 +12,7 @@ from routing.models import RecordKind, Shell, ShellRecord
 def verify_shell(shell: Shell) -> Iterator[BrokenRecord]:
     """Everything wrong with one shell's record, first things first; nothing when it holds."""
     yield from broken_records(shell)
+    yield from _voided(shell)
     signatures = {
         sign_off.record_id: sign_off
         for sign_off in SignOff.objects.filter(operation__shell=shell).prefetch_related(
@@ -50,3 +51,16 @@ def verify_shell(shell: Shell) -> Iterator[BrokenRecord]:
             yield BrokenRecord(shell.serial, record.sequence, "its materials say something else than the record")
     for signed in signatures.values():
         yield BrokenRecord(shell.serial, 0, f"signature {signed.pk} has no record")
+
+
+def _voided(shell: Shell) -> Iterator[BrokenRecord]:
+    """Records that send a shell back, whose list of void signatures is not what the table has."""
+    kept: dict[int, list[int]] = {}
+    voidings = Voiding.objects.filter(sign_off__operation__shell=shell).select_related("sign_off__record")
+    for voiding in voidings.order_by("sign_off__record__sequence"):
+        kept.setdefault(voiding.record_id, []).append(voiding.sign_off.record.sequence)
+    for record in ShellRecord.objects.filter(shell=shell, kind=RecordKind.REWORK).order_by("sequence"):
+        if record.body.get("voids_sequences", []) != kept.pop(record.pk, []):
+            yield BrokenRecord(shell.serial, record.sequence, "it makes other signatures void than the record says")
+    for record_id in kept:
+        yield BrokenRecord(shell.serial, 0, f"signatures are void without a record that sends it back ({record_id})")

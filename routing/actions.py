@@ -37,7 +37,7 @@ from routing.specs.sheet import FORMULA_VERSION, SpecSheet, compute_sheet
 from routing.turnstile import writing
 
 _OPEN_STATES = [OperationState.READY, OperationState.IN_WORK]
-_GONE_STATES = [ShellState.PACKED, ShellState.SCRAPPED, ShellState.REMADE]
+GONE_STATES = [ShellState.PACKED, ShellState.SCRAPPED, ShellState.REMADE]
 
 
 def reissue_spec(*, serial: str, inputs: DrumInputs, reason: str, stamp: Stamp) -> ShellSpec:
@@ -53,7 +53,7 @@ def reissue_spec(*, serial: str, inputs: DrumInputs, reason: str, stamp: Stamp) 
         shell = lock_shell(serial)
         if earlier := recorded_tap(stamp.tap_key, shell, RecordKind.REISSUED):
             return ShellSpec.objects.get(shell=shell, revision=earlier.body["revision"])
-        return _issue(shell, inputs, sheet, reason, stamp)
+        return issue_spec(shell, inputs, sheet, reason, stamp)
 
 
 def enter_plate_thickness(*, serial: str, measured_mm: Mapping[int, float], stamp: Stamp) -> ShellSpec:
@@ -84,7 +84,7 @@ def enter_plate_thickness(*, serial: str, measured_mm: Mapping[int, float], stam
         )
         inputs = replace(inputs, plates=plates)
         said = ", ".join(f"plate {place}: {value:g} mm" for place, value in sorted(measured_mm.items()))
-        return _issue(shell, inputs, compute_sheet(inputs), f"measured at the cut station, {said}", stamp)
+        return issue_spec(shell, inputs, compute_sheet(inputs), f"measured at the cut station, {said}", stamp)
 
 
 def cut_list_after(before: ShellSpec, after: ShellSpec, already_cut: Iterable[int] = ()) -> RemainingCutList:
@@ -100,8 +100,18 @@ def cut_list_after(before: ShellSpec, after: ShellSpec, already_cut: Iterable[in
     )
 
 
-def _issue(shell: Shell, inputs: DrumInputs, sheet: SpecSheet, reason: str, stamp: Stamp) -> ShellSpec:
-    if shell.state in _GONE_STATES:
+def issue_spec(
+    shell: Shell,
+    inputs: DrumInputs,
+    sheet: SpecSheet,
+    reason: str,
+    stamp: Stamp,
+    *,
+    operation: Operation | None = None,
+    body: Mapping[str, Any] | None = None,
+) -> ShellSpec:
+    """Freeze the next revision of a locked shell's spec. ``body`` is what its record says besides."""
+    if shell.state in GONE_STATES:
         raise NotAllowedNow(
             "shell_gone", f"{shell.serial} is {shell.get_state_display()}; its spec can't be issued again."
         )
@@ -117,7 +127,13 @@ def _issue(shell: Shell, inputs: DrumInputs, sheet: SpecSheet, reason: str, stam
         issued_at=stamp.received_at,
         issued_by_id=stamp.person_id,
     )
-    add_record(shell, RecordKind.REISSUED, stamp, body={"revision": spec.revision, "reason": spec.reason})
+    add_record(
+        shell,
+        RecordKind.REISSUED,
+        stamp,
+        operation=operation,
+        body={"revision": spec.revision, "reason": spec.reason, **(body or {})},
+    )
     return spec
 
 
@@ -137,7 +153,7 @@ def require_workable(shell: Shell, operation: Operation, now: datetime) -> None:
     """Refuse, with the reason, unless ``operation`` is the step to be worked now."""
     if shell.state == ShellState.ON_HOLD:
         raise NotAllowedNow("on_hold", f"{shell.serial} is on hold; a supervisor has to release it first.")
-    if shell.state in _GONE_STATES:
+    if shell.state in GONE_STATES:
         raise NotAllowedNow("shell_gone", f"{shell.serial} is {shell.get_state_display()}.")
     if operation.state == OperationState.DONE:
         raise LostRace("already_done", f"{operation.title} of {shell.serial} is signed off already.")
@@ -173,7 +189,7 @@ def start_operation(*, serial: str, position: int, stamp: Stamp) -> Operation:
         require_workable(shell, operation, stamp.worked_at)
         if operation.state == OperationState.IN_WORK and operation.paused_at is None:
             raise LostRace("already_started", f"{operation.started_by_name} works on {operation.title} of {serial}.")
-        _move(
+        move(
             operation,
             _OPEN_STATES,
             OperationState.IN_WORK,
@@ -197,7 +213,7 @@ def pause_operation(*, serial: str, position: int, stamp: Stamp) -> Operation:
         if operation.state != OperationState.IN_WORK or operation.paused_at is not None:
             raise LostRace("not_in_work", f"Nobody works on {operation.title} of {serial} now.")
         worked = touch_seconds(operation, stamp.at)
-        _move(operation, [OperationState.IN_WORK], OperationState.IN_WORK, paused_at=stamp.at, touch_seconds=worked)
+        move(operation, [OperationState.IN_WORK], OperationState.IN_WORK, paused_at=stamp.at, touch_seconds=worked)
         add_record(
             shell,
             RecordKind.PAUSED,
@@ -225,7 +241,7 @@ def complete_operation(shell: Shell, operation: Operation, stamp: Stamp, *, dwel
         _require_packable(shell, operation)
     done_at = _done_at(operation, stamp)
     worked = touch_seconds(operation, stamp.at)
-    _move(operation, _OPEN_STATES, OperationState.DONE, done_at=done_at, touch_seconds=worked, paused_at=None)
+    move(operation, _OPEN_STATES, OperationState.DONE, done_at=done_at, touch_seconds=worked, paused_at=None)
     following = (
         shell.operations.filter(position__gt=operation.position, state=OperationState.WAITING)
         .select_related("station")
@@ -237,12 +253,12 @@ def complete_operation(shell: Shell, operation: Operation, stamp: Stamp, *, dwel
         not_before = done_at + dwell if dwell else None
         if following.station.kind == StationKind.PACK:
             not_before = max(filter(None, (not_before, _cured_to_pack(shell))), default=None)
-        _move(following, [OperationState.WAITING], OperationState.READY, ready_at=done_at, not_before=not_before)
+        move(following, [OperationState.WAITING], OperationState.READY, ready_at=done_at, not_before=not_before)
     _begin_production(shell)
     if operation.station.kind == StationKind.PACK:
-        _set_shell_state(shell, ShellState.PACKED)
+        set_shell_state(shell, ShellState.PACKED)
     elif operation.station.kind == StationKind.FINAL_CHECK or following is None:
-        _set_shell_state(shell, ShellState.FINISHED)
+        set_shell_state(shell, ShellState.FINISHED)
     _complete_order_if_all_gone(shell.order_id)
 
 
@@ -251,7 +267,7 @@ def open_since(operation: Operation, at: datetime) -> None:
     opened again after a withdrawal or a hold, so that it can be signed for that moment and the dwell counts from it.
     """
     if operation.ready_at is not None and operation.ready_at > at:
-        _move(operation, _OPEN_STATES, OperationState(operation.state), ready_at=at)
+        move(operation, _OPEN_STATES, OperationState(operation.state), ready_at=at)
 
 
 def _done_at(operation: Operation, stamp: Stamp) -> datetime:
@@ -310,7 +326,7 @@ def reopen_operation(shell: Shell, operation: Operation, stamp: Stamp) -> None:
         )
     later.filter(state=OperationState.READY).update(state=OperationState.WAITING, ready_at=None, not_before=None)
     operation.attempt += 1
-    _move(
+    move(
         operation,
         [OperationState.DONE],
         OperationState.READY,
@@ -325,7 +341,7 @@ def reopen_operation(shell: Shell, operation: Operation, stamp: Stamp) -> None:
         earlier_final = shell.operations.filter(
             station__kind=StationKind.FINAL_CHECK, state=OperationState.DONE, position__lt=operation.position
         ).exists()
-        _set_shell_state(shell, ShellState.FINISHED if earlier_final else ShellState.IN_PRODUCTION)
+        set_shell_state(shell, ShellState.FINISHED if earlier_final else ShellState.IN_PRODUCTION)
         KitOrder.objects.filter(pk=shell.order_id, state=OrderState.COMPLETE).update(state=OrderState.IN_PRODUCTION)
 
 
@@ -333,7 +349,7 @@ def hold_shell(shell: Shell, stamp: Stamp, body: dict[str, Any]) -> ShellRecord:
     """Put a locked shell on hold where it is, inside the transaction of what was found."""
     if shell.state == ShellState.ON_HOLD:
         raise LostRace("already_on_hold", f"{shell.serial} is on hold already.")
-    if shell.state in _GONE_STATES:
+    if shell.state in GONE_STATES:
         raise NotAllowedNow(
             "shell_gone",
             f"{shell.serial} is {shell.get_state_display()}; withdraw its last signature first, then report the problem.",
@@ -341,9 +357,9 @@ def hold_shell(shell: Shell, stamp: Stamp, body: dict[str, Any]) -> ShellRecord:
     operation = shell.operations.filter(state__in=_OPEN_STATES).select_related("station").first()
     if operation is None:
         raise NotAllowedNow("nothing_open", f"{shell.serial} has no open step to hold.")
-    _move(operation, _OPEN_STATES, OperationState.ON_HOLD)
+    move(operation, _OPEN_STATES, OperationState.ON_HOLD)
     body = {**body, "shell_state_before": shell.state}
-    _set_shell_state(shell, ShellState.ON_HOLD)
+    set_shell_state(shell, ShellState.ON_HOLD)
     return add_record(shell, RecordKind.HELD, stamp, operation=operation, body=body)
 
 
@@ -352,7 +368,7 @@ def resume_shell(shell: Shell, stamp: Stamp, body: dict[str, Any]) -> ShellRecor
     if shell.state != ShellState.ON_HOLD:
         raise LostRace("not_on_hold", f"{shell.serial} is not on hold.")
     operation = shell.operations.filter(state=OperationState.ON_HOLD).select_related("station").get()
-    _move(
+    move(
         operation,
         [OperationState.ON_HOLD],
         OperationState.READY,
@@ -360,10 +376,15 @@ def resume_shell(shell: Shell, stamp: Stamp, body: dict[str, Any]) -> ShellRecor
         started_at=None,
         started_by_name="",
     )
+    set_shell_state(shell, state_before_hold(shell))
+    return add_record(shell, RecordKind.RESUMED, stamp, operation=operation, body=body)
+
+
+def state_before_hold(shell: Shell) -> ShellState:
+    """What a shell on hold was before it was held."""
     held = ShellRecord.objects.filter(shell=shell, kind=RecordKind.HELD).order_by("-sequence").first()
     before = held.body.get("shell_state_before") if held else None
-    _set_shell_state(shell, ShellState(before) if before else ShellState.IN_PRODUCTION)
-    return add_record(shell, RecordKind.RESUMED, stamp, operation=operation, body=body)
+    return ShellState(before) if before else ShellState.IN_PRODUCTION
 
 
 def note_prints(*, serials: Sequence[str], what: RecordKind, body: dict[str, Any], stamp: Stamp) -> dict[str, int]:
@@ -393,7 +414,7 @@ def ship_order(*, number: str, stamp: Stamp) -> KitOrder:
     return order
 
 
-def _move(operation: Operation, expected: Sequence[str], to: str, **fields: Any) -> None:
+def move(operation: Operation, expected: Sequence[str], to: str, **fields: Any) -> None:
     """Compare and set: the state changes only if it still is what we read."""
     changed = Operation.objects.filter(pk=operation.pk, state__in=expected).update(state=to, **fields)
     if changed != 1:
@@ -403,19 +424,19 @@ def _move(operation: Operation, expected: Sequence[str], to: str, **fields: Any)
         setattr(operation, name, value)
 
 
-def _set_shell_state(shell: Shell, state: ShellState) -> None:
+def set_shell_state(shell: Shell, state: ShellState) -> None:
     shell.state = state
     shell.save(update_fields=["state"])
 
 
 def _begin_production(shell: Shell) -> None:
     if shell.state == ShellState.PLANNED:
-        _set_shell_state(shell, ShellState.IN_PRODUCTION)
+        set_shell_state(shell, ShellState.IN_PRODUCTION)
         KitOrder.objects.filter(pk=shell.order_id, state=OrderState.RELEASED).update(state=OrderState.IN_PRODUCTION)
 
 
 def _complete_order_if_all_gone(order_id: int) -> None:
-    if not Shell.objects.filter(order_id=order_id).exclude(state__in=_GONE_STATES).exists():
+    if not Shell.objects.filter(order_id=order_id).exclude(state__in=GONE_STATES).exists():
         KitOrder.objects.filter(pk=order_id, state__in=[OrderState.RELEASED, OrderState.IN_PRODUCTION]).update(
             state=OrderState.COMPLETE
         )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from routing.drawings.nest_section import NestDrum, nest_section_svg
@@ -14,6 +14,8 @@ from routing.specs.mass import PACKING_G_PER_DRUM, carton_gross, carton_mass
 from routing.specs.packing import Nest, PackedDrum, PackingPlan, plan_packing
 from routing.specs.sheet import as_packed
 from routing.specs.shell import ShellGeometry
+
+_NOT_IN_KIT = [ShellState.SCRAPPED, ShellState.REMADE]
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,12 +33,7 @@ class Kit:
 
 def kit_of(order: KitOrder) -> Kit | None:
     """Parts and packing of a released order's drums; None before the release. Scrapped shells are left out."""
-    shells = list(
-        Shell.objects.filter(order=order)
-        .exclude(state__in=[ShellState.SCRAPPED, ShellState.REMADE])
-        .select_related("model__line")
-        .order_by("pk")
-    )
+    shells = in_kit_order(Shell.objects.filter(order=order).select_related("model__line"))
     if not shells:
         return None
     specs = {spec.shell_id: spec for spec in ShellSpec.objects.filter(shell__in=shells).order_by("revision")}
@@ -65,6 +62,22 @@ def kit_of(order: KitOrder) -> Kit | None:
         ),
         gross_g=tuple(_gross(nest, weights) for nest in packing.nests),
     )
+
+
+def in_kit_order(shells: Iterable[Shell]) -> list[Shell]:
+    """Those of an order's shells that its kit is made of, as they were released; a replacement stands in its
+    predecessor's place. ``shells`` should be all of the order, the scrapped ones too.
+    """
+    every = list(shells)
+    replaced = {shell.pk: shell.replaces_id for shell in every}
+
+    def place(shell: Shell) -> tuple[int, int]:
+        first = shell.pk
+        while (earlier := replaced.get(first)) is not None:
+            first = earlier
+        return first, shell.pk
+
+    return sorted((shell for shell in every if shell.state not in _NOT_IN_KIT), key=place)
 
 
 @dataclass(frozen=True, slots=True)

@@ -126,6 +126,18 @@ def release_order(*, number: str, stamp: Stamp, watch: Watcher | None = None) ->
         return shells
 
 
+def replace_shell(shell: Shell, stamp: Stamp) -> Shell:
+    """Release a new shell in the place of a locked one that is being scrapped: what the order's line asks for.
+
+    Called inside the transaction of the scrapping. Raises NotReleasable when the recipe can't be made any more.
+    """
+    line = next(line for line in _lines(shell.order) if line.pk == shell.line_id)
+    prepared = prepare_drum(line.model, line.finish, Shop.current())
+    serials = _next_serials(1, timezone.localtime(stamp.received_at).year)
+    (made,) = _make_shells(shell.order, [(serials[0], line)], {line.pk: prepared}, stamp, replaces=shell)
+    return made
+
+
 def _lines(order: KitOrder) -> list[KitLine]:
     return list(
         order.lines.select_related(
@@ -164,7 +176,12 @@ def _next_serials(count: int, year: int) -> list[str]:
 
 
 def _make_shells(
-    order: KitOrder, wanted: list[tuple[str, KitLine]], by_line: dict[int, PreparedDrum], stamp: Stamp
+    order: KitOrder,
+    wanted: list[tuple[str, KitLine]],
+    by_line: dict[int, PreparedDrum],
+    stamp: Stamp,
+    *,
+    replaces: Shell | None = None,
 ) -> list[Shell]:
     shells = []
     records = []
@@ -176,6 +193,7 @@ def _make_shells(
             line=line,
             model=line.model,
             finish=line.finish,
+            replaces=replaces,
             released_at=stamp.received_at,
             chain_length=1,
         )
@@ -195,6 +213,7 @@ def _make_shells(
                 "formula_version": FORMULA_VERSION,
                 "route": prepared.route,
                 "steps": [step.title for step in prepared.steps],
+                **({"replaces": replaces.serial} if replaces else {}),
             },
         )
         record.hash = shell.chain_head = record.computed_hash(serial)

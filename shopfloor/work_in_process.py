@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from quality.models import Problem, ProblemState
+from routing.kits import in_kit_order
 from routing.models import KitOrder, Operation, OperationState, Shell, ShellState
 from shopfloor.rings import ring_states
 
@@ -51,12 +52,9 @@ def shells_at(operations: Iterable[Operation], now: datetime, today: date) -> li
 
 
 def shells_of(orders: Iterable[KitOrder], now: datetime, today: date) -> dict[int, list[ShellInWork]]:
-    """For each order, by its id, its shells in the order they were released, without those scrapped or remade."""
-    shells = list(
-        Shell.objects.filter(order__in=list(orders))
-        .exclude(state__in=[ShellState.SCRAPPED, ShellState.REMADE])
-        .select_related("model__line", "finish", "order")
-        .order_by("pk")
+    """For each order, by its id, the shells its kit is made of; a replacement stands where the scrapped one stood."""
+    shells = in_kit_order(
+        Shell.objects.filter(order__in=list(orders)).select_related("model__line", "finish", "order", "replaces")
     )
     by_order: dict[int, list[ShellInWork]] = defaultdict(list)
     for shell, described in zip(shells, _describe(shells, now, today), strict=True):
