@@ -1,6 +1,6 @@
 from django.urls import path
 
-from shopfloor.materials import views
+from shopfloor.materials import holds, views
 
 app_name = "materials"
 urlpatterns = [
@@ -10,4 +10,10 @@ urlpatterns = [
     path("lots/<int:pk>/state/", views.state, name="state"),
     path("glue/", views.batches, name="batches"),
     path("glue/<int:pk>/", views.batch, name="batch"),
+    path("lots/<int:pk>/hold/", holds.hold_lot_again, name="hold_lot"),
+    path("glue/<int:pk>/hold/", holds.hold_batch, name="hold_batch"),
+    path("holds/<int:pk>/", holds.hold, name="hold"),
+    path("holds/<int:pk>/drums.csv", holds.as_csv, name="hold_csv"),
+    path("holds/<int:pk>/drums.xlsx", holds.as_xlsx, name="hold_xlsx"),
+    path("holds/<int:pk>/release/", holds.release, name="release"),
 ]

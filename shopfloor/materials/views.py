@@ -14,6 +14,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from quality.errors import QualityError
+from quality.lot_hold import hold_lot
 from quality.lots import receive_lot, set_lot_state
 from quality.models import GlueBatch, LotKind, LotState, MaterialLot, MaterialUse
 from quality.rights import Right
@@ -79,6 +80,11 @@ def state(request: HttpRequest, pk: int) -> HttpResponse:
     try:
         if request.POST.get("state") not in LotState:
             raise QualityError("state", "Choose what the lot is from now on.")
+        if request.POST["state"] == LotState.HELD:  # and with it every shell that it is in
+            reason = request.POST.get("reason", "")
+            held = hold_lot(lot=changed, reason=reason, person=who, stamp=office_stamp(request, who))
+            messages.success(request, f"{changed.code} is on hold, and with it the drums it is in.")
+            return redirect("materials:hold", held.pk)
         now = set_lot_state(
             lot=changed,
             state=LotState(request.POST["state"]),
@@ -115,6 +121,8 @@ def batch(request: HttpRequest, pk: int) -> HttpResponse:
     mixed = get_object_or_404(GlueBatch.objects.select_related("glue", "mixed_by"), pk=pk)
     context = {
         "batch": mixed,
+        "holds": mixed.holds.all(),
+        "tap_key": secrets.token_urlsafe(16),
         "parts": mixed.parts.select_related("lot"),
         "page": Paginator(_uses(Q(glue_batch=mixed)), ON_A_PAGE).get_page(request.GET.get("page")),
         "now": timezone.now(),
@@ -129,6 +137,8 @@ def _lot_page(request: HttpRequest, shown: MaterialLot, *, error: str = "", stat
         "states": [
             (value, label) for value, label in LotState.choices if value not in (shown.state, LotState.RECEIVED)
         ],
+        "holds": shown.holds.all(),
+        "is_held": shown.state == LotState.HELD,
         "changes": shown.changes.order_by("-pk"),
         "batches": GlueBatch.objects.filter(parts__lot=shown).select_related("glue", "mixed_by"),
         "page": Paginator(uses, ON_A_PAGE).get_page(request.GET.get("page")),
@@ -150,6 +160,7 @@ def _uses(which: Q) -> QuerySet[MaterialUse]:
             "sign_off__operation__shell__finish",
             "sign_off__record",
             "sign_off__withdrawal",
+            "sign_off__voiding",
             "glue_batch",
         )
         .order_by("-pk")

@@ -11,6 +11,7 @@ from django.db import transaction
 from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
+from quality.lot_hold import hold_glue_batch
 from quality.models import CheckPoint, GlueBatch, MaterialLot, Person, Role
 from routing.models import CuttingJob, Glue, ProductLine, Shell
 from shopfloor.qr import card_token
@@ -76,6 +77,10 @@ GET  trace:photo                    302    404           404        404    404  
 GET  trace:json                     302    200           200        200    200           200
 GET  trace:pdf                      302    200           200        200    200           200
 POST trace:settle                   302    403           403        422    403           422
+POST trace:rework                   302    403           403        422    403           422
+POST trace:use_as_is                302    403           403        422    403           422
+POST trace:regrade                  302    403           403        422    403           422
+POST trace:scrap                    302    403           403        422    403           422
 POST trace:reissue                  302    403           403        422    403           422
 POST trace:withdraw                 302    403           403        409    403           409
 GET  recall:find                    302    200           200        200    200           200
@@ -95,6 +100,12 @@ GET  materials:lot                  302    403           403        200    200  
 POST materials:state                302    403           403        422    422           422
 GET  materials:batches              302    403           403        200    200           200
 GET  materials:batch                302    403           403        200    200           200
+POST materials:hold_lot             302    403           403        422    422           422
+POST materials:hold_batch           302    403           403        422    422           422
+GET  materials:hold                 302    403           403        200    200           200
+GET  materials:hold_csv             302    403           403        200    200           200
+GET  materials:hold_xlsx            302    403           403        200    200           200
+POST materials:release              302    403           403        422    403           422
 GET  people:list                    302    403           403        200    403           200
 GET  people:new                     302    403           403        200    403           200
 POST people:new                     302    403           403        422    403           422
@@ -195,11 +206,13 @@ def things(shop: SmallShop) -> dict[str, Any]:
         pot_life_min=180,
         use_until=shop.clock,
     )
+    hold = hold_glue_batch(batch=batch, reason="too old", person=shop.supervisor, stamp=shop.stamp(shop.supervisor))
     tablet = make_tablet(Client(), name="Elsewhere", stations=["press"])
     return {
         "tablet": tablet.pk,
         "lot": lot.pk,
         "batch": batch.pk,
+        "hold": hold.pk,
         "plan": CuttingJob.objects.create(asked={}, progress={}, started_at=shop.clock, heard_at=shop.clock).pk,
         "press": "press",
         "serial": made.serial,
@@ -220,7 +233,9 @@ def things(shop: SmallShop) -> dict[str, Any]:
 def address(name: str, things: dict[str, Any]) -> str:
     other = {"card:public": {"serial": "checked"}, "card:print": {"serial": "checked"}}
     other |= {"catalog:check": {"code": "check"}, "catalog:recipe": {"pk": "line"}}
-    other |= {name: {"pk": "lot"} for name in ("materials:lot", "materials:state")}
+    other |= {name: {"pk": "lot"} for name in ("materials:lot", "materials:state", "materials:hold_lot")}
+    other |= {f"materials:{name}": {"pk": "hold"} for name in ("hold", "hold_csv", "hold_xlsx", "release")}
+    other |= {"materials:hold_batch": {"pk": "batch"}}
     other |= {"materials:batch": {"pk": "batch"}, "floor:used_up": {"pk": "batch", "code": "press"}}
     other |= {name: {"code": "press"} for name in ("floor:glue", "floor:mix")}
     other |= {f"tablets:{name}": {"pk": "tablet"} for name in ("tablet", "unlock", "revoke")}
