@@ -6,6 +6,7 @@ way: nothing was wrong after all, or it was put right where the shell stood.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
@@ -124,9 +125,14 @@ def scrap(*, serial: str, person: Person, reason: str, stamp: Stamp) -> Scrapped
 
 
 def concessions_of(shell: Shell) -> QuerySet[Problem]:
-    """What a shell is used with although it is not as it should be, first found first."""
+    """What a shell is used with although it is not as it should be, first decided first."""
+    return concessions_among([shell])
+
+
+def concessions_among(shells: Iterable[Shell]) -> QuerySet[Problem]:
+    """The same for several shells at once."""
     return (
-        Problem.objects.filter(shell=shell, disposition=Disposition.AS_IS)
+        Problem.objects.filter(shell__in=list(shells), disposition=Disposition.AS_IS)
         .select_related("settled_by")
         .order_by("settled_at")
     )

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 
 from quality.models import Problem, ProblemState
@@ -42,6 +42,7 @@ class ShellInWork:
     released_at: datetime
     steps_left: int
     operations: tuple[tuple[str, str], ...]  # (state, title) in route order, for the ring
+    replaces: str = ""  # the serial of the scrapped shell in whose place it stands; for kits only
 
 
 def shells_at(operations: Iterable[Operation], now: datetime, today: date) -> list[ShellInWork]:
@@ -58,7 +59,8 @@ def shells_of(orders: Iterable[KitOrder], now: datetime, today: date) -> dict[in
     )
     by_order: dict[int, list[ShellInWork]] = defaultdict(list)
     for shell, described in zip(shells, _describe(shells, now, today), strict=True):
-        by_order[shell.order_id].append(described)
+        earlier = shell.replaces.serial if shell.replaces else ""
+        by_order[shell.order_id].append(replace(described, replaces=earlier))
     return by_order
 
 

@@ -11,16 +11,20 @@ from django.utils import timezone
 
 from quality.actions import current_spec
 from quality.checks import Check, checks_for
+from quality.dispositions import concessions_of
 from quality.models import Defect, Person, Problem, ProblemState, SignOff
 from quality.rights import Right, has_right
 from routing.climate import asks_for_air, in_this_air, newest_reading
 from routing.kits import CartonOfKit, carton_of
 from routing.models import Operation, OperationState, RoomReading, Shell, Shop, Station, StationKind
+from routing.rework import rework_places
 from routing.station_details import station_details
 from routing.station_numbers import StationNumber, station_drawing, station_numbers
 from shopfloor.floor.materials import MaterialField, material_fields
 from shopfloor.rings import ring_states
 from shopfloor.templatetags.shop import hours_minutes
+
+_SHOWS_CONCESSIONS = [StationKind.FINAL_CHECK, StationKind.PACK]
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,6 +63,8 @@ class Step:
     may_withdraw: bool
     withdrawal_needs_reason: bool
     may_settle: bool
+    may_rework_here: bool  # the shell on hold was at this station or is held here
+    concessions: tuple[Problem, ...]  # what it is used with although it is not as it should be
     plates: tuple[PlateToMeasure, ...]
     paper_is_old: bool
     revision: int
@@ -86,6 +92,7 @@ def step_of(
     before = next((o for o in reversed(operations) if o.state == OperationState.DONE), None)
     signed = _standing(here) if here is not None and here.state == OperationState.DONE else None
     problem = Problem.objects.filter(shell=shell, state=ProblemState.OPEN).select_related("found_by").first()
+    may_settle = problem is not None and has_right(person, Right.SETTLE_PROBLEM)
     workable = is_current and not dwelling and here is not None and here.state != OperationState.ON_HOLD
     measuring = workable and station.kind == StationKind.CUT
     fresh = signed is not None and _own_and_fresh(signed, person, now)
@@ -114,7 +121,9 @@ def step_of(
         signed=signed,
         may_withdraw=signed is not None and (fresh or has_right(person, Right.WITHDRAW_ANY)),
         withdrawal_needs_reason=not fresh,
-        may_settle=problem is not None and has_right(person, Right.SETTLE_PROBLEM),
+        may_settle=may_settle,
+        may_rework_here=may_settle and here is not None and here.pk in {place.pk for place in rework_places(shell)},
+        concessions=tuple(concessions_of(shell)) if station.kind in _SHOWS_CONCESSIONS else (),
         plates=tuple(
             PlateToMeasure(
                 place,
@@ -144,7 +153,7 @@ def _operation_here(operations: list[Operation], current: Operation | None, stat
     """The step at this station that matters now: the present one, else the last signed, else the next to come."""
     if current is not None and current.station_id == station.pk:
         return current
-    at_station = [operation for operation in operations if operation.station_id == station.pk]
+    at_station = [o for o in operations if o.station_id == station.pk and o.state != OperationState.SKIPPED]
     done = [operation for operation in at_station if operation.state == OperationState.DONE]
     return done[-1] if done else (at_station[0] if at_station else None)
 
@@ -162,7 +171,7 @@ def _then(operations: list[Operation], here: Operation | None) -> str:
     """“Trim, after 48 h curing”, or nothing after the last step."""
     if here is None:
         return ""
-    following = next((o for o in operations if o.position > here.position), None)
+    following = next((o for o in operations if o.position > here.position and o.state != OperationState.SKIPPED), None)
     if following is None:
         return ""
     dwell = f", after {hours_minutes(here.dwell_minutes)} {here.dwell_word}" if here.dwell_minutes else ""

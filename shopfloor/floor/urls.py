@@ -26,5 +26,6 @@ urlpatterns = [
     path("<slug:code>/shell/<str:serial>/problem/", views.problem, name="problem"),
     path("<slug:code>/shell/<str:serial>/withdraw/", views.withdraw, name="withdraw"),
     path("<slug:code>/shell/<str:serial>/settle/", views.settle, name="settle"),
+    path("<slug:code>/shell/<str:serial>/rework/", views.rework_here, name="rework"),
     path("<slug:code>/shell/<str:serial>/thickness/", views.thickness, name="thickness"),
 ]

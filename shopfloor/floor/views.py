@@ -25,6 +25,7 @@ from quality.actions import (
     sign_off,
     withdraw_sign_off,
 )
+from quality.dispositions import rework
 from quality.errors import PinRefused, QualityError
 from quality.models import Defect, Person, Qualification
 from quality.photos import KeptPhoto, keep_photo
@@ -284,6 +285,27 @@ def settle(request: HttpRequest, tablet: Tablet, serial: str) -> HttpResponse:
     except REFUSALS as refused:
         return _refused(request, tablet, shell, refused)
     messages.success(request, f"{shell.serial} is released from hold.")
+    return redirect("floor:step", tablet.station.code, shell.serial)
+
+
+@require_POST
+@at_station
+@worker_needed
+def rework_here(request: HttpRequest, tablet: Tablet, serial: str) -> HttpResponse:
+    """Send a shell on hold back to its step at this station: the supervisor's PIN is asked again."""
+    shell = the_shell(serial)
+    try:
+        confirm_pin(person=tablet.person, pin=request.POST.get("pin", ""), at=tablet.now, tablet=tablet.enrolled)
+        rework(
+            serial=shell.serial,
+            position=_position(request),
+            person=tablet.person,
+            reason=request.POST.get("settlement", ""),
+            stamp=tablet.stamp(request),
+        )
+    except REFUSALS as refused:
+        return _refused(request, tablet, shell, refused)
+    messages.success(request, f"{shell.serial} is worked again from here; what was signed since then is void.")
     return redirect("floor:step", tablet.station.code, shell.serial)
 
 

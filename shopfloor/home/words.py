@@ -25,7 +25,7 @@ OF_SHELLS = [
     (ShellState.ON_HOLD, "Held because of a problem."),
     (ShellState.FINISHED, "Passed its final check; not packed yet."),
     (ShellState.PACKED, "In its carton, with its card."),
-    (ShellState.SCRAPPED, "Could not be saved. What was signed stays on record."),
+    (ShellState.SCRAPPED, "Could not be saved; a new shell takes its place. What was signed stays on record."),
     (ShellState.REMADE, "Scrapped, and another shell was made in its place; each names the other."),
 ]
 

@@ -13,7 +13,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from quality.rights import Right, has_right
 from routing.actions import ship_order
 from routing.errors import LostRace, NotReleasable, RoutingError
-from routing.kits import kit_of
+from routing.kits import in_kit_order, kit_of
 from routing.models import KitOrder, Operation, OrderState, Shell, ShellState
 from routing.order_book import COLUMNS, BookError, OrderBookRefused, import_order_book, read_order_book
 from routing.release import prepare_order, release_order
@@ -193,13 +193,17 @@ def _enter(request: HttpRequest, draft: KitOrder) -> HttpResponse:
 
 def _order_page(request: HttpRequest, the: KitOrder, *, error: str = "", status: int = 200) -> HttpResponse:
     who, now = signed_in(request), timezone.now()
-    shells = list(Shell.objects.filter(order=the).select_related("model__line", "finish").order_by("pk"))
+    every = list(Shell.objects.filter(order=the).select_related("model__line", "finish", "replaces").order_by("pk"))
+    shells = in_kit_order(every)
+    in_kit = {shell.pk for shell in shells}
+    shells += [shell for shell in every if shell.pk not in in_kit]
     steps: dict[int, list[Operation]] = {}
     for step in Operation.objects.filter(shell__in=shells).select_related("station").order_by("position"):
         steps.setdefault(step.shell_id, []).append(step)
     rows = [
         {
             "shell": shell,
+            "in_kit": shell.pk in in_kit,
             "ring": ring_states(steps.get(shell.pk, []), now),
             "current": next((s for s in steps.get(shell.pk, []) if s.state in ("ready", "in_work", "on_hold")), None),
         }

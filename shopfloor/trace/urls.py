@@ -1,6 +1,6 @@
 from django.urls import path
 
-from shopfloor.trace import views
+from shopfloor.trace import decisions, views
 
 app_name = "trace"
 urlpatterns = [
@@ -11,6 +11,10 @@ urlpatterns = [
     path("<str:serial>/story.json", views.shell_json, name="json"),
     path("<str:serial>/story.pdf", views.shell_pdf, name="pdf"),
     path("<str:serial>/settle/", views.settle, name="settle"),
+    path("<str:serial>/rework/", decisions.rework_it, name="rework"),
+    path("<str:serial>/use-as-is/", decisions.use_it_as_is, name="use_as_is"),
+    path("<str:serial>/regrade/", decisions.regrade_it, name="regrade"),
+    path("<str:serial>/scrap/", decisions.scrap_it, name="scrap"),
     path("<str:serial>/reissue/", views.reissue, name="reissue"),
     path("<str:serial>/withdraw/<int:position>/", views.withdraw, name="withdraw"),
 ]

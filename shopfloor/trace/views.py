@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import secrets
+
 from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse, JsonResponse
@@ -17,6 +19,7 @@ from quality.trace import find_shells, signed_by, story_of
 from routing.actions import current_inputs, reissue_spec
 from routing.errors import LostRace, RoutingError
 from routing.models import Operation, Shell, Shop
+from routing.rework import regrade_choices, rework_places
 from routing.specs.check_character import is_valid, read_serial
 from routing.specs.errors import SpecError
 from shopfloor.access import needs, signed_in, the_shell
@@ -63,7 +66,7 @@ def person(request: HttpRequest, pk: int) -> HttpResponse:
 @require_safe
 @SEES_TRACE
 def shell(request: HttpRequest, serial: str) -> HttpResponse:
-    return _story_page(request, the_shell(serial))
+    return story_page(request, the_shell(serial))
 
 
 @require_safe
@@ -86,7 +89,7 @@ def shell_pdf(request: HttpRequest, serial: str) -> HttpResponse:
     try:
         pdf = pdf_from_template("trace/story_paper.html", context, css="story.css")
     except PaperError as error:
-        return _story_page(request, drum, error=str(error), status=422)
+        return story_page(request, drum, error=str(error), status=422)
     response = HttpResponse(pdf, content_type="application/pdf")
     response["Content-Disposition"] = f'inline; filename="story-{drum.serial}.pdf"'
     return response
@@ -105,7 +108,7 @@ def settle(request: HttpRequest, serial: str) -> HttpResponse:
             stamp=office_stamp(request, who),
         )
     except (RoutingError, QualityError) as error:
-        return _refused(request, drum, error)
+        return refused(request, drum, error)
     messages.success(request, f"{drum.serial} is released from hold.")
     return redirect("trace:shell", serial=drum.serial)
 
@@ -121,7 +124,7 @@ def withdraw(request: HttpRequest, serial: str, position: int) -> HttpResponse:
             serial=drum.serial, position=position, person=who, reason=reason, stamp=office_stamp(request, who)
         )
     except (RoutingError, QualityError) as error:
-        return _refused(request, drum, error)
+        return refused(request, drum, error)
     messages.success(request, f"The signature of {taken_back.sign_off.person.name} is withdrawn; both records stay.")
     return redirect("trace:shell", serial=drum.serial)
 
@@ -139,20 +142,26 @@ def reissue(request: HttpRequest, serial: str) -> HttpResponse:
             stamp=office_stamp(request, who),
         )
     except (RoutingError, SpecError) as error:
-        return _refused(request, drum, error)
+        return refused(request, drum, error)
     messages.success(request, f"{drum.serial} has spec revision {spec.revision} now; print its traveler again.")
     return redirect("trace:shell", serial=drum.serial)
 
 
-def _refused(request: HttpRequest, drum: Shell, error: RoutingError | QualityError | SpecError) -> HttpResponse:
+def refused(request: HttpRequest, drum: Shell, error: RoutingError | QualityError | SpecError) -> HttpResponse:
     drum.refresh_from_db()
-    return _story_page(request, drum, error=error.message, status=409 if isinstance(error, LostRace) else 422)
+    return story_page(request, drum, error=error.message, status=409 if isinstance(error, LostRace) else 422)
 
 
-def _story_page(request: HttpRequest, drum: Shell, *, error: str = "", status: int = 200) -> HttpResponse:
+def story_page(request: HttpRequest, drum: Shell, *, error: str = "", status: int = 200) -> HttpResponse:
     operations = list(Operation.objects.filter(shell=drum).select_related("station").order_by("position"))
     who = signed_in(request)
     now = timezone.now()
+    problem = (
+        Problem.objects.filter(shell=drum, state=ProblemState.OPEN)
+        .select_related("found_by", "defect", "operation")
+        .first()
+    )
+    may_settle = has_right(who, Right.SETTLE_PROBLEM)
     return render(
         request,
         "trace/shell.html",
@@ -160,10 +169,13 @@ def _story_page(request: HttpRequest, drum: Shell, *, error: str = "", status: i
             "story": story_of(drum),
             "drum": drum,
             "ring": ring_states(operations, now),
-            "problem": Problem.objects.filter(shell=drum, state=ProblemState.OPEN)
-            .select_related("found_by", "defect")
-            .first(),
-            "may_settle": has_right(who, Right.SETTLE_PROBLEM),
+            "problem": problem,
+            "may_settle": may_settle,
+            "places": rework_places(drum) if problem and may_settle else (),
+            "others": [(f"{model.pk}-{finish.pk}", f"{model}, {finish}") for model, finish in regrade_choices(drum)]
+            if problem and may_settle
+            else [],
+            "tap_key": secrets.token_urlsafe(16),
             "may_withdraw": has_right(who, Right.WITHDRAW_ANY),
             "may_reissue": has_right(who, Right.RELEASE_ORDERS) and drum.state not in ("packed", "scrapped", "remade"),
             "may_see_materials": has_right(who, Right.MANAGE_MATERIALS),
@@ -175,6 +187,11 @@ def _story_page(request: HttpRequest, drum: Shell, *, error: str = "", status: i
                 "settlement": request.POST.get("settlement", ""),
                 "reason": request.POST.get("reason", ""),
                 "why": request.POST.get("why", ""),
+                "decision": request.POST.get("decision", ""),
+                "decided_why": request.POST.get("decided_why", ""),
+                "allowed_by": request.POST.get("allowed_by", ""),
+                "position": request.POST.get("position", ""),
+                "other": request.POST.get("other", ""),
             },
         },
         status=status,

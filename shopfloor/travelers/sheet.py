@@ -16,8 +16,10 @@ from itertools import groupby
 from django.utils import timezone
 
 from quality.checks import checks_among
+from quality.dispositions import concessions_among
 from quality.models import CheckPoint, SignOff
 from routing.drawings.ring import RingSegment, ring_svg
+from routing.kits import in_kit_order
 from routing.models import Operation, OperationState, Shell, ShellSpec, Station
 from routing.station_numbers import StationNumber, station_drawing, station_numbers
 from shopfloor.paper import picture
@@ -115,7 +117,8 @@ def travelers_of(shells: Sequence[Shell], *, base_url: str, now: datetime) -> li
     """
     specs = {(s.shell_id, s.revision): s for s in ShellSpec.objects.filter(shell__in=shells)}
     operations: dict[int, list[Operation]] = defaultdict(list)
-    for operation in Operation.objects.filter(shell__in=shells).select_related("station").order_by("position"):
+    steps = Operation.objects.filter(shell__in=shells).exclude(state=OperationState.SKIPPED)
+    for operation in steps.select_related("station").order_by("position"):
         operations[operation.shell_id].append(operation)
     signed = {
         sign_off.operation_id: sign_off
@@ -123,15 +126,27 @@ def travelers_of(shells: Sequence[Shell], *, base_url: str, now: datetime) -> li
     }
     kits: dict[int, list[int]] = defaultdict(list)
     orders = {shell.order_id for shell in shells}
-    for order, pk in Shell.objects.filter(order__in=orders).order_by("pk").values_list("order_id", "pk"):
-        kits[order].append(pk)
+    for shell in in_kit_order(Shell.objects.filter(order__in=orders)):
+        kits[shell.order_id].append(shell.pk)
+    concessions: dict[int, list[str]] = defaultdict(list)
+    for problem in concessions_among(shells):
+        concessions[problem.shell_id].append(
+            f"Used as it is, under a concession of {problem.allowed_by}: {problem.text}."
+        )
     points = list(CheckPoint.objects.filter(is_current=True).order_by("position", "id"))
     return [
         Traveler(
             _head(
                 shell, specs[shell.pk, shell.spec_revision], operations[shell.pk], kits[shell.order_id], base_url, now
             ),
-            _body(shell, specs[shell.pk, shell.spec_revision], operations[shell.pk], signed, points),
+            _body(
+                shell,
+                specs[shell.pk, shell.spec_revision],
+                operations[shell.pk],
+                signed,
+                points,
+                concessions[shell.pk],
+            ),
         )
         for shell in shells
     ]
@@ -150,7 +165,7 @@ def _head(
         line=shell.model.line.name,
         finish=shell.finish.name,
         order=shell.order.number,
-        place_in_kit=f"drum {kit.index(shell.pk) + 1} of {len(kit)}",
+        place_in_kit=f"drum {kit.index(shell.pk) + 1} of {len(kit)}" if shell.pk in kit else "not in the kit any more",
         customer=shell.order.customer,
         customer_reference=shell.order.customer_reference,
         due=shell.order.due,
@@ -167,6 +182,7 @@ def _body(
     operations: Sequence[Operation],
     signed: Mapping[int, SignOff],
     points: Sequence[CheckPoint],
+    concessions: Sequence[str],
 ) -> TravelerBody:
     stations = []
     drawn: set[str] = set()
@@ -193,7 +209,7 @@ def _body(
             )
         )
     return TravelerBody(
-        notes=" ".join(note for note in (shell.order.note, shell.line.note) if note),
+        notes=" ".join(note for note in (shell.order.note, shell.line.note, *concessions) if note),
         warnings=tuple(warning["message"] for warning in spec.results["warnings"]),
         stations=tuple(stations),
     )

@@ -292,7 +292,7 @@ def test_the_number_of_queries_does_not_grow(shop: SmallShop, django_assert_num_
         read = list(
             Shell.objects.filter(pk__in=[s.pk for s in some]).select_related("order", "line", "model__line", "finish")
         )
-        with django_assert_num_queries(5):
+        with django_assert_num_queries(6):
             travelers_of(read, base_url=BASE, now=shop.clock)
 
 

@@ -39,7 +39,7 @@ class Command(BaseCommand):
         self.stdout.write(f"Final check: {checked}")
         self.stdout.write(f"Order {story.order} for {story.customer}, due {story.due}; {story.state}")
         for event in story.events:
-            void = "" if event.standing else " (withdrawn later)"
+            void = f" ({event.void})" if event.void else ""
             self.stdout.write(f"{event.sequence:4}  {_time(event.at)}  {event.person:24} {event.title}{void}")
             if event.detail:
                 self.stdout.write(f"{'':50}{event.detail}")
