@@ -17,6 +17,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("bench/", include("shopfloor.bench.urls")),
     path("travelers/", include("shopfloor.travelers.urls")),
     path("trace/", include("shopfloor.trace.urls")),
+    path("certificate/", include("shopfloor.certificate.urls")),
     path("recall/", include("shopfloor.recall.urls")),
     path("late/", include("shopfloor.late.urls")),
     path("holes/", include("shopfloor.holes.urls")),

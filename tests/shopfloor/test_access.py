@@ -83,6 +83,7 @@ POST trace:regrade                  302    403           403        422    403  
 POST trace:scrap                    302    403           403        422    403           422
 POST trace:reissue                  302    403           403        422    403           422
 POST trace:withdraw                 302    403           403        409    403           409
+GET  certificate:pdf                302    200           200        200    200           200
 GET  recall:find                    302    200           200        200    200           200
 GET  recall:csv                     302    422           422        422    422           422
 GET  recall:xlsx                    302    422           422        422    422           422
@@ -231,7 +232,11 @@ def things(shop: SmallShop) -> dict[str, Any]:
 
 
 def address(name: str, things: dict[str, Any]) -> str:
-    other = {"card:public": {"serial": "checked"}, "card:print": {"serial": "checked"}}
+    other = {
+        "certificate:pdf": {"serial": "checked"},
+        "card:public": {"serial": "checked"},
+        "card:print": {"serial": "checked"},
+    }
     other |= {"catalog:check": {"code": "check"}, "catalog:recipe": {"pk": "line"}}
     other |= {name: {"pk": "lot"} for name in ("materials:lot", "materials:state", "materials:hold_lot")}
     other |= {f"materials:{name}": {"pk": "hold"} for name in ("hold", "hold_csv", "hold_xlsx", "release")}
