@@ -1,7 +1,7 @@
 """Which drums: by lot, glue batch, person, tablet, or station and days. Each answer is one query that finds its
 records by an index; the shells come with the records that say so.
 
-Signatures that were withdrawn count: the work was done and the material used all the same.
+Signatures that were withdrawn or made void by rework count: the work was done and the material used all the same.
 """
 
 from __future__ import annotations
@@ -48,7 +48,7 @@ class FoundStep:
     at: datetime
     person: str
     device: str
-    withdrawn: bool
+    void: str  # why its signature no longer stands; empty for one that does
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,7 +74,7 @@ class FoundShell:
 
     @property
     def titles(self) -> str:
-        return ", ".join(dict.fromkeys(step.title + (" (withdrawn)" if step.withdrawn else "") for step in self.steps))
+        return ", ".join(dict.fromkeys(step.title + (f" ({step.void})" if step.void else "") for step in self.steps))
 
     @property
     def devices(self) -> str:
@@ -107,7 +107,7 @@ def by_station(station: Station, days: Days) -> list[FoundShell]:
 
 def _signed(limits: Q, **which: Any) -> list[FoundShell]:
     records = ShellRecord.objects.filter(limits, kind=RecordKind.SIGNED, **which).select_related(
-        *_ABOUT_SHELL, "operation", "sign_off__withdrawal"
+        *_ABOUT_SHELL, "operation", "sign_off__withdrawal", "sign_off__voiding"
     )
     return _grouped(records)
 
@@ -117,6 +117,7 @@ def _used(which: Q, days: Days) -> list[FoundShell]:
     uses = MaterialUse.objects.filter(which, days.limits("sign_off__record__at")).select_related(
         "sign_off__record__operation",
         "sign_off__withdrawal",
+        "sign_off__voiding",
         *(f"sign_off__record__{name}" for name in _ABOUT_SHELL),
     )
     return _grouped({use.sign_off.record_id: _record_of(use) for use in uses}.values())
@@ -152,8 +153,13 @@ def _steps(records: Iterable[ShellRecord]) -> Iterable[FoundStep]:
             at=record.at,
             person=record.person_name,
             device=record.device,
-            withdrawn=hasattr(record, "sign_off") and hasattr(record.sign_off, "withdrawal"),
+            void=_void(record),
         )
+
+
+def _void(record: ShellRecord) -> str:
+    signed = getattr(record, "sign_off", None)
+    return "withdrawn" if hasattr(signed, "withdrawal") else "void after rework" if hasattr(signed, "voiding") else ""
 
 
 def state_words(shell: Shell) -> str:

@@ -11,7 +11,8 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from quality.actions import sign_off, withdraw_sign_off
+from quality.actions import report_problem, sign_off, withdraw_sign_off
+from quality.dispositions import rework
 from quality.models import GlueBatch, LotKind, MaterialLot, Person
 from quality.recall import Days, FoundShell, by_glue_batch, by_lot, by_person, by_station, by_tablet
 from routing.models import RecordKind, Shell, ShellRecord
@@ -83,7 +84,18 @@ def test_a_withdrawn_signature_counts_and_is_said_to_be_one(shop: SmallShop) -> 
     withdraw_sign_off(serial=shell.serial, position=1, person=shop.worker, stamp=shop.stamp(shop.worker))
     (found,) = by_lot(MaterialLot.objects.get())
     assert found.titles.endswith("(withdrawn)")
-    assert [step.withdrawn for step in found.steps] == [True]
+    assert [step.void for step in found.steps] == ["withdrawn"]
+
+
+def test_a_signature_that_rework_made_void_counts_too(shop: SmallShop) -> None:
+    shell = shop.released()[0]
+    lot(shop)
+    sign(shop, shell, plate_birch_3_0="P-1")
+    stamp = shop.stamp(shop.supervisor)
+    report_problem(serial=shell.serial, position=2, person=shop.worker, text="wrong length", stamp=stamp)
+    rework(serial=shell.serial, position=1, person=shop.supervisor, reason="cut again", stamp=stamp)
+    (found,) = by_lot(MaterialLot.objects.get())
+    assert [step.void for step in found.steps] == ["void after rework"]
 
 
 def test_each_answer_is_one_query(shop: SmallShop, django_assert_num_queries: Any) -> None:

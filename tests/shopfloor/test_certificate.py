@@ -146,6 +146,12 @@ def test_the_page_has_the_size_of_the_shops_paper(shop: SmallShop, drum: Shell, 
     assert sizes_of(office.get(address).content) == {LETTER}
 
 
+def test_the_drums_page_leads_to_it_after_the_final_check(shop: SmallShop, drum: Shell, office: Client) -> None:
+    for shell, leads in ((drum, True), (shop.released("K-2")[0], False)):
+        page = office.get(reverse("trace:shell", args=[shell.serial])).content.decode()
+        assert (reverse("certificate:pdf", args=[shell.serial]) in page) is leads
+
+
 def test_there_is_none_before_the_final_check_and_none_on_hold(shop: SmallShop, drum: Shell, office: Client) -> None:
     fresh = shop.released("K-2")[0]
     refused = office.get(reverse("certificate:pdf", args=[fresh.serial]))
