@@ -183,8 +183,16 @@ def _load_checks_and_defects() -> None:
     for row in CHECK_POINTS:
         position[row["station"]] = position.get(row["station"], 0) + 1
         _add(CheckPoint, **row | {"station": station[row["station"]], "position": position[row["station"]]})
-    for code, name, found_at in DEFECTS:
-        _add(Defect, code=code, name=name, found_at=found_at)
+    for code, name, found_at, caused_at, severity, usual in DEFECTS:
+        _add(
+            Defect,
+            code=code,
+            name=name,
+            found_at=found_at,
+            caused_at=caused_at,
+            severity=severity,
+            usual_disposition=usual,
+        )
 
 
 def _load_people(secrets: dict[str, tuple[str, str]], today: date) -> None:

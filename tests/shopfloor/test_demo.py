@@ -122,7 +122,7 @@ def test_one_person_is_enough_to_make_it_a_shop_of_your_own() -> None:
 
 @pytest.mark.django_db
 def test_a_slip_in_the_data_leaves_the_database_empty(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("shopfloor.demo.loading.DEFECTS", [("D1", "", "cut")])
+    monkeypatch.setattr("shopfloor.demo.loading.DEFECTS", [("D1", "", "cut", "cut", "minor", "rework")])
     with pytest.raises(Exception, match="cannot be blank"):
         load_demo(now=NOW, today=TODAY)
     assert not Person.objects.exists() and not Station.objects.exists() and not DrumModel.objects.exists()
@@ -151,6 +151,9 @@ def test_the_printed_secrets_open_the_doors() -> None:
 def test_every_station_has_people_cautions_checks_and_defects() -> None:
     assert {station.kind for station in Station.objects.all()} == set(StationKind.values)
     found_at = [set(defect.found_at.split(", ")) for defect in Defect.objects.all()]
+    kinds = {station.kind for station in Station.objects.all()}
+    for defect in Defect.objects.all():
+        assert set(filter(None, defect.caused_at.split(", "))) <= kinds and defect.usual_disposition, defect
     assert set().union(*found_at) <= set(StationKind.values)
     assert len(found_at) >= 50
     for station in Station.objects.all():
