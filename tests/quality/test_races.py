@@ -5,13 +5,15 @@ from __future__ import annotations
 import threading
 from collections import Counter
 from collections.abc import Callable
+from typing import Any
 
 import pytest
 from django.db import close_old_connections, connection
 
 from quality.actions import report_problem, sign_off, withdraw_sign_off
+from quality.dispositions import rework, scrap, use_as_is
 from quality.errors import QualityError
-from quality.models import SignOff, Withdrawal
+from quality.models import Problem, SignOff, Withdrawal
 from quality.verification import verify_shell
 from routing.errors import RoutingError
 from routing.models import Operation, Shell, ShellRecord
@@ -123,3 +125,33 @@ def test_different_orders_get_different_serials(shop: SmallShop) -> None:
     stamp = shop.stamp(shop.supervisor)
     assert at_once(*[lambda n=number: release_order(number=n, stamp=stamp) for number in numbers]) == {"done": 4}
     assert Shell.objects.values("serial").distinct().count() == 20
+
+
+def test_two_supervisors_decide_about_one_shell(shop: SmallShop) -> None:
+    shell = shop.released()[0]
+    report_problem(serial=shell.serial, position=1, person=shop.worker, text="split", stamp=shop.stamp(shop.worker))
+    common: dict[str, Any] = {"serial": shell.serial, "person": shop.supervisor, "reason": "as agreed"}
+    outcomes = at_once(
+        lambda: scrap(**common, stamp=shop.stamp(shop.supervisor, key="first")),
+        lambda: scrap(**common, stamp=shop.stamp(shop.supervisor, key="second")),
+        lambda: rework(position=1, **common, stamp=shop.stamp(shop.supervisor, key="third")),
+        lambda: use_as_is(allowed_by="the customer", **common, stamp=shop.stamp(shop.supervisor, key="fourth")),
+    )
+    assert outcomes["done"] == 1
+    assert set(outcomes) <= {"done", "not_on_hold", "shell_gone"}
+    assert Problem.objects.get().state == "settled"
+    assert Shell.objects.filter(replaces=shell).count() == (Problem.objects.get().disposition == "scrap")
+    for each in Shell.objects.all():
+        assert list(verify_shell(each)) == []
+
+
+def test_one_scrapping_that_arrives_many_times_makes_one_replacement(shop: SmallShop) -> None:
+    shell = shop.released()[0]
+    report_problem(serial=shell.serial, position=1, person=shop.worker, text="split", stamp=shop.stamp(shop.worker))
+    stamp = shop.stamp(shop.supervisor, key="same key")
+
+    def again() -> object:
+        return scrap(serial=shell.serial, person=shop.supervisor, reason="split", stamp=stamp)
+
+    assert at_once(*[again] * 4) == {"done": 4}
+    assert Shell.objects.filter(replaces=shell).count() == 1

@@ -160,6 +160,7 @@ POST floor:pause                    302    422           422        422    302  
 POST floor:problem                  302    422           422        422    302           302
 POST floor:withdraw                 302    422           422        422    302           302
 POST floor:settle                   302    422           422        422    302           302
+POST floor:rework                   302    422           422        422    302           302
 POST floor:thickness                302    422           422        422    302           302
 """
 # What a browser that is no tablet gets all the same: the page to become one, and a script that says nothing.
