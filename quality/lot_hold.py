@@ -101,9 +101,9 @@ def _hold_shells(hold: LotHold, uses: Q, listed: Q, reason: str, person: Person,
 
 def _lock_subject(hold: LotHold) -> None:
     """After the shells, as signing does it."""
-    if hold.lot is None:
-        GlueBatch.objects.select_for_update().get(pk=hold.glue_batch_id)
-    elif MaterialLot.objects.select_for_update().get(pk=hold.lot_id).state != LotState.HELD:
+    if hold.glue_batch is not None:
+        GlueBatch.objects.select_for_update().get(pk=hold.glue_batch.pk)
+    if hold.lot is not None and MaterialLot.objects.select_for_update().get(pk=hold.lot.pk).state != LotState.HELD:
         raise LostRace("freed_meanwhile", f"Somebody freed {hold.lot} meanwhile; look at its page again.")
 
 
