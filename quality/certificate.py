@@ -128,7 +128,7 @@ def _facts(inputs: dict[str, Any], results: dict[str, Any]) -> list[tuple[str, s
         ("Outside diameter", f"{shell['outside_diameter_mm']:.1f} mm"),
         ("Depth", f"{shell['depth_mm']:.1f} mm"),
         ("Wall", f"{shell['wall_mm']:.1f} mm, {len(plates)} plate{'s' if len(plates) > 1 else ''}"),
-        ("Plates, outside first", ", ".join(f"{many} × {name}" if many > 1 else name for name, many in stack)),
+        ("Plates, outside first", "; ".join(f"{many} × {name}" if many > 1 else name for name, many in stack)),
         ("Bearing edges", " and ".join(edges)),
         ("Glue", inputs["glue"]["name"]),
         ("Hardware", inputs["hardware"]["name"]),
