@@ -74,10 +74,10 @@ INSTALLED_APPS = [
 ]
 
 MIDDLEWARE = [
+    "whitenoise.middleware.WhiteNoiseMiddleware",  # first: a file needs none of the headers that guard a page
     "django.middleware.security.SecurityMiddleware",
     "shopfloor.compression.CompressedPages",
     "csp.middleware.CSPMiddleware",
-    "whitenoise.middleware.WhiteNoiseMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
@@ -171,6 +171,14 @@ USE_TZ = True
 FORMAT_MODULE_PATH = ["shopfloor.formats"]
 
 STATIC_URL = "static/"
+WHITENOISE_ALLOW_ALL_ORIGINS = False
+
+
+def WHITENOISE_ADD_HEADERS_FUNCTION(headers: Any, path: str, url: str) -> None:  # noqa: N802 - the name it is looked up by
+    """The one header that guards a file too."""
+    headers["X-Content-Type-Options"] = "nosniff"
+
+
 STATIC_ROOT = SHOP_DATA / "static"
 STATICFILES_DIRS = [BASE_DIR / "static"]
 STORAGES = {

@@ -25,5 +25,5 @@
   };
   tick();
   setInterval(tick, 15000);
-  document.addEventListener("htmx:afterSwap", tick);
+  for (const renewed of ["htmx:afterSwap", "floor:renewed"]) document.addEventListener(renewed, tick);
 })();

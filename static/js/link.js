@@ -238,11 +238,8 @@
   document.addEventListener("floor:link", (event) => heard(event.detail));
   document.addEventListener("floor:outbox", show);
   document.addEventListener("floor:sent", () => {
-    if (live() && !keptAt) htmx.ajax("GET", location.pathname, { source: "#live", target: "#live", swap: "outerHTML" });
+    document.dispatchEvent(new CustomEvent("floor:renew", { detail: location.pathname }));
   });
-  document.addEventListener("htmx:sendError", () => heard(false));
-  document.addEventListener("htmx:responseError", (event) => heard(event.detail.xhr.status < 502));
-  document.addEventListener("htmx:afterOnLoad", () => heard(true));
   window.addEventListener("offline", () => heard(false));
   window.addEventListener("online", again);
   setInterval(again, AGAIN_MS);
@@ -263,7 +260,7 @@
       });
     }, AHEAD_AFTER_MS);
   };
-  document.addEventListener("htmx:afterSwap", () => {
+  document.addEventListener("floor:renewed", () => {
     marks();
     ahead();
   });

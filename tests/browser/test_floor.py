@@ -204,7 +204,7 @@ def test_a_refresh_moves_neither_the_page_nor_the_keyboard(
         answers={},
         stamp=shop_rows.stamp(shop_rows.supervisor),
     )
-    page.evaluate("htmx.ajax('GET', document.getElementById('live').getAttribute('hx-get'), {source: '#live'})")
+    page.evaluate("document.dispatchEvent(new Event('floor:renew'))")
     expect(page.locator(f"#shell-{shells[12].serial}")).to_have_count(0)
     expect(row).to_be_focused()
     assert page.evaluate("window.scrollY") == before

@@ -37,7 +37,7 @@ def sections(shown: str) -> dict[str, str]:
 
 
 def version_in(shown: str) -> str:
-    (version,) = re.findall(r'hx-get="[^"]*\?version=([^"]+)"', shown)
+    (version,) = re.findall(r'data-live="[^"]*\?version=([^"]+)"', shown)
     return str(version)
 
 
