@@ -13,6 +13,7 @@ from routing.models.catalog import FINISH_CHOICES, ROLE_CHOICES, between
 class CheckKind(models.TextChoices):
     YES_NO = "yes_no", "yes or no"
     MEASURED = "measured", "measured"
+    COUNT = "count", "counted"
 
 
 class Judged(models.TextChoices):
@@ -56,6 +57,12 @@ class CheckPoint(models.Model):
         help_text="Where the number of readings stands in the drum's spec, for example drilling.lugs_per_head.",
     )
     judged = models.CharField("judged by", max_length=6, choices=Judged.choices, default=Judged.EACH)
+    sample_every = models.PositiveSmallIntegerField(
+        "every so many drums",
+        default=1,
+        validators=between(1, 100),
+        help_text="1: every drum. 5: every fifth by its running number. The final check is never sampled.",
+    )
     role = models.CharField(max_length=10, choices=ROLE_CHOICES, blank=True, help_text="Empty: every role.")
     finish_kind = models.CharField(max_length=8, choices=FINISH_CHOICES, blank=True, help_text="Empty: every finish.")
 

@@ -25,6 +25,7 @@ class LotKind(models.TextChoices):
 
 
 class LotState(models.TextChoices):
+    MAKING = "making", "being made"
     RECEIVED = "received", "received"
     OPEN = "open", "open"
     EMPTY = "empty", "empty"

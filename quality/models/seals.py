@@ -1,0 +1,22 @@
+"""One line that joins every chain of a day. Printed and put away, it shows later that no chain was written anew."""
+
+from __future__ import annotations
+
+from django.db import models
+
+
+class DaySeal(models.Model):
+    """Append-only. ``hash`` covers the day, every shell's last record of that day, and the seal before."""
+
+    day = models.DateField(unique=True)
+    sealed_at = models.DateTimeField()
+    shells = models.PositiveIntegerField()
+    records = models.PositiveIntegerField()
+    previous_hash = models.CharField(max_length=64, blank=True)
+    hash = models.CharField(max_length=64)
+
+    class Meta:
+        ordering = ["day"]
+
+    def __str__(self) -> str:
+        return f"{self.day} {self.hash[:16]}"
