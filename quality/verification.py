@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from quality import cross_checks
 from quality.models import SignOff, Voiding
 from routing.history import BrokenRecord, broken_records
 from routing.models import RecordKind, Shell, ShellRecord
@@ -13,6 +14,8 @@ def verify_shell(shell: Shell) -> Iterator[BrokenRecord]:
     """Everything wrong with one shell's record, first things first; nothing when it holds."""
     yield from broken_records(shell)
     yield from _voided(shell)
+    for check in cross_checks.ALL:
+        yield from check(shell)
     signatures = {
         sign_off.record_id: sign_off
         for sign_off in SignOff.objects.filter(operation__shell=shell).prefetch_related(

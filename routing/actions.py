@@ -16,7 +16,7 @@ from django.utils import timezone
 
 from routing.errors import LostRace, NotAllowedNow
 from routing.freezing import drum_inputs
-from routing.history import Stamp, add_record, lock_shell, recorded_tap
+from routing.history import Stamp, add_record, lock_shell, recorded_tap, spec_body
 from routing.models import (
     KitOrder,
     Operation,
@@ -132,7 +132,12 @@ def issue_spec(
         RecordKind.REISSUED,
         stamp,
         operation=operation,
-        body={"revision": spec.revision, "reason": spec.reason, **(body or {})},
+        body={
+            "revision": spec.revision,
+            "reason": spec.reason,
+            **spec_body(spec.inputs, spec.results, shell.model_id, shell.finish_id),
+            **(body or {}),
+        },
     )
     return spec
 

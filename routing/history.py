@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -31,6 +32,18 @@ class Stamp:
     def worked_at(self) -> datetime:
         """When the work was done, for the rules: a tablet whose clock is fast ends no dwell early."""
         return min(self.at, self.received_at)
+
+
+def content_hash(content: Any) -> str:
+    """SHA-256 over JSON content as a database gives it back: names in order, every number as a float."""
+    plain = json.loads(json.dumps(content, allow_nan=False), parse_int=float)
+    canonical = json.dumps(plain, sort_keys=True, separators=(",", ":"), ensure_ascii=True)
+    return hashlib.sha256(canonical.encode()).hexdigest()
+
+
+def spec_body(inputs: Any, results: Any, model_id: int, finish_id: int) -> dict[str, Any]:
+    """What the record of a release or a re-issue says of the frozen spec, so that no spec is changed unseen."""
+    return {"spec_sha256": content_hash([inputs, results]), "drum_of": [model_id, finish_id]}
 
 
 def lock_shell(serial: str) -> Shell:

@@ -10,7 +10,7 @@ from django.utils import timezone
 
 from routing.errors import LostRace, NotReleasable
 from routing.freezing import drum_inputs
-from routing.history import Stamp
+from routing.history import Stamp, spec_body
 from routing.models import (
     DrumModel,
     Finish,
@@ -185,6 +185,10 @@ def _make_shells(
 ) -> list[Shell]:
     shells = []
     records = []
+    spec_bodies = {
+        line.pk: spec_body(by_line[line.pk].inputs, by_line[line.pk].results, line.model_id, line.finish_id)
+        for line in {line.pk: line for _, line in wanted}.values()
+    }
     for serial, line in wanted:
         prepared = by_line[line.pk]
         shell = Shell(
@@ -213,6 +217,7 @@ def _make_shells(
                 "formula_version": FORMULA_VERSION,
                 "route": prepared.route,
                 "steps": [step.title for step in prepared.steps],
+                **spec_bodies[line.pk],
                 **({"replaces": replaces.serial} if replaces else {}),
             },
         )

@@ -8,9 +8,10 @@ import pytest
 from django.core.management import CommandError, call_command
 from django.db import DatabaseError, connection, transaction
 
-from quality.actions import sign_off
+from quality.actions import report_problem, settle_problem, sign_off, withdraw_sign_off
 from quality.models import CheckPoint
 from quality.verification import verify_shell
+from routing.actions import current_inputs, reissue_spec
 from routing.append_only import protect, unprotect
 from routing.models import Shell
 from tests.small_shop import SmallShop
@@ -92,3 +93,69 @@ def test_trace_as_json_tells_the_story(signed: Shell, capsys: pytest.CaptureFixt
     assert story["events"][1]["readings"][0]["value"] == 3.1
     with pytest.raises(CommandError, match="last character"):
         call_command("trace", signed.serial[:-1] + ("0" if signed.serial[-1] != "0" else "1"))
+
+
+def _tamper(*statements: str) -> None:
+    """What somebody could do who has the database's password and takes the triggers off first."""
+    with connection.cursor() as cursor:
+        vendor = connection.vendor
+        cursor.execute(
+            "SELECT name FROM sqlite_master WHERE type = 'trigger'"
+            if vendor == "sqlite"
+            else "SELECT tgname FROM pg_trigger"
+        )
+        tables = [name.removesuffix("_no_delete") for (name,) in cursor.fetchall() if name.endswith("_no_delete")]
+    unprotect(connection, tables)
+    with connection.cursor() as cursor:
+        for statement in statements:
+            cursor.execute(statement)
+    protect(connection, tables)
+
+
+@pytest.fixture
+def eventful(shop: SmallShop) -> Shell:
+    """A shell with a withdrawn signature, a problem that was settled, one that is open, and a second revision."""
+    shell = shop.released()[0]
+    sign_off(serial=shell.serial, position=1, person=shop.worker, answers={}, stamp=shop.stamp(shop.worker))
+    withdraw_sign_off(
+        serial=shell.serial, position=1, person=shop.worker, reason="wrong shell", stamp=shop.stamp(shop.worker)
+    )
+    report_problem(serial=shell.serial, position=1, person=shop.worker, text="a split", stamp=shop.stamp(shop.worker))
+    settle_problem(serial=shell.serial, person=shop.supervisor, settlement="glued", stamp=shop.stamp(shop.supervisor))
+    reissue_spec(
+        serial=shell.serial, inputs=current_inputs(shell), reason="asked again", stamp=shop.stamp(shop.supervisor)
+    )
+    sign_off(serial=shell.serial, position=1, person=shop.worker, answers={}, stamp=shop.stamp(shop.worker))
+    report_problem(serial=shell.serial, position=2, person=shop.worker, text="a dent", stamp=shop.stamp(shop.worker))
+    shell.refresh_from_db()
+    assert list(verify_shell(shell)) == []
+    return shell
+
+
+@pytest.mark.parametrize(
+    ("tampering", "found"),
+    [
+        ("UPDATE routing_shellspec SET results = inputs WHERE revision = 1", "spec it froze was changed"),
+        ("UPDATE routing_shellspec SET inputs = results WHERE revision = 2", "spec it froze was changed"),
+        ("DELETE FROM routing_shellspec WHERE revision = 1", "spec it froze is missing"),
+        ("UPDATE routing_shell SET spec_revision = 1", "says its spec is revision 1"),
+        ("UPDATE routing_shell SET chain_head = ''", "end of the chain"),
+        ("UPDATE quality_withdrawal SET reason = 'other'", "withdrawal says something else"),
+        ("DELETE FROM quality_withdrawal", "withdrawal it tells of is missing"),
+        ("UPDATE quality_problem SET settlement = 'thrown away' WHERE state = 'settled'", "what was decided"),
+        ("UPDATE quality_problem SET disposition = 'as_is' WHERE state = 'settled'", "what was decided"),
+        ("UPDATE quality_problem SET allowed_by = 'the customer' WHERE state = 'settled'", "what was decided"),
+        ("UPDATE quality_problem SET text = 'nothing' WHERE state = 'open'", "problem says something else"),
+        ("UPDATE quality_problem SET state = 'settled' WHERE state = 'open'", "settled without a record"),
+        ("DELETE FROM quality_problem WHERE state = 'open'", "problem it tells of is missing"),
+        ("UPDATE routing_operation SET state = 'done' WHERE position = 3", "nobody's signature stands"),
+        ("UPDATE routing_operation SET state = 'waiting' WHERE position = 1", "is signed, but counts as open"),
+        ("UPDATE routing_operation SET attempt = 9 WHERE position = 1", "another attempt"),
+    ],
+)
+def test_every_table_beside_the_chain_is_held_against_it(eventful: Shell, tampering: str, found: str) -> None:
+    _tamper(tampering)
+    eventful.refresh_from_db()
+    assert any(found in broken.what for broken in verify_shell(eventful)), tampering
+    with pytest.raises(CommandError, match=eventful.serial):
+        call_command("verify_records")
