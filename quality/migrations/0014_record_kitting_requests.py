@@ -19,6 +19,8 @@ class Migration(migrations.Migration):
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
                 ('day', models.DateField(unique=True)),
+                ('begins_at', models.DateTimeField()),
+                ('ends_at', models.DateTimeField(help_text="Excluded. Kept, so that a change of the shop's time zone breaks no seal.")),
                 ('sealed_at', models.DateTimeField()),
                 ('shells', models.PositiveIntegerField()),
                 ('records', models.PositiveIntegerField()),

@@ -9,6 +9,8 @@ class DaySeal(models.Model):
     """Append-only. ``hash`` covers the day, every shell's last record of that day, and the seal before."""
 
     day = models.DateField(unique=True)
+    begins_at = models.DateTimeField()
+    ends_at = models.DateTimeField(help_text="Excluded. Kept, so that a change of the shop's time zone breaks no seal.")
     sealed_at = models.DateTimeField()
     shells = models.PositiveIntegerField()
     records = models.PositiveIntegerField()

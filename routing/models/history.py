@@ -70,6 +70,8 @@ class ShellRecord(models.Model):
             # What was done at one tablet, and what was signed on some days.
             models.Index(fields=["device", "-at"], name="shellrecord_device_at"),
             models.Index(fields=["kind", "-at"], name="shellrecord_kind_at"),
+            # The seal of a day reads what was taken in on it.
+            models.Index(fields=["received_at"], name="shellrecord_received_at"),
         ]
 
     def __str__(self) -> str:

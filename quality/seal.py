@@ -1,0 +1,112 @@
+"""The seal of a day: one line that joins every chain on which something was written that day, and the seal before.
+
+Printed each morning and put away, it shows later that no chain was written anew from some point on: whoever did that
+would have to make every seal since then again, and the printed ones would not agree.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, time, timedelta
+
+from django.db.models import Min
+from django.utils import timezone
+
+from quality.models import DaySeal
+from routing.models import ShellRecord
+from routing.turnstile import writing
+
+
+@dataclass(frozen=True, slots=True)
+class BrokenSeal:
+    day: date
+    what: str
+
+
+@dataclass(frozen=True, slots=True)
+class _Joined:
+    shells: int
+    records: int
+    hash: str
+
+
+def seal_days(*, now: datetime) -> list[DaySeal]:
+    """Seal every day that is over and not sealed yet, from the first record on, days without a record too.
+
+    A day belongs to the time the server took a record in, by the shop's clock; that can't be set on a tablet. Run twice,
+    the second time adds nothing.
+    """
+    made: list[DaySeal] = []
+    with writing():
+        newest = DaySeal.objects.select_for_update().order_by("day").last()
+        day = newest.day + timedelta(days=1) if newest else _first_day()
+        begins = newest.ends_at if newest else None
+        previous = newest.hash if newest else ""
+        while day is not None and day < timezone.localdate(now):
+            seal = DaySeal(day=day, begins_at=begins or _midnight(day), ends_at=_midnight(day + timedelta(days=1)))
+            joined = _join(seal, previous)
+            seal.sealed_at, seal.previous_hash = now, previous
+            seal.shells, seal.records, seal.hash = joined.shells, joined.records, joined.hash
+            made.append(seal)
+            previous, begins = seal.hash, seal.ends_at
+            day += timedelta(days=1)
+        DaySeal.objects.bulk_create(made)
+    return made
+
+
+def broken_seals() -> Iterator[BrokenSeal]:
+    """Everything that does not agree with the seals, first day first; nothing when all hold."""
+    before: DaySeal | None = None
+    for seal in DaySeal.objects.order_by("day"):
+        if before is None:
+            earlier = ShellRecord.objects.filter(received_at__lt=seal.begins_at).exists()
+            if earlier or seal.previous_hash:
+                yield BrokenSeal(seal.day, "seals before it are missing")
+        elif seal.day != before.day + timedelta(days=1) or seal.begins_at != before.ends_at:
+            yield BrokenSeal(before.day + timedelta(days=1), "its seal is missing")
+        elif seal.previous_hash != before.hash:
+            yield BrokenSeal(seal.day, "its seal does not follow from the one before")
+        joined = _join(seal, seal.previous_hash)
+        if joined.hash != seal.hash:
+            yield BrokenSeal(seal.day, "what was written that day is not what was sealed")
+        elif (joined.shells, joined.records) != (seal.shells, seal.records):
+            yield BrokenSeal(seal.day, "its seal counts other chains or records")
+        before = seal
+
+
+def printed_line(seal: DaySeal) -> str:
+    """What is printed: the day, how much it joins, and the whole hash in groups that can be read aloud.
+
+    >>> from datetime import date
+    >>> printed_line(DaySeal(day=date(2026, 11, 24), shells=2, records=7, hash="ab" * 32))[:52]
+    '2026-11-24 · 2 chains, 7 records · abababab abababab'
+    """
+    groups = " ".join(seal.hash[place : place + 8] for place in range(0, len(seal.hash), 8))
+    return f"{seal.day} · {seal.shells} chains, {seal.records} records · {groups}"
+
+
+def _first_day() -> date | None:
+    first = ShellRecord.objects.aggregate(first=Min("received_at"))["first"]
+    return timezone.localdate(first) if first else None
+
+
+def _midnight(day: date) -> datetime:
+    return timezone.make_aware(datetime.combine(day, time.min))
+
+
+def _join(seal: DaySeal, previous: str) -> _Joined:
+    """Hash over the day, the seal before, and each shell's last record of that day, by serial number."""
+    of_day = ShellRecord.objects.filter(received_at__gte=seal.begins_at, received_at__lt=seal.ends_at)
+    tips: dict[str, tuple[int, str]] = {}
+    records = 0
+    rows = of_day.order_by("sequence").values_list("shell__serial", "sequence", "hash")
+    for serial, sequence, tip in rows.iterator(chunk_size=2000):
+        tips[serial] = (sequence, tip)
+        records += 1
+    span = f"{seal.begins_at.astimezone(UTC).isoformat()} {seal.ends_at.astimezone(UTC).isoformat()}"
+    digest = hashlib.sha256(f"{seal.day.isoformat()} {span}\n{previous}\n".encode())
+    for serial in sorted(tips):
+        digest.update(f"{serial} {tips[serial][0]} {tips[serial][1]}\n".encode())
+    return _Joined(len(tips), records, digest.hexdigest())
