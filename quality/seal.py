@@ -93,7 +93,7 @@ def _first_day() -> date | None:
 
 
 def _midnight(day: date) -> datetime:
-    return timezone.make_aware(datetime.combine(day, time.min))
+    return timezone.make_aware(datetime.combine(day, time.min)).astimezone(UTC)
 
 
 def _join(seal: DaySeal, previous: str) -> _Joined:

@@ -7,6 +7,8 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 
+from quality.models import DaySeal
+from quality.seal import broken_seals
 from quality.verification import verify_shell
 from routing.models import Shell
 
@@ -34,3 +36,10 @@ class Command(BaseCommand):
             whole += 1
             records += shell.chain_length
         self.stdout.write(f"{whole} chains with {records} records hold.")
+        if not options["serials"]:
+            broken_seal = next(broken_seals(), None)
+            if broken_seal is not None:
+                raise CommandError(f"The seal of {broken_seal.day}: {broken_seal.what}.")
+            sealed = DaySeal.objects.count()
+            if sealed:
+                self.stdout.write(f"{sealed} day seals hold.")

@@ -1,0 +1,21 @@
+"""Seal the days that are over; for a daily job. Prints one line for each new seal."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.core.management.base import BaseCommand
+from django.utils import timezone
+
+from quality.seal import printed_line, seal_days
+
+
+class Command(BaseCommand):
+    help = "Seal every day that is over: one line that joins all chains of the day. Print it and put it away."
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        made = seal_days(now=timezone.now())
+        for seal in made:
+            self.stdout.write(printed_line(seal))
+        if not made:
+            self.stdout.write("Every day that is over is sealed already.")
