@@ -83,8 +83,18 @@ def printed_line(seal: DaySeal) -> str:
     >>> printed_line(DaySeal(day=date(2026, 11, 24), shells=2, records=7, hash="ab" * 32))[:52]
     '2026-11-24 · 2 chains, 7 records · abababab abababab'
     """
-    groups = " ".join(seal.hash[place : place + 8] for place in range(0, len(seal.hash), 8))
-    return f"{seal.day} · {seal.shells} chains, {seal.records} records · {groups}"
+    return f"{seal.day} · {seal.shells} chains, {seal.records} records · {in_groups(seal.hash)}"
+
+
+def in_groups(hash_: str) -> str:
+    return " ".join(hash_[place : place + 8] for place in range(0, len(hash_), 8))
+
+
+def days_to_seal(*, now: datetime) -> int:
+    """How many days are over and not sealed yet."""
+    newest = DaySeal.objects.order_by("day").last()
+    first = newest.day + timedelta(days=1) if newest else _first_day()
+    return max(0, (timezone.localdate(now) - first).days) if first else 0
 
 
 def _first_day() -> date | None:

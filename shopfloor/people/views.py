@@ -20,7 +20,9 @@ from routing.models import Shop
 from routing.turnstile import writing
 from shopfloor.access import needs, signed_in, the_person
 from shopfloor.people.forms import PasswordForm, PersonForm, PinForm, ShopForm, qualification_rows
+from shopfloor.people.matrix import MARKS, matrix
 from shopfloor.people.roster import roster
+from shopfloor.tables import csv_file, xlsx_file
 
 EDITS_PEOPLE = needs(Right.EDIT_PEOPLE)
 
@@ -30,6 +32,31 @@ EDITS_PEOPLE = needs(Right.EDIT_PEOPLE)
 def people(request: HttpRequest) -> HttpResponse:
     now = timezone.now()
     return render(request, "people/list.html", {"roster": roster(now=now, today=timezone.localdate(now))})
+
+
+@require_safe
+@EDITS_PEOPLE
+def qualification_matrix(request: HttpRequest) -> HttpResponse:
+    today = timezone.localdate()
+    return render(request, "people/matrix.html", {"matrix": matrix(today=today), "today": today, "marks": MARKS})
+
+
+@require_safe
+@EDITS_PEOPLE
+def matrix_csv(request: HttpRequest) -> HttpResponse:
+    return csv_file("qualifications", *_matrix_table())
+
+
+@require_safe
+@EDITS_PEOPLE
+def matrix_xlsx(request: HttpRequest) -> HttpResponse:
+    return xlsx_file("qualifications", *_matrix_table())
+
+
+def _matrix_table() -> tuple[list[str], list[list[str]]]:
+    found = matrix(today=timezone.localdate())
+    rows = [[line.person.name, *(cell.words if cell.mark else "" for cell in line.cells)] for line in found.lines]
+    return ["Person", *(column.station.name for column in found.columns)], rows
 
 
 @require_http_methods(["GET", "POST"])

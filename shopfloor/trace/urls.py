@@ -1,12 +1,16 @@
 from django.urls import path
 
-from shopfloor.trace import decisions, views
+from shopfloor.trace import decisions, seals, views
 
 app_name = "trace"
 urlpatterns = [
     path("photo/<int:pk>/", views.photo, name="photo"),
     path("", views.search, name="search"),
     path("person/<int:pk>/", views.person, name="person"),
+    path("seals/", seals.seals, name="seals"),
+    path("seals/seals.pdf", seals.seals_pdf, name="seals_pdf"),
+    path("seals/now/", seals.seal_now, name="seal_now"),
+    path("seals/check/", seals.check_seals, name="check_seals"),
     path("<str:serial>/", views.shell, name="shell"),
     path("<str:serial>/story.json", views.shell_json, name="json"),
     path("<str:serial>/story.pdf", views.shell_pdf, name="pdf"),

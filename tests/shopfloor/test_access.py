@@ -70,6 +70,13 @@ POST travelers:print_shell          302    403           403        200    403  
 GET  travelers:preview              302    403           403        200    403           200
 POST travelers:print_order          302    403           403        422    403           422
 POST travelers:print_selection      302    403           403        422    403           422
+GET  trace:seals                    302    200           200        200    200           200
+GET  trace:seals_pdf                302    200           200        200    200           200
+POST trace:seal_now                 302    403           403        302    403           302
+POST trace:check_seals              302    403           403        302    403           302
+GET  people:matrix                  302    403           403        200    403           200
+GET  people:matrix_csv              302    403           403        200    403           200
+GET  people:matrix_xlsx             302    403           403        200    403           200
 GET  trace:search                   302    200           200        200    200           200
 GET  trace:person                   302    200           200        200    200           200
 GET  trace:shell                    302    200           200        200    200           200
