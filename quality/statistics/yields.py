@@ -75,9 +75,8 @@ def spread_of_times(times: Sequence[float]) -> SpreadOfTimes | None:
     if not times:
         return None
     ordered = sorted(times)
-    return SpreadOfTimes(
-        len(ordered), ordered[0], *(_quantile(ordered, part) for part in (0.25, 0.5, 0.75)), ordered[-1]
-    )
+    quarter, median, three_quarters = (_quantile(ordered, part) for part in (0.25, 0.5, 0.75))
+    return SpreadOfTimes(len(ordered), ordered[0], quarter, median, three_quarters, ordered[-1])
 
 
 def _quantile(ordered: Sequence[float], part: float) -> float:

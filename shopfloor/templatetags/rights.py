@@ -20,6 +20,7 @@ MENU = [
     ("Recipes", "catalog:index", Right.SEE_RECIPES),
     ("Materials", "materials:list", Right.MANAGE_MATERIALS),
     ("Trace", "trace:search", Right.SEE_TRACE),
+    ("Figures", "figures:overview", Right.SEE_FIGURES),
     ("People", "people:list", Right.EDIT_PEOPLE),
     ("Tablets", "tablets:list", Right.MANAGE_TABLETS),
     ("Floor", "floor:stations", Right.SIGN_STEPS),

@@ -74,6 +74,12 @@ GET  trace:seals                    302    200           200        200    200  
 GET  trace:seals_pdf                302    200           200        200    200           200
 POST trace:seal_now                 302    403           403        302    403           302
 POST trace:check_seals              302    403           403        302    403           302
+GET  figures:overview               302    403           403        200    200           200
+GET  figures:yields_file            302    403           403        200    200           200
+GET  figures:findings               302    403           403        200    200           200
+GET  figures:findings_file          302    403           403        200    200           200
+GET  figures:check                  302    403           403        200    200           200
+GET  figures:check_file             302    403           403        200    200           200
 GET  people:matrix                  302    403           403        200    403           200
 GET  people:matrix_csv              302    403           403        200    403           200
 GET  people:matrix_xlsx             302    403           403        200    403           200
@@ -231,6 +237,7 @@ def things(shop: SmallShop) -> dict[str, Any]:
         "pk": shop.checker.pk,
         "line": ProductLine.objects.get().pk,
         "kind": "lines",
+        "csv": "csv",
         "code": "cut",
         "check": "seam",
         "position": 1,
@@ -245,6 +252,8 @@ def address(name: str, things: dict[str, Any]) -> str:
         "card:public": {"serial": "checked"},
         "card:print": {"serial": "checked"},
     }
+    other |= {"figures:check": {"code": "check"}, "figures:check_file": {"code": "check", "kind": "csv"}}
+    other |= {name: {"kind": "csv"} for name in ("figures:yields_file", "figures:findings_file")}
     other |= {"catalog:check": {"code": "check"}, "catalog:recipe": {"pk": "line"}}
     other |= {name: {"pk": "lot"} for name in ("materials:lot", "materials:state", "materials:hold_lot")}
     other |= {f"materials:{name}": {"pk": "hold"} for name in ("hold", "hold_csv", "hold_xlsx", "release")}

@@ -1,0 +1,62 @@
+"""Which days and which line a figure is asked for, and what findings are counted by."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+from typing import Any
+
+from django import forms
+
+from quality.figures import Span
+from quality.figures.findings import By
+from routing.models import ProductLine
+
+USUAL_DAYS = 30
+LONGEST_DAYS = 3660
+
+_DAY = {"type": "date"}
+
+
+class SpanForm(forms.Form):
+    first = forms.DateField(label="From", required=False, widget=forms.DateInput(attrs=_DAY, format="%Y-%m-%d"))
+    last = forms.DateField(label="To", required=False, widget=forms.DateInput(attrs=_DAY, format="%Y-%m-%d"))
+    line = forms.ModelChoiceField(ProductLine.objects.order_by("name"), required=False, empty_label="every line")
+
+    def __init__(self, *args: Any, today: date, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.today = today
+
+    def clean(self) -> dict[str, Any]:
+        said: dict[str, Any] = super().clean() or {}
+        if self.errors:
+            return said
+        last = said.get("last") or self.today
+        first = said.get("first") or last - timedelta(days=USUAL_DAYS - 1)
+        if last < first:
+            self.add_error("last", "The last day lies before the first; change one of the two.")
+        elif (last - first).days > LONGEST_DAYS:
+            self.add_error("first", "Ask for ten years at most.")
+        return said | {"span": Span(first, last, said.get("line"))}
+
+    @property
+    def span(self) -> Span:
+        """Of a valid form; of another the usual days."""
+        if self.is_valid():
+            span: Span = self.cleaned_data["span"]
+            return span
+        return Span(self.today - timedelta(days=USUAL_DAYS - 1), self.today)
+
+
+def by_of(words: str) -> By:
+    """What findings are counted by; anything else means by defect."""
+    return By(words) if words in set(By) else By.DEFECT
+
+
+def shortcuts(today: date) -> list[tuple[str, date]]:
+    """Spans of one tap, each until today: the name and the first day."""
+    return [
+        ("this week", today - timedelta(days=today.weekday())),
+        ("30 days", today - timedelta(days=29)),
+        ("90 days", today - timedelta(days=89)),
+        ("a year", today - timedelta(days=364)),
+    ]
