@@ -5,14 +5,20 @@ Each action checks who may do it, then moves the shell through ``routing.actions
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
-from typing import Any
 
 from django.utils import timezone
 
-from quality.checks import CheckedReading, checks_for, read_checks
+from quality.checks import (
+    CheckedReading,
+    check_points_at,
+    checks_among,
+    checks_for,
+    left_to_sampling,
+    read_checks,
+)
 from quality.errors import NotQualified, QualityError, ReadingRefused
 from quality.lots import note_use
 from quality.materials import materials_wanted, read_materials
@@ -28,6 +34,7 @@ from quality.models import (
     Withdrawal,
 )
 from quality.photos import KeptPhoto, add_photo
+from quality.record_bodies import failure, late_body, out_of_limits, reading_body
 from quality.rights import Right, has_right
 from routing.actions import (
     complete_operation,
@@ -72,6 +79,7 @@ def sign_off(
     person: Person,
     answers: Mapping[str, str],
     materials: Mapping[str, str] | None = None,
+    photos: Sequence[KeptPhoto] = (),
     note: str = "",
     pin_confirmed: bool = False,
     station: Station | None = None,
@@ -107,10 +115,12 @@ def sign_off(
         results = in_this_air(spec.results, spec.inputs, air)
         require_air(operation, results, air)
         dwell = dwell_minutes(operation, spec.results, results, spec.inputs)
-        readings = read_checks(checks_for(operation, shell, results), answers)
+        points = check_points_at(operation)
+        readings = read_checks(checks_among(points, operation, shell, results), answers)
+        skipped = left_to_sampling(points, operation, shell)
         failed = [reading for reading in readings if not reading.passed]
         if failed:
-            raise ReadingRefused("out_of_limits", _out_of_limits(failed))
+            raise ReadingRefused("out_of_limits", out_of_limits(failed))
         wanted = materials_wanted(operation, spec.results, spec.inputs, at=stamp.at)
         used = read_materials(wanted, materials or {}, stamp.at, since_then=entered_by is not None)
         complete_operation(shell, operation, stamp, dwell_minutes=dwell)
@@ -125,12 +135,14 @@ def sign_off(
                 "station": operation.station.code,
                 "revision": shell.spec_revision,
                 "note": note.strip()[:500],
-                "readings": [_reading_body(reading) for reading in readings],
+                "readings": [reading_body(reading) for reading in readings],
+                **({"not_sampled": [point.code for point in skipped]} if skipped else {}),
+                **({"photos": [photo.sha256 for photo in photos]} if photos else {}),
                 **({"materials": [each.body for each in used]} if used else {}),
                 "dwell_minutes": dwell,
                 **({"touch_seconds": operation.touch_seconds} if operation.started_at else {}),
                 **({"air": {"temperature_c": air.temperature_c, "humidity_pct": air.humidity_pct}} if air else {}),
-                **(_late_body(entered_by, stamp) if entered_by else {}),
+                **(late_body(entered_by, stamp) if entered_by else {}),
             },
         )
         signed = SignOff.objects.create(
@@ -154,6 +166,8 @@ def sign_off(
             ]
         )
         note_use(signed, used, stamp)
+        for photo in photos:
+            add_photo(photo, person, stamp.at, sign_off=signed)
     return Signed(signed, repeated=False)
 
 
@@ -217,7 +231,7 @@ def report_problem(
         failed = _failed_so_far(operation, shell, answers or {}, stamp)
         if not text.strip() and defect is None and not failed:
             raise QualityError("nothing_said", "Say what is wrong: pick a defect or write a few words.")
-        said = [text.strip() or (defect.name if defect else ""), *(_failure(reading) for reading in failed)]
+        said = [text.strip() or (defect.name if defect else ""), *(failure(reading) for reading in failed)]
         problem = Problem.objects.create(
             shell=shell,
             operation=operation,
@@ -234,12 +248,12 @@ def report_problem(
                 "found_at_step": operation.title,
                 "defect": defect.code if defect else None,
                 "text": problem.text,
-                **({"readings": [_reading_body(reading) for reading in failed]} if failed else {}),
+                **({"readings": [reading_body(reading) for reading in failed]} if failed else {}),
                 **({"photos": [photo.sha256]} if photo else {}),
             },
         )
         if photo is not None:
-            add_photo(problem, photo, person, stamp.at)
+            add_photo(photo, person, stamp.at, problem=problem)
     return problem
 
 
@@ -416,42 +430,3 @@ def _say_who_signed(shell: Shell, operation: Operation) -> None:
             "already_done",
             f"{signed.person.name} signed {operation.title} of {shell.serial} at {when}; nothing was changed.",
         )
-
-
-def _out_of_limits(failed: list[CheckedReading]) -> str:
-    parts = "; ".join(_failure(reading) for reading in failed)
-    return f"Not signed, this does not pass: {parts}. Put the shell on hold below, or correct the entry."
-
-
-def _failure(reading: CheckedReading) -> str:
-    if reading.value is None:
-        return f"{reading.check.point.text}: no"
-    advice = f" {reading.evenness.advice}" if reading.evenness else ""
-    return f"{reading.check.point.text}: {reading.shown} (allowed {reading.check.limits}){advice}"
-
-
-def _late_body(entered_by: Person, stamp: Stamp) -> dict[str, Any]:
-    """Both names and both times of a signature entered from paper, for the chain."""
-    return {
-        "late": {
-            "signed_by": stamp.person_name,
-            "on_paper_at": stamp.at.isoformat(),
-            "entered_by": entered_by.name,
-            "entered_by_id": entered_by.pk,
-            "entered_at": stamp.received_at.isoformat(),
-        }
-    }
-
-
-def _reading_body(reading: CheckedReading) -> dict[str, Any]:
-    return {
-        "check": reading.check.point.code,
-        "check_revision": reading.check.point.revision,
-        "text": reading.check.point.text,
-        "value": reading.value,
-        **({"values": list(reading.values), "shown": reading.shown} if reading.values else {}),
-        "low": reading.check.low,
-        "high": reading.check.high,
-        "unit": reading.check.point.unit,
-        "passed": reading.passed,
-    }

@@ -39,6 +39,8 @@ class CertifiedStep:
     late: str
     readings: tuple[CertifiedReading, ...]
     materials: tuple[tuple[str, str, str], ...]  # what for, code, name
+    photos: int  # on record with this signature
+    not_sampled: int  # checks that only every so many drums have
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,6 +161,8 @@ def _step(operation: Operation, record: ShellRecord | None) -> CertifiedStep:
         late=late_words(record) if record else "",
         readings=tuple(_reading(entry) for entry in body.get("readings", [])),
         materials=tuple((entry["for"], entry["code"], entry["name"]) for entry in body.get("materials", [])),
+        photos=len(body.get("photos", [])),
+        not_sampled=len(body.get("not_sampled", [])),
     )
 
 

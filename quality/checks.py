@@ -8,9 +8,29 @@ from typing import Any
 
 from quality.errors import ReadingRefused
 from quality.models import CheckKind, CheckPoint, Judged
-from routing.models import Operation, Shell
+from routing.models import Operation, Shell, StationKind
 from routing.specs.errors import SpecError
 from routing.specs.tuning import Evenness, evenness
+
+MOST_LINES = 40  # of one count; a longer list is counted in parts
+
+
+@dataclass(frozen=True, slots=True)
+class CountLine:
+    """One line of the parts list that is counted."""
+
+    name: str
+    wanted: int
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One number that is asked for: its place from 1, what it is called, and its limits."""
+
+    number: int
+    label: str
+    low: float | None
+    high: float | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,11 +43,22 @@ class Check:
     high: float | None
     places: int = 1
     head: Mapping[str, Any] | None = None  # of the spec, where pitches of a head are read
+    lines: tuple[CountLine, ...] = ()  # of what is counted
 
     @property
-    def numbered(self) -> range:
-        """The places where it is measured, from 1."""
-        return range(1, self.places + 1)
+    def entries(self) -> list[Entry]:
+        """What is to be entered: each line that is counted, each place that is measured."""
+        if self.lines:
+            return [
+                Entry(n, f"{each.name}: {each.wanted}", each.wanted, each.wanted)
+                for n, each in enumerate(self.lines, 1)
+            ]
+        low, high = (None, None) if self.is_spread else (self.low, self.high)
+        return [Entry(place, str(place), low, high) for place in range(1, self.places + 1)]
+
+    @property
+    def is_count(self) -> bool:
+        return self.point.kind == CheckKind.COUNT
 
     @property
     def is_spread(self) -> bool:
@@ -40,12 +71,15 @@ class Check:
 
     @property
     def is_measured(self) -> bool:
-        return self.point.kind == CheckKind.MEASURED
+        """Whether numbers are entered, read or counted; else it is yes or no."""
+        return self.point.kind != CheckKind.YES_NO
 
     @property
     def limits(self) -> str:
         """The limits as words: “138.7 … 139.7 mm”, “at most 1.5 mm”."""
         unit = f" {self.point.unit}" if self.point.unit else ""
+        if self.is_count and self.high is not None:
+            return f"{self.high:g}{unit or ' pieces'}"
         if self.low is not None and self.high is not None:
             return f"{self.low:.6g} … {self.high:.6g}{unit}"
         if self.high is not None:
@@ -95,6 +129,11 @@ class CheckedReading:
         if self.value is None:
             return "yes" if self.passed else "no"
         unit = f" {self.check.point.unit}" if self.check.point.unit else ""
+        if self.check.lines and self.values:
+            return ", ".join(
+                f"{each.name} {value:g}" + ("" if value == each.wanted else f" instead of {each.wanted}")
+                for each, value in zip(self.check.lines, self.values, strict=True)
+            )
         if not self.values:
             return f"{self.value:g}{unit}"
         every = " / ".join(f"{value:g}" for value in self.values) + unit
@@ -117,10 +156,14 @@ def spec_value(results: Mapping[str, Any], key: str) -> Any:
     return here
 
 
+def check_points_at(operation: Operation) -> list[CheckPoint]:
+    """The current check points of a step's station, in order."""
+    return list(CheckPoint.objects.filter(station=operation.station, is_current=True).order_by("position", "id"))
+
+
 def checks_for(operation: Operation, shell: Shell, results: Mapping[str, Any]) -> list[Check]:
     """The checks of a step, in order. ``operation.station`` and ``shell.model``/``finish`` are read."""
-    points = CheckPoint.objects.filter(station=operation.station, is_current=True).order_by("position", "id")
-    return checks_among(points, operation, shell, results)
+    return checks_among(check_points_at(operation), operation, shell, results)
 
 
 def checks_among(
@@ -130,15 +173,41 @@ def checks_among(
     return [
         _check(point, results, operation)
         for point in points
-        if point.station_id == operation.station_id
-        and point.role in ("", shell.model.role)
-        and point.finish_kind in ("", shell.finish.kind)
+        if _belongs(point, operation, shell) and is_sampled(point, operation, shell)
     ]
 
 
+def left_to_sampling(points: Iterable[CheckPoint], operation: Operation, shell: Shell) -> list[CheckPoint]:
+    """Those of ``points`` that are not asked for this drum because only every so many is looked at."""
+    return [point for point in points if _belongs(point, operation, shell) and not is_sampled(point, operation, shell)]
+
+
+def is_sampled(point: CheckPoint, operation: Operation, shell: Shell) -> bool:
+    """Every drum, or every so many by the running number in the serial. The final check looks at every drum."""
+    if point.sample_every <= 1 or operation.station.kind == StationKind.FINAL_CHECK:
+        return True
+    return running_number(shell.serial) % point.sample_every == 0
+
+
+def running_number(serial: str) -> int:
+    """The number that goes on through a year: the digits before the check character, without prefix and year."""
+    digits = "".join(character for character in serial[:-1] if character.isdigit())
+    return int(digits[2:] or "0")
+
+
+def _belongs(point: CheckPoint, operation: Operation, shell: Shell) -> bool:
+    return (
+        point.station_id == operation.station_id
+        and point.role in ("", shell.model.role)
+        and point.finish_kind in ("", shell.finish.kind)
+    )
+
+
 def _check(point: CheckPoint, results: Mapping[str, Any], operation: Operation) -> Check:
-    if point.kind != CheckKind.MEASURED:
+    if point.kind == CheckKind.YES_NO:
         return Check(point, None, None, None)
+    if point.kind == CheckKind.COUNT:
+        return _count(point, results)
     nominal = point.nominal
     if point.spec_key:
         key = point.spec_key.replace("{coat}", str(operation.coat_index or 0))
@@ -157,6 +226,42 @@ def _check(point: CheckPoint, results: Mapping[str, Any], operation: Operation) 
         _places(point, results),
         head if isinstance(head, dict) and "tension_n_per_m" in head else None,
     )
+
+
+def _count(point: CheckPoint, results: Mapping[str, Any]) -> Check:
+    """What is counted against the drum's own parts list; without a line there is no limit, and no signature either."""
+    lines = count_lines(results, point.spec_key) if point.spec_key else ()
+    if not lines and point.nominal is not None:
+        lines = (CountLine("", round(point.nominal)),)
+    total = float(sum(each.wanted for each in lines))
+    if len(lines) > 1 or (lines and lines[0].name):
+        return Check(point, total, total, total, len(lines), lines=lines)
+    return Check(point, total, total, total) if lines else Check(point, None, None, None)
+
+
+def count_lines(results: Mapping[str, Any], key: str) -> tuple[CountLine, ...]:
+    """What a place of the spec wants counted: a whole number, or a list of lines with a name and a quantity.
+
+    ``hardware.rods`` is a number; ``hardware.pick_list`` every line of the parts list, ``hardware.pick_list[lugs]`` those
+    of one bag (``[]``: loose parts), ``hardware.bags`` the pieces bag by bag; ``:spare`` after a list counts the spare parts instead. Lines of
+    which none is wanted are left out.
+    """
+    place, _, which = key.partition(":")
+    place, of_a_bag, bag = place.partition("[")
+    found = spec_value(results, place)
+    if isinstance(found, int) and not isinstance(found, bool):
+        return (CountLine("", found),)
+    if not isinstance(found, list):
+        return ()
+    names = ("spare", "spares") if which == "spare" else ("quantity", "pieces")
+    lines = []
+    for line in found:
+        if not isinstance(line, Mapping) or (of_a_bag and line.get("bag") != bag.rstrip("]")):
+            continue
+        wanted = next((line[name] for name in names if isinstance(line.get(name), int)), 0)
+        if wanted:
+            lines.append(CountLine(str(line.get("name") or line.get("bag") or "loose parts"), wanted))
+    return tuple(lines[:MOST_LINES])
 
 
 def _places(point: CheckPoint, results: Mapping[str, Any]) -> int:
@@ -189,10 +294,15 @@ def _measured(check: Check, answer: str) -> CheckedReading:
     """One reading, or as many as there are places, with spaces or semicolons between them."""
     words = answer.replace(";", " ").split()
     values = tuple(_number(word, check) for word in words)
+    if check.is_count and any(value != int(value) or value < 0 for value in values):
+        raise ReadingRefused("no_count", f"Pieces are counted in whole numbers: {check.point.text}")
     if len(values) != check.places:
         raise ReadingRefused(
             "readings_missing", f"{check.places} readings are wanted, {len(values)} came: {check.point.text}"
         )
+    if check.lines:
+        right = all(value == each.wanted for each, value in zip(check.lines, values, strict=True))
+        return CheckedReading(check, sum(values), right, values)
     if check.places == 1:
         return CheckedReading(check, values[0], check.accepts(values[0]))
     if check.is_spread:

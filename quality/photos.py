@@ -12,7 +12,7 @@ from django.core.files.storage import default_storage
 from PIL import Image, ImageOps, UnidentifiedImageError
 
 from quality.errors import QualityError
-from quality.models import Person, Photo, Problem
+from quality.models import Person, Photo, Problem, SignOff
 
 LARGEST_BYTES = 15 * 1024 * 1024
 LARGEST_PIXELS = 60_000_000
@@ -56,10 +56,13 @@ def keep_photo(upload: File[bytes] | io.BytesIO, size: int, at: datetime) -> Kep
     return KeptPhoto(name, sha256)
 
 
-def add_photo(problem: Problem, kept: KeptPhoto, person: Person, at: datetime) -> Photo:
-    """Name a kept photo as one of ``problem``. Called inside the transaction that puts the problem on record."""
+def add_photo(
+    kept: KeptPhoto, person: Person, at: datetime, *, problem: Problem | None = None, sign_off: SignOff | None = None
+) -> Photo:
+    """Name a kept photo as one of a problem or of a signature, inside the transaction that puts either on record."""
     return Photo.objects.create(
         problem=problem,
+        sign_off=sign_off,
         file=kept.file,
         sha256=kept.sha256,
         media_type=kept.media_type,

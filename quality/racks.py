@@ -39,7 +39,7 @@ class RackCheck:
     def is_shared(self) -> bool:
         """Whether one answer can do for all: the limits are the same, and it is not measured all round each shell."""
         limits = {(check.low, check.high, check.places) for _, check in self.of}
-        return len(limits) == 1 and self.check.places == 1
+        return len(limits) == 1 and self.check.places == 1 and not self.check.is_count
 
 
 @dataclass(frozen=True, slots=True)

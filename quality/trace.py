@@ -236,16 +236,15 @@ def _events(shell: Shell) -> tuple[StoryEvent, ...]:
             "sign_off", "lot", "glue_batch"
         )
     }
-    photos: dict[int, list[int]] = defaultdict(list)
-    for photo in Photo.objects.filter(problem__shell=shell):
-        if photo.problem_id is not None:
-            photos[photo.problem_id].append(photo.pk)
+    photos: dict[str, list[int]] = defaultdict(list)
+    for photo in Photo.objects.filter(Q(problem__shell=shell) | Q(sign_off__operation__shell=shell)).order_by("pk"):
+        photos[photo.sha256].append(photo.pk)
     return tuple(
         _event(
             record,
             void.get(record.sequence, ""),
             used,
-            tuple(photos.get(record.body.get("problem", 0), ())) if record.kind == RecordKind.HELD else (),
+            tuple(photos[sha256][-1] for sha256 in record.body.get("photos", ()) if sha256 in photos),
         )
         for record in records
     )

@@ -6,7 +6,7 @@ from django.core.exceptions import ValidationError
 from django.db import models
 from django.db.models import Q
 
-from routing.models import Station
+from routing.models import Station, StationKind
 from routing.models.catalog import FINISH_CHOICES, ROLE_CHOICES, between
 
 
@@ -77,6 +77,12 @@ class CheckPoint(models.Model):
         return self.text
 
     def clean(self) -> None:
+        if self.kind == CheckKind.COUNT and not self.spec_key and self.nominal is None:
+            raise ValidationError(
+                {"spec_key": "A count needs a place in the spec, for example hardware.rods, or a nominal number."}
+            )
+        if self.sample_every > 1 and self.station_id and self.station.kind == StationKind.FINAL_CHECK:
+            raise ValidationError({"sample_every": "The final check looks at every drum; enter 1."})
         if self.kind == CheckKind.MEASURED and not self.spec_key and self.nominal is None:
             raise ValidationError({"nominal": "A measured check needs a nominal value or a place in the spec."})
         if self.kind == CheckKind.MEASURED and self.minus is None and self.plus is None:

@@ -43,6 +43,7 @@ class Defect(models.Model):
         blank=True,
         help_text="What is usually decided; a supervisor decides.",
     )
+    is_active = models.BooleanField("in use", default=True, help_text="Without the tick it is no longer offered.")
 
     class Meta:
         ordering = ["code"]

@@ -160,6 +160,7 @@ class CheckPointForm(forms.ModelForm[CheckPoint]):
             "places",
             "places_key",
             "judged",
+            "sample_every",
             "role",
             "finish_kind",
         )

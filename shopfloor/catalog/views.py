@@ -10,7 +10,7 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_safe
 
-from quality.models import CheckPoint
+from quality.models import CheckPoint, Defect
 from quality.rights import Right, has_right
 from routing.models import RouteTemplate
 from routing.recipe_check import unmakeable_models
@@ -34,6 +34,7 @@ def index(request: HttpRequest) -> HttpResponse:
             "kinds": kinds,
             "routes": RouteTemplate.objects.filter(is_current=True).count(),
             "checks": CheckPoint.objects.filter(is_current=True).count(),
+            "defects": Defect.objects.filter(is_active=True).count(),
         },
     )
 

@@ -29,8 +29,21 @@ def _measure(
     return {"code": code, "station": station, "text": text, "kind": "measured", "unit": unit} | limits | only
 
 
+def _count(code: str, station: str, text: str, key: str, **only: Any) -> dict[str, Any]:
+    return {"code": code, "station": station, "text": text, "kind": "count", "spec_key": key} | only
+
+
 CHECK_POINTS: list[dict[str, Any]] = [
     _measure("plate-moisture", "cut", "Measure the moisture of one plate", "%", nominal=8.0, minus=2.0, plus=2.0),
+    _measure(
+        "plate-thickness",
+        "cut",
+        "Thickness of the outer plate by micrometer",
+        "mm",
+        key="layup.plates.0.thickness_mm",
+        minus=0.25,
+        plus=0.25,
+    ),
     _ask("plates-sound", "cut", "Plates free of splits, knots and open joints; grain as listed"),
     _ask("seams-fit", "cut", "Dry fit in the mould: every seam closes without force"),
     _measure(
@@ -155,6 +168,18 @@ CHECK_POINTS: list[dict[str, Any]] = [
     _ask("lugs-opposite", "drill", "Lugs of both heads in line; strainer opposite the butt plate", role="snare"),
     _ask("bags-weighed", "assemble", "Every bag weighed within its window before it was opened"),
     _ask("screws-washers", "assemble", "A washer under every screw, all screws tight, nothing left over"),
+    _measure(
+        # From memory, no source: small machine screws into lugs through wood. A shop sets its own.
+        "lug-screw-torque",
+        "assemble",
+        "Torque of the lug screws, three picked at random",
+        "N·m",
+        nominal=2.0,
+        minus=0.7,
+        plus=0.7,
+        places=3,
+    ),
+    _count("rods-counted", "assemble", "Tension rods on the drum", "hardware.rods"),
     _ask("rods-free", "assemble", "Every rod runs in by finger"),
     _ask("spurs-level", "assemble", "Spurs equal, front hoop a finger's width off the floor", role="bass"),
     _ask("legs-level", "assemble", "Stands level on three legs without rocking", role="floor_tom"),
@@ -182,6 +207,18 @@ CHECK_POINTS: list[dict[str, Any]] = [
     _ask("strainer-works", "tune", "Strainer on and off ten times: wires seat and let go"),
     _ask("no-rattle", "tune", "No rattle, no choke, from the softest to the loudest stroke"),
     _ask("parts-complete", "final-check", "Every part of the list is on the drum or in its bag"),
+    _count("parts-counted", "final-check", "Parts counted that come in no bag", "hardware.pick_list[]"),
+    _measure(
+        # ± 10 units: from memory, no source.
+        "gloss",
+        "final-check",
+        "Gloss at 60°, middle of the front",
+        "GU",
+        key="coats.gloss_target_gu",
+        minus=10.0,
+        plus=10.0,
+        finish_kind="lacquer",
+    ),
     _ask("finish-faultless", "final-check", "Finish without fault at arm's length in good light, all sides"),
     _ask("edges-clean", "final-check", "Heads spin freely, edges clean and waxed"),
     _ask("metal-faultless", "final-check", "Metal without pits or scratches on the front"),

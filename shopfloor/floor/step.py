@@ -10,9 +10,9 @@ from typing import Any
 from django.utils import timezone
 
 from quality.actions import current_spec
-from quality.checks import Check, checks_for
+from quality.checks import Check, check_points_at, checks_among, left_to_sampling
 from quality.dispositions import concessions_of
-from quality.models import Defect, Person, Problem, ProblemState, SignOff
+from quality.models import CheckPoint, Defect, Person, Problem, ProblemState, SignOff
 from quality.rights import Right, has_right
 from routing.climate import asks_for_air, in_this_air, newest_reading
 from routing.kits import CartonOfKit, carton_of
@@ -55,6 +55,7 @@ class Step:
     carton: CartonOfKit | None  # at packing: how the kit travels
     holes: tuple[dict[str, Any], ...]  # the hole list, at the drill
     checks: tuple[Check, ...]
+    not_sampled: tuple[CheckPoint, ...]  # not asked for this drum: only every so many is looked at
     materials: tuple[MaterialField, ...]
     defects: tuple[Defect, ...]
     needs_pin: bool
@@ -95,6 +96,7 @@ def step_of(
     may_settle = problem is not None and has_right(person, Right.SETTLE_PROBLEM)
     workable = is_current and not dwelling and here is not None and here.state != OperationState.ON_HOLD
     measuring = workable and station.kind == StationKind.CUT
+    points = check_points_at(here) if here is not None and is_current else []
     fresh = signed is not None and _own_and_fresh(signed, person, now)
     return Step(
         shell=shell,
@@ -113,7 +115,8 @@ def step_of(
         drawing=station_drawing(station.kind, spec.results),
         carton=carton_of(shell) if station.kind == StationKind.PACK else None,
         holes=tuple(spec.results["drilling"]["holes"]) if station.kind == StationKind.DRILL else (),
-        checks=tuple(checks_for(here, shell, results)) if here is not None and is_current else (),
+        checks=tuple(checks_among(points, here, shell, results)) if here is not None else (),
+        not_sampled=tuple(left_to_sampling(points, here, shell)) if here is not None else (),
         materials=material_fields([(here, spec)], device=device, now=now, typed=typed) if workable and here else (),
         defects=tuple(defects_at(station)),
         needs_pin=station.kind == StationKind.FINAL_CHECK,
@@ -144,7 +147,7 @@ _CURRENT = {OperationState.READY, OperationState.IN_WORK, OperationState.ON_HOLD
 
 def defects_at(station: Station) -> list[Defect]:
     """The defects that usually show at a kind of station; all of them when none is listed for it."""
-    every = list(Defect.objects.order_by("code"))
+    every = list(Defect.objects.filter(is_active=True).order_by("code"))
     usual = [defect for defect in every if station.kind in [kind.strip() for kind in defect.found_at.split(",")]]
     return usual or every
 

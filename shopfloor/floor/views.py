@@ -48,6 +48,7 @@ from shopfloor.photos import photo_response
 from shopfloor.tablet_station import this_tablet
 from shopfloor.worker_token import WorkerAtTablet
 
+MOST_PHOTOS = 3  # with one signature
 Refusal = RoutingError | QualityError | SpecError
 REFUSALS = (RoutingError, QualityError, SpecError)
 
@@ -168,6 +169,7 @@ def sign(request: HttpRequest, tablet: Tablet, serial: str) -> HttpResponse:
             person=tablet.person,
             answers=_answers(request),
             materials=material_answers(request.POST),
+            photos=_photos(request, tablet),
             note=request.POST.get("note", ""),
             pin_confirmed=final,
             station=tablet.station,
@@ -385,6 +387,14 @@ def _answers(request: HttpRequest) -> dict[str, str]:
 def _photo(request: HttpRequest, tablet: Tablet) -> KeptPhoto | None:
     upload = request.FILES.get("photo")
     return None if upload is None else keep_photo(upload, upload.size or 0, tablet.now)
+
+
+def _photos(request: HttpRequest, tablet: Tablet) -> list[KeptPhoto]:
+    """Those that go with a signature; a field without a picture sends an empty file."""
+    uploads = [upload for upload in request.FILES.getlist("sign-photo") if upload.size]
+    if len(uploads) > MOST_PHOTOS:
+        raise QualityError("too_many_photos", f"At most {MOST_PHOTOS} photos go with a signature.")
+    return [keep_photo(upload, upload.size or 0, tablet.now) for upload in uploads]
 
 
 def _position(request: HttpRequest) -> int:

@@ -12,7 +12,7 @@ from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
 from quality.lot_hold import hold_glue_batch
-from quality.models import CheckPoint, GlueBatch, MaterialLot, Person, Role
+from quality.models import CheckPoint, Defect, GlueBatch, MaterialLot, Person, Role
 from routing.models import CuttingJob, Glue, ProductLine, Shell
 from shopfloor.qr import card_token
 from tests.shopfloor.tablets import Clock, Tablet, make_tablet, sign_through
@@ -64,6 +64,11 @@ GET  catalog:new_check              302    403           403        200    403  
 POST catalog:new_check              302    403           403        422    403           422
 GET  catalog:check                  302    403           403        200    403           200
 POST catalog:check                  302    403           403        422    403           422
+GET  catalog:defects                302    403           403        200    200           200
+GET  catalog:new_defect             302    403           403        200    403           200
+POST catalog:new_defect             302    403           403        422    403           422
+GET  catalog:defect                 302    403           403        200    403           200
+POST catalog:defect                 302    403           403        422    403           422
 GET  bench:bench                    302    403           403        200    200           200
 POST bench:save                     302    403           403        422    403           422
 POST travelers:print_shell          302    403           403        200    403           200
@@ -225,6 +230,7 @@ def things(shop: SmallShop) -> dict[str, Any]:
     tablet = make_tablet(Client(), name="Elsewhere", stations=["press"])
     return {
         "tablet": tablet.pk,
+        "defect": Defect.objects.create(code="D1", name="dent").pk,
         "lot": lot.pk,
         "batch": batch.pk,
         "hold": hold.pk,
@@ -254,6 +260,7 @@ def address(name: str, things: dict[str, Any]) -> str:
     }
     other |= {"figures:check": {"code": "check"}, "figures:check_file": {"code": "check", "kind": "csv"}}
     other |= {name: {"kind": "csv"} for name in ("figures:yields_file", "figures:findings_file")}
+    other |= {"catalog:defect": {"pk": "defect"}}
     other |= {"catalog:check": {"code": "check"}, "catalog:recipe": {"pk": "line"}}
     other |= {name: {"pk": "lot"} for name in ("materials:lot", "materials:state", "materials:hold_lot")}
     other |= {f"materials:{name}": {"pk": "hold"} for name in ("hold", "hold_csv", "hold_xlsx", "release")}

@@ -9,9 +9,10 @@ from django.forms import BaseFormSet
 from django.test import Client
 from django.urls import reverse
 
-from quality.models import CheckPoint
+from quality.models import CheckPoint, Defect
 from routing.models import LayUp, Plate, RouteTemplate, Species, Station
 from shopfloor.catalog.recipes import RECIPES
+from shopfloor.floor.step import defects_at
 from tests.small_shop import SmallShop
 
 pytestmark = pytest.mark.django_db
@@ -132,6 +133,7 @@ def test_a_changed_check_is_a_new_revision(shop: SmallShop, supervisor: Client) 
     new = {"station": cut.pk, "position": 1, "text": "Depth", "kind": "measured", "unit": "mm"} | {
         "places": "1",
         "judged": "each",
+        "sample_every": "1",
         "spec_key": "shell.depth_mm",
         "minus": "0.5",
         "plus": "0.5",
@@ -149,6 +151,39 @@ def test_a_changed_check_is_a_new_revision(shop: SmallShop, supervisor: Client) 
     assert supervisor.post(url, {"retire": "1"}).status_code == 302
     assert not CheckPoint.objects.filter(is_current=True).exists()
     assert supervisor.get(url).status_code == 404
+
+
+def test_a_count_and_a_sampled_check(shop: SmallShop, supervisor: Client) -> None:
+    cut, final = (Station.objects.get(code=code) for code in ("cut", "final-check"))
+    new = {"station": cut.pk, "position": 1, "text": "Rods", "kind": "count", "places": "1", "judged": "each"}
+    url = reverse("catalog:new_check")
+    nothing = supervisor.post(url, new | {"sample_every": "5"})
+    assert nothing.status_code == 422
+    assert "needs a place in the spec" in nothing.content.decode()
+    assert supervisor.post(url, new | {"sample_every": "5", "spec_key": "hardware.rods"}).status_code == 302
+    assert "every 5th drum" in supervisor.get(reverse("catalog:checks")).content.decode()
+    sampled = supervisor.post(url, new | {"station": final.pk, "sample_every": "2", "spec_key": "hardware.rods"})
+    assert sampled.status_code == 422
+    assert "looks at every drum" in sampled.content.decode()
+
+
+def test_a_defect_is_added_changed_and_taken_out_of_use(shop: SmallShop, supervisor: Client) -> None:
+    url = reverse("catalog:new_defect")
+    new = {"code": "d90", "name": "dent", "found_at": ["edge", "trim"], "severity": "minor", "is_active": "on"}
+    assert supervisor.post(url, new).status_code == 302
+    dent = Defect.objects.get()
+    assert (dent.code, dent.found_at, dent.caused_at) == ("D90", "edge,trim", "")
+    assert supervisor.post(url, new).status_code == 422  # the code is taken, whatever its case
+    page = supervisor.get(reverse("catalog:defects")).content.decode()
+    assert "edge, trim" in page
+    edit = reverse("catalog:defect", args=[dent.pk])
+    assert 'value="edge" id="id_found_at_3" checked' in " ".join(supervisor.get(edit).content.decode().split())
+    assert supervisor.post(edit, new | {"caused_at": ["press"], "is_active": ""}).status_code == 302
+    dent.refresh_from_db()
+    assert (dent.caused_at, dent.is_active) == ("press", False)
+    assert "not in use" in supervisor.get(reverse("catalog:defects")).content.decode()
+    assert [each.code for each in defects_at(Station.objects.get(code="edge"))] == []
+    assert supervisor.post(url, new | {"found_at": ["moon"], "code": "D91"}).status_code == 422
 
 
 def test_the_office_reads_the_book_but_does_not_change_it(shop: SmallShop, office: Client) -> None:
