@@ -19,6 +19,7 @@ from django.db.models import Q, QuerySet
 from quality.actions import settle_problem
 from quality.errors import NotQualified, QualityError
 from quality.lots import set_lot_state
+from quality.made_here import lots_with
 from quality.models import (
     GlueBatch,
     HeldShell,
@@ -59,9 +60,25 @@ def hold_lot(*, lot: MaterialLot, reason: str, person: Person, stamp: Stamp) -> 
         raise QualityError(
             "no_change", f"{lot} is on hold without a reason; free it with a reason, then hold it again."
         )
-    uses = Q(lot=lot) | Q(glue_batch__in=lot.in_batches.values("batch"))
+    inside = lots_with(lot)
+    _hold_made_lots(inside, lot, person, stamp)
+    uses = Q(lot__in=[lot.pk, *inside]) | Q(glue_batch__in=lot.in_batches.values("batch"))
     hold = LotHold(lot=lot, change=change)
     return _hold_shells(hold, uses, Q(hold__change=change), reason, person, stamp)
+
+
+def _hold_made_lots(inside: Sequence[int], bad: MaterialLot, person: Person, stamp: Stamp) -> None:
+    """Lots made here that the bad one is in are closed too, so that no further drum gets them."""
+    with writing():
+        for made in MaterialLot.objects.select_for_update(of=("self",)).filter(pk__in=inside).order_by("pk"):
+            if made.state not in (LotState.HELD, LotState.EMPTY):
+                set_lot_state(
+                    lot=made,
+                    state=LotState.HELD,
+                    reason=f"contains {bad.code}, which is on hold",
+                    person=person,
+                    stamp=replace(stamp, tap_key=None),
+                )
 
 
 def hold_glue_batch(*, batch: GlueBatch, reason: str, person: Person, stamp: Stamp) -> LotHold:

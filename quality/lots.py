@@ -7,7 +7,7 @@ from datetime import date
 
 from quality.errors import NotQualified, QualityError
 from quality.materials import MaterialUsed
-from quality.models import LotChange, LotKind, LotState, MaterialLot, MaterialUse, Person, SignOff
+from quality.models import LotChange, LotKind, LotState, MadeLot, MaterialLot, MaterialUse, Person, SignOff
 from quality.rights import Right, has_right
 from routing.errors import LostRace
 from routing.history import Stamp
@@ -62,12 +62,29 @@ def set_lot_state(*, lot: MaterialLot, state: LotState, reason: str = "", person
             raise LostRace("same_state", f"{now} is marked “{now.get_state_display()}” already; nothing was changed.")
         if state == LotState.RECEIVED:
             raise QualityError("state", "A lot is received once; mark it open instead.")
+        if state == LotState.MAKING:
+            raise QualityError("state", "A lot is being made from the day it is begun; mark it something else.")
+        if not is_finished(now) and state == LotState.OPEN:
+            if now.state != LotState.HELD:
+                raise QualityError(
+                    "not_finished", f"{now} is still being made; its steps are signed at their stations."
+                )
+            state = LotState.MAKING  # freed, its steps go on where they stopped
         if LotState.HELD in (state, now.state) and not reason.strip():
             raise QualityError("reason_missing", "Say why; it stays with the lot.")
         now.state = state
         now.save(update_fields=["state"])
         _note(now, state, stamp, reason)
     return now
+
+
+def is_finished(lot: MaterialLot) -> bool:
+    """Whether a lot was delivered, or made here with every step signed and a good piece left."""
+    made = MadeLot.objects.filter(lot=lot).select_related("route").first()
+    if made is None:
+        return True
+    last = made.sign_offs.order_by("pk").last()
+    return last is not None and last.good > 0 and made.sign_offs.count() == made.route.steps.count()
 
 
 def note_use(signed: SignOff, used: Sequence[MaterialUsed], stamp: Stamp) -> None:
@@ -85,6 +102,11 @@ def open_lot(lot: MaterialLot, stamp: Stamp) -> None:
     lot.state = LotState.OPEN
     lot.save(update_fields=["state"])
     _note(lot, LotState.OPEN, stamp, "first use", keyed=False)
+
+
+def note_lot_change(lot: MaterialLot, state: LotState, stamp: Stamp, reason: str) -> None:
+    """Write what happened to a lot that another action has locked."""
+    _note(lot, state, stamp, reason, keyed=False)
 
 
 def _note(lot: MaterialLot, state: LotState, stamp: Stamp, reason: str, *, keyed: bool = True) -> None:

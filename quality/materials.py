@@ -193,6 +193,8 @@ def usable_lot(wanted: MaterialWanted, code: str, at: datetime, since_then: bool
             "lot_came_later", f"{lot} came on {lot.received_on}, after this step; look at the paper again."
         )
     state = _state_at(lot, at) if since_then else lot.state
+    if state == LotState.MAKING:
+        raise ReadingRefused("lot_in_making", f"{lot} is still being made; take one whose steps are all signed.")
     if state == LotState.EMPTY:
         raise ReadingRefused("lot_empty", f"{lot} is marked empty; take another, or have the office open it again.")
     if state == LotState.HELD:

@@ -15,6 +15,7 @@ from typing import Any
 from django.db.models import Q
 from django.utils import timezone
 
+from quality.made_here import lots_with
 from quality.models import GlueBatch, MaterialLot, MaterialUse, Person
 from routing.models import OrderState, RecordKind, Shell, ShellRecord, Station
 
@@ -82,9 +83,9 @@ class FoundShell:
 
 
 def by_lot(lot: MaterialLot, days: Days = ALWAYS) -> list[FoundShell]:
-    """The drums that a lot is in, also through the glue that was mixed from it."""
+    """The drums that a lot is in, also through the glue mixed from it and the lots made here with it."""
     # The uses first, by their own indexes: asked for all at once, PostgreSQL takes them for many and reads whole tables.
-    ways = Q(lot=lot), Q(glue_batch__in=lot.in_batches.order_by().values("batch"))
+    ways = Q(lot__in=[lot.pk, *lots_with(lot)]), Q(glue_batch__in=lot.in_batches.order_by().values("batch"))
     uses = [pk for way in ways for pk in MaterialUse.objects.filter(way).order_by().values_list("pk", flat=True)]
     return _used(Q(pk__in=uses), days)
 

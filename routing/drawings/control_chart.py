@@ -104,7 +104,7 @@ def _panel(
             drawing.solid(circle(x, y, DOT if places <= 120 else 1.0))
             continue
         drawing.path(circle(x, y, MARKED), weight=HEAVY)
-        above = panel.values[n] >= panel.centre[n]
+        above = panel.values[n] >= panel.centre[n] or y + 10 > top + tall
         drawing.text(x, y - 5 if above else y + 10, mark, size=SMALL, anchor="middle", bold=True)
 
 

@@ -8,7 +8,17 @@ from typing import Any, TypeVar
 from django.contrib.auth.hashers import make_password
 from django.db.models import Model
 
-from quality.models import CheckPoint, Defect, LotChange, MaterialLot, Person, Qualification, Role
+from quality.models import (
+    CheckPoint,
+    Defect,
+    LotChange,
+    LotRoute,
+    LotRouteStep,
+    MaterialLot,
+    Person,
+    Qualification,
+    Role,
+)
 from routing.models import (
     Drawdown,
     DrumModel,
@@ -34,7 +44,7 @@ from routing.models import (
     WrapSheet,
 )
 from routing.turnstile import writing
-from shopfloor.demo import drums, edges, finishes, hardware, lay_ups, lots, people, stations, woods
+from shopfloor.demo import drums, edges, finishes, hardware, lay_ups, lots, made_here, people, stations, woods
 from shopfloor.demo.checks import CHECK_POINTS
 from shopfloor.demo.defects import DEFECTS
 
@@ -71,6 +81,7 @@ def load_demo(*, now: datetime, today: date) -> None:
         _load_checks_and_defects()
         _load_people(secrets, today)
         _load_lots(now, today)
+        _load_routes_of_lots()
 
 
 def _hashed_pin(pin: str) -> str:
@@ -220,6 +231,21 @@ def _load_people(secrets: dict[str, tuple[str, str]], today: date) -> None:
                 valid_from=long_ago,
                 valid_to=last_year if code.startswith("-") else None,
                 trained_by=None if row.username == people.TRAINED_BY else trainer,
+            )
+
+
+def _load_routes_of_lots() -> None:
+    for fields, steps in made_here.LOT_ROUTES:
+        route = _add(LotRoute, **fields)
+        for position, (station, title, check_text, dwell_h) in enumerate(steps, start=1):
+            _add(
+                LotRouteStep,
+                route=route,
+                position=position,
+                station=Station.objects.get(code=station),
+                title=title,
+                check_text=check_text,
+                dwell_h=dwell_h,
             )
 
 

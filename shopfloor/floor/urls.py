@@ -1,6 +1,6 @@
 from django.urls import path
 
-from shopfloor.floor import enrol, glue, rack, room, views
+from shopfloor.floor import enrol, glue, made_here, rack, room, views
 from shopfloor.floor.tablet_worker import tablet_worker
 
 app_name = "floor"
@@ -18,6 +18,8 @@ urlpatterns = [
     path("<slug:code>/glue/", glue.glue, name="glue"),
     path("<slug:code>/glue/mix/", glue.mix, name="mix"),
     path("<slug:code>/glue/<int:pk>/used-up/", glue.used_up, name="used_up"),
+    path("<slug:code>/made-here/", made_here.made_lots, name="made_here"),
+    path("<slug:code>/made-here/<int:pk>/sign/", made_here.sign_made_lot, name="sign_made_here"),
     path("<slug:code>/sign-out/", views.sign_out, name="sign_out"),
     path("<slug:code>/shell/<str:serial>/", views.step, name="step"),
     path("<slug:code>/shell/<str:serial>/sign/", views.sign, name="sign"),

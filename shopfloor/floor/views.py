@@ -27,6 +27,7 @@ from quality.actions import (
 )
 from quality.dispositions import rework
 from quality.errors import PinRefused, QualityError
+from quality.made_here import steps_waiting
 from quality.models import Defect, Person, Qualification
 from quality.photos import KeptPhoto, keep_photo
 from quality.pins import confirm_pin
@@ -85,6 +86,7 @@ def queue(request: HttpRequest, tablet: Tablet) -> HttpResponse:
         "tap_key": secrets.token_urlsafe(16),
         "version": version,
         "others": [] if refresh else lately_here(tablet.station, tablet.person, tablet.now),
+        "made_here": 0 if refresh else len(steps_waiting(tablet.station)),
         "room": room_of(tablet.station, tablet.now),
         "now": tablet.now,
     }

@@ -16,7 +16,8 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from quality.errors import QualityError
 from quality.lot_hold import hold_lot
 from quality.lots import receive_lot, set_lot_state
-from quality.models import GlueBatch, LotKind, LotState, MaterialLot, MaterialUse
+from quality.made_here import lots_with
+from quality.models import GlueBatch, LotKind, LotSignOff, LotState, MadeLot, MaterialLot, MaterialUse
 from quality.rights import Right
 from routing.errors import LostRace, RoutingError
 from shopfloor.access import needs, signed_in
@@ -131,12 +132,20 @@ def batch(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 def _lot_page(request: HttpRequest, shown: MaterialLot, *, error: str = "", status: int = 200) -> HttpResponse:
-    uses = _uses(Q(lot=shown) | Q(glue_batch__in=shown.in_batches.values("batch")))
+    uses = _uses(Q(lot__in=[shown.pk, *lots_with(shown)]) | Q(glue_batch__in=shown.in_batches.values("batch")))
     context = {
         "lot": shown,
         "states": [
-            (value, label) for value, label in LotState.choices if value not in (shown.state, LotState.RECEIVED)
+            (value, label)
+            for value, label in LotState.choices
+            if value not in (shown.state, LotState.RECEIVED, LotState.MAKING)
         ],
+        "made": MadeLot.objects.filter(lot=shown).select_related("route", "begun_by").first(),
+        "made_steps": LotSignOff.objects.filter(made__lot=shown)
+        .select_related("step__station")
+        .prefetch_related("components__lot")
+        .order_by("pk"),
+        "goes_into": MaterialLot.objects.filter(pk__in=lots_with(shown)),
         "holds": shown.holds.all(),
         "is_held": shown.state == LotState.HELD,
         "changes": shown.changes.order_by("-pk"),

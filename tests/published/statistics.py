@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from quality.statistics import (
     capability,
     count_chart,
@@ -37,7 +39,7 @@ def _beyond(signals: object) -> tuple[float, ...]:
 
 
 def _a2(size: int) -> float:
-    return 3 / (D2[size] * size**0.5)
+    return 3 / (D2[size] * math.sqrt(size))
 
 
 CHECKS = [

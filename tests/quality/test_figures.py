@@ -201,7 +201,7 @@ class TestChecks:
         assert found.chart.panels[0].values == (3.0, 3.1, 2.9, 3.0)
         assert found.chart.sigma == pytest.approx((0.1 + 0.2 + 0.1) / 3 / 1.128)
         assert found.labels == tuple(shell.serial for shell in shells)
-        assert found.allowed == (pytest.approx(2.8), pytest.approx(3.2))
+        assert found.allowed == pytest.approx((2.8, 3.2))
         assert found.capability.cp == pytest.approx(0.4 / (6 * found.chart.sigma))
         assert found.rows[1][0] == shells[1].serial and "3.1" in found.rows[1]
 
@@ -237,7 +237,7 @@ class TestChecks:
         found = figures_of_check("t", all_days(shop))
         assert found is not None and found.chart is not None
         assert found.chart.kind == "means"
-        assert found.chart.panels[1].values == (pytest.approx(0.1), pytest.approx(0.2))
+        assert found.chart.panels[1].values == pytest.approx((0.1, 0.2))
         assert "means and ranges of 3" in found.what
 
     def test_drums_of_different_sizes_are_charted_from_their_own_middle(self, shop: SmallShop) -> None:
@@ -259,8 +259,8 @@ class TestChecks:
             )
         found = figures_of_check("t", all_days(shop))
         assert found is not None and found.chart is not None
-        assert found.chart.panels[0].values == (pytest.approx(0.1), pytest.approx(-0.05), pytest.approx(0.0))
-        assert found.allowed == (pytest.approx(-0.1), pytest.approx(0.1))
+        assert found.chart.panels[0].values == pytest.approx((0.1, -0.05, 0.0))
+        assert found.allowed == pytest.approx((-0.1, 0.1))
         assert "distance" in found.what
         assert found.point == second
 

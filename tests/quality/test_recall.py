@@ -98,12 +98,12 @@ def test_a_signature_that_rework_made_void_counts_too(shop: SmallShop) -> None:
     assert [step.void for step in found.steps] == ["void after rework"]
 
 
-def test_each_answer_is_one_query_and_that_of_a_lot_three(shop: SmallShop, django_assert_num_queries: Any) -> None:
+def test_each_answer_is_one_query_and_that_of_a_lot_four(shop: SmallShop, django_assert_num_queries: Any) -> None:
     lot(shop)
     for number in ("K-1", "K-2"):
         for shell in shop.released(number, 2):
             sign(shop, shell, plate_birch_3_0="P-1")
-    for ask, queries in zip(every_question(shop), [3] + [1] * 7, strict=True):
+    for ask, queries in zip(every_question(shop), [4] + [1] * 7, strict=True):
         with django_assert_num_queries(queries):
             ask()
 

@@ -12,7 +12,18 @@ from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
 from quality.lot_hold import hold_glue_batch
-from quality.models import CheckPoint, Defect, GlueBatch, MaterialLot, Person, Role
+from quality.made_here import begin_lot
+from quality.models import (
+    CheckPoint,
+    Defect,
+    GlueBatch,
+    LotRoute,
+    LotRouteStep,
+    MadeLot,
+    MaterialLot,
+    Person,
+    Role,
+)
 from routing.models import CuttingJob, Glue, ProductLine, Shell
 from shopfloor.qr import card_token
 from tests.shopfloor.tablets import Clock, Tablet, make_tablet, sign_through
@@ -79,6 +90,12 @@ GET  trace:seals                    302    200           200        200    200  
 GET  trace:seals_pdf                302    200           200        200    200           200
 POST trace:seal_now                 302    403           403        302    403           302
 POST trace:check_seals              302    403           403        302    403           302
+GET  made_here:list                 302    403           403        200    200           200
+POST made_here:begin                302    403           403        422    422           422
+GET  made_here:new_route            302    403           403        200    403           200
+POST made_here:new_route            302    403           403        422    403           422
+GET  made_here:route                302    403           403        200    403           200
+POST made_here:route                302    403           403        422    403           422
 GET  figures:overview               302    403           403        200    200           200
 GET  figures:yields_file            302    403           403        200    200           200
 GET  figures:findings               302    403           403        200    200           200
@@ -169,6 +186,8 @@ POST floor:room                     302    422           422        422    302  
 POST floor:sign_out                 302    302           302        302    302           302
 GET  floor:queue                    302    200           200        200    302           302
 GET  floor:step                     302    200           200        200    302           302
+GET  floor:made_here                302    200           200        200    302           302
+POST floor:sign_made_here           302    422           422        422    302           302
 GET  floor:glue                     302    200           200        200    302           302
 POST floor:mix                      302    422           422        422    302           302
 POST floor:used_up                  302    302           302        302    302           302
@@ -230,6 +249,8 @@ def things(shop: SmallShop) -> dict[str, Any]:
     tablet = make_tablet(Client(), name="Elsewhere", stations=["press"])
     return {
         "tablet": tablet.pk,
+        "lugs": "lugs",
+        "made": _made_here(shop).pk,
         "defect": Defect.objects.create(code="D1", name="dent").pk,
         "lot": lot.pk,
         "batch": batch.pk,
@@ -252,6 +273,12 @@ def things(shop: SmallShop) -> dict[str, Any]:
     }
 
 
+def _made_here(shop: SmallShop) -> MadeLot:
+    route = LotRoute.objects.create(code="lugs", name="lug, prepared", kind="hardware")
+    LotRouteStep.objects.create(route=route, position=1, title="Clean", station=shop.stations["press"])
+    return begin_lot(route=route, quantity=5, person=shop.supervisor, stamp=shop.stamp(shop.supervisor))
+
+
 def address(name: str, things: dict[str, Any]) -> str:
     other = {
         "certificate:pdf": {"serial": "checked"},
@@ -260,13 +287,14 @@ def address(name: str, things: dict[str, Any]) -> str:
     }
     other |= {"figures:check": {"code": "check"}, "figures:check_file": {"code": "check", "kind": "csv"}}
     other |= {name: {"kind": "csv"} for name in ("figures:yields_file", "figures:findings_file")}
+    other |= {"made_here:route": {"code": "lugs"}, "floor:sign_made_here": {"pk": "made", "code": "press"}}
     other |= {"catalog:defect": {"pk": "defect"}}
     other |= {"catalog:check": {"code": "check"}, "catalog:recipe": {"pk": "line"}}
     other |= {name: {"pk": "lot"} for name in ("materials:lot", "materials:state", "materials:hold_lot")}
     other |= {f"materials:{name}": {"pk": "hold"} for name in ("hold", "hold_csv", "hold_xlsx", "release")}
     other |= {"materials:hold_batch": {"pk": "batch"}}
     other |= {"materials:batch": {"pk": "batch"}, "floor:used_up": {"pk": "batch", "code": "press"}}
-    other |= {name: {"code": "press"} for name in ("floor:glue", "floor:mix")}
+    other |= {name: {"code": "press"} for name in ("floor:glue", "floor:mix", "floor:made_here")}
     other |= {f"tablets:{name}": {"pk": "tablet"} for name in ("tablet", "unlock", "revoke")}
     other |= {name: {"pk": "plan"} for name in ("cutting:job", "cutting:stop")}
     wanted = ADDRESSES[name].pattern.converters

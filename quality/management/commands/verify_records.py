@@ -7,6 +7,7 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 
+from quality.made_here import broken_lots
 from quality.models import DaySeal
 from quality.seal import broken_seals
 from quality.verification import verify_shell
@@ -37,6 +38,9 @@ class Command(BaseCommand):
             records += shell.chain_length
         self.stdout.write(f"{whole} chains with {records} records hold.")
         if not options["serials"]:
+            broken_lot = next(broken_lots(), None)
+            if broken_lot is not None:
+                raise CommandError(f"Lot {broken_lot.code}, made here: {broken_lot.what}.")
             broken_seal = next(broken_seals(), None)
             if broken_seal is not None:
                 raise CommandError(f"The seal of {broken_seal.day}: {broken_seal.what}.")

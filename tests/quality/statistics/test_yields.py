@@ -56,8 +56,8 @@ def test_quartiles_are_those_of_another_tool(times: list[float]) -> None:
 def test_capability_by_hand() -> None:
     """Readings 9, 10, 11: mean 10, s 1. Limits 7 and 12, sigma within 0.5."""
     found = capability([9, 10, 11], low=7, high=12, sigma_within=0.5)
-    assert (found.cp, found.cpk) == (pytest.approx(5 / 3), pytest.approx(2 / 1.5))
-    assert (found.pp, found.ppk) == (pytest.approx(5 / 6), pytest.approx(2 / 3))
+    assert (found.cp, found.cpk) == pytest.approx((5 / 3, 2 / 1.5))
+    assert (found.pp, found.ppk) == pytest.approx((5 / 6, 2 / 3))
     assert found.outside == 0
     assert "Only 3 readings" in found.cautions[0]
 

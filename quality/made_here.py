@@ -1,0 +1,306 @@
+"""Sub-assemblies made in the shop: begin a lot, sign its steps one after the other, prove that nobody changed that.
+
+A lot that is being made can't be used in a drum; after its last signature it is in stock like one that was delivered.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, timedelta
+
+from django.db import IntegrityError, transaction
+from django.db.models import QuerySet
+from django.utils import timezone
+
+from quality.actions import require_qualified
+from quality.errors import NotQualified, QualityError, ReadingRefused
+from quality.lots import note_lot_change, open_lot
+from quality.models import (
+    LotComponent,
+    LotRoute,
+    LotRouteStep,
+    LotSignOff,
+    LotState,
+    MadeLot,
+    MaterialLot,
+    Person,
+)
+from quality.rights import Right, has_right
+from routing.errors import LostRace, NotAllowedNow
+from routing.history import Stamp
+from routing.models import Station
+from routing.turnstile import writing
+
+MOST_PIECES = 100_000
+
+
+@dataclass(frozen=True, slots=True)
+class LotStep:
+    """The step that a lot being made waits for."""
+
+    made: MadeLot
+    step: LotRouteStep
+    good: int  # pieces that came through the steps before
+    not_before: datetime | None
+    is_last: bool
+
+    def waits(self, now: datetime) -> bool:
+        return self.not_before is not None and self.not_before > now
+
+
+@dataclass(frozen=True, slots=True)
+class BrokenLot:
+    code: str
+    what: str
+
+
+def begin_lot(*, route: LotRoute, quantity: int, person: Person, stamp: Stamp) -> MadeLot:
+    """Begin a lot of ``quantity`` pieces by the route in force; its code is made from the route and the day."""
+    if not has_right(person, Right.MANAGE_MATERIALS):
+        raise NotQualified("no_right", f"{person.name} may not {Right.MANAGE_MATERIALS.value}; ask a supervisor.")
+    if not 1 <= quantity <= MOST_PIECES:
+        raise QualityError("quantity", f"Say how many pieces are begun: 1 to {MOST_PIECES}.")
+    with writing():
+        if stamp.tap_key and (earlier := MadeLot.objects.filter(tap_key=stamp.tap_key).first()):
+            return earlier
+        route = LotRoute.objects.select_for_update(of=("self",)).get(pk=route.pk)
+        if not route.is_current:
+            raise LostRace("route_changed", f"The route of {route.name} was changed meanwhile; open the page again.")
+        lot = MaterialLot.objects.create(
+            code=_next_code(route, timezone.localdate(stamp.at)),
+            kind=route.kind,
+            name=route.name,
+            state=LotState.MAKING,
+            received_on=timezone.localdate(stamp.at),
+            note=f"made here, {quantity} {route.unit} begun",
+        )
+        made = MadeLot.objects.create(
+            lot=lot, route=route, quantity=quantity, begun_at=stamp.at, begun_by=person, tap_key=stamp.tap_key
+        )
+        note_lot_change(lot, LotState.MAKING, stamp, f"{quantity} {route.unit} begun")
+    return made
+
+
+def sign_lot_step(
+    *,
+    made: MadeLot,
+    position: int,
+    person: Person,
+    station: Station,
+    good: int,
+    checked: bool,
+    components: Sequence[str] = (),
+    note: str = "",
+    stamp: Stamp,
+) -> LotSignOff:
+    """Sign one step of a lot: how many pieces are good, that its check was made, and which lots went in.
+
+    Raises NotQualified, ReadingRefused (pieces, check, components), NotAllowedNow (not its turn, waiting, on hold),
+    LostRace (signed by somebody else). With no good piece left the lot is empty, and its route ends.
+    """
+    with writing():
+        if stamp.tap_key and (earlier := LotSignOff.objects.filter(tap_key=stamp.tap_key).first()):
+            if earlier.made_id != made.pk:
+                raise LostRace("key_used", "This tap was used for something else already; open the lot again.")
+            return earlier
+        # Components first, then the lot, each in one order: nobody waits in a circle.
+        used = _components(components, made.lot, stamp.worked_at)
+        lot = MaterialLot.objects.select_for_update(of=("self",)).get(pk=made.lot_id)
+        signed = list(made.sign_offs.select_related("step").order_by("pk"))
+        waiting = _its_turn(made, lot, signed, position, station)
+        step = waiting.step
+        if waiting.not_before is not None and waiting.waits(stamp.worked_at):
+            until = timezone.localtime(waiting.not_before).strftime("%Y-%m-%d %H:%M")
+            raise NotAllowedNow("still_waiting", f"{lot.code} waits until {until} before “{step.title}”.")
+        require_qualified(person, station, timezone.localdate(stamp.received_at))
+        if not 0 <= good <= waiting.good:
+            raise ReadingRefused("pieces", f"Say how many pieces are good: 0 to {waiting.good}.")
+        if step.check_text and good and not checked:
+            raise ReadingRefused("missing", f"Still to be checked: {step.check_text}")
+        sign_off = LotSignOff(
+            made=made,
+            step=step,
+            person=person,
+            person_name=person.name,
+            device=stamp.device,
+            at=stamp.at,
+            received_at=stamp.received_at,
+            good=good,
+            note=note.strip()[:300],
+            tap_key=stamp.tap_key,
+            previous_hash=signed[-1].hash if signed else "",
+        )
+        sign_off.hash = _hash(sign_off, [each.code for each in used])
+        try:
+            with transaction.atomic():
+                sign_off.save(force_insert=True)
+        except IntegrityError as error:
+            raise LostRace("already_done", f"Somebody signed “{step.title}” of {lot.code} already.") from error
+        LotComponent.objects.bulk_create([LotComponent(sign_off=sign_off, lot=each) for each in used])
+        for each in used:
+            if each.state == LotState.RECEIVED:
+                open_lot(each, stamp)
+        if not good:
+            _end(lot, LotState.EMPTY, stamp, "no good piece is left")
+        elif waiting.is_last:
+            lot.received_on = timezone.localdate(stamp.at)
+            _end(lot, LotState.RECEIVED, stamp, f"{good} {made.route.unit} good")
+    return sign_off
+
+
+def _its_turn(
+    made: MadeLot, lot: MaterialLot, signed: Sequence[LotSignOff], position: int, station: Station
+) -> LotStep:
+    """The step at ``position`` if it is what a locked lot waits for, at this station; else why not."""
+    steps = list(made.route.steps.select_related("station").order_by("position"))
+    step = next((each for each in steps if each.position == position), None)
+    if step is None:
+        raise NotAllowedNow("no_such_step", f"{lot.code} has no step {position}; open it again.")
+    if step.station_id != station.pk:
+        raise NotAllowedNow("other_station", f"“{step.title}” belongs to {step.station.name}; sign it there.")
+    if taken := next((each for each in signed if each.step_id == step.pk), None):
+        raise LostRace("already_done", f"{taken.person_name} signed “{step.title}” of {lot.code} already.")
+    waiting = next_step(made, steps, signed)
+    if waiting is None or waiting.step.pk != step.pk:
+        what = f"“{waiting.step.title}” comes first" if waiting else "nothing is left to do on it"
+        raise NotAllowedNow("not_its_turn", f"{lot.code}: {what}.")
+    if lot.state != LotState.MAKING:
+        raise NotAllowedNow("not_in_work", f"{lot.code} is {lot.get_state_display()}; a supervisor decides first.")
+    return waiting
+
+
+def next_step(made: MadeLot, steps: Sequence[LotRouteStep], signed: Sequence[LotSignOff]) -> LotStep | None:
+    """The first step of a lot that nobody signed, or None when all are. Both lists in order."""
+    done = {each.step_id for each in signed}
+    step = next((each for each in steps if each.pk not in done), None)
+    if step is None:
+        return None
+    last = signed[-1] if signed else None
+    dwell = timedelta(hours=last.step.dwell_h) if last else timedelta()
+    return LotStep(
+        made,
+        step,
+        last.good if last else made.quantity,
+        min(last.at, last.received_at) + dwell if last and dwell else None,
+        step.pk == steps[-1].pk,
+    )
+
+
+def steps_waiting(station: Station | None = None) -> list[LotStep]:
+    """Of all lots that are being made the step each waits for, oldest lot first; those of one station, or all."""
+    lots = (
+        MadeLot.objects.filter(lot__state=LotState.MAKING)
+        .select_related("lot", "route")
+        .prefetch_related("route__steps__station", "sign_offs__step")
+        .order_by("begun_at")
+    )
+    found = []
+    for made in lots:
+        signed = sorted(made.sign_offs.all(), key=lambda each: each.pk)
+        waiting = next_step(made, list(made.route.steps.all()), signed)
+        if waiting is not None and (station is None or waiting.step.station_id == station.pk):
+            found.append(waiting)
+    return found
+
+
+def lots_with(lot: MaterialLot) -> list[int]:
+    """Ids of the lots made here that a lot is in, also by way of other lots made here."""
+    found: list[int] = []
+    new = [lot.pk]
+    while new:
+        inside = LotComponent.objects.filter(lot__in=new).order_by().values_list("sign_off__made__lot", flat=True)
+        new = [pk for pk in dict.fromkeys(inside) if pk not in found and pk != lot.pk]
+        found += new
+    return found
+
+
+def components_of(made: MadeLot) -> QuerySet[LotComponent]:
+    return LotComponent.objects.filter(sign_off__made=made).select_related("lot", "sign_off__step").order_by("pk")
+
+
+def broken_lots() -> Iterator[BrokenLot]:
+    """Signatures under lots made here that were changed, or that are missing in the middle; nothing when all hold."""
+    lots = MadeLot.objects.select_related("lot", "route").prefetch_related(
+        "sign_offs__components__lot", "sign_offs__step", "route__steps"
+    )
+    for made in lots.order_by("pk").iterator(chunk_size=200):
+        yield from _broken(made)
+
+
+def _broken(made: MadeLot) -> Iterator[BrokenLot]:
+    previous = ""
+    signed = sorted(made.sign_offs.all(), key=lambda each: each.pk)
+    for each in signed:
+        if each.previous_hash != previous:
+            yield BrokenLot(made.lot.code, f"“{each.step.title}” does not follow from the signature before it")
+        codes = [component.lot.code for component in sorted(each.components.all(), key=lambda row: row.pk)]
+        if each.hash != _hash(each, codes):
+            yield BrokenLot(made.lot.code, f"the signature under “{each.step.title}” was changed")
+        previous = each.hash
+    steps = sorted(made.route.steps.all(), key=lambda step: step.position)
+    if [each.step_id for each in signed] != [step.pk for step in steps[: len(signed)]]:
+        yield BrokenLot(made.lot.code, "a signature in the middle is missing")
+    finished = len(signed) == len(steps)
+    emptied = bool(signed) and signed[-1].good == 0
+    if not finished and not emptied and made.lot.state in (LotState.RECEIVED, LotState.OPEN):
+        yield BrokenLot(made.lot.code, "it counts as in stock, but not every step is signed")
+
+
+def _hash(sign_off: LotSignOff, codes: Sequence[str]) -> str:
+    """SHA-256 over everything a signature says, in a fixed order, and the hash of the one before."""
+    made = sign_off.made
+    content = {
+        "lot": made.lot.code,
+        "route": [made.route.code, made.route.revision, made.quantity],
+        "step": [sign_off.step.position, sign_off.step.title, sign_off.step.check_text],
+        "person": [sign_off.person_id, sign_off.person_name],
+        "device": sign_off.device,
+        "at": sign_off.at.astimezone(UTC).isoformat(),
+        "received_at": sign_off.received_at.astimezone(UTC).isoformat(),
+        "good": sign_off.good,
+        "note": sign_off.note,
+        "components": list(codes),
+        "tap_key": sign_off.tap_key,
+        "previous": sign_off.previous_hash,
+    }
+    canonical = json.dumps(content, sort_keys=True, separators=(",", ":"), ensure_ascii=True)
+    return hashlib.sha256(canonical.encode()).hexdigest()
+
+
+def _components(codes: Iterable[str], made: MaterialLot, at: datetime) -> list[MaterialLot]:
+    """The lots of some codes, locked; ReadingRefused says why one may not go in."""
+    wanted = list(dict.fromkeys(code.strip().upper() for code in codes if code.strip()))
+    if not wanted:
+        return []
+    rows = {
+        lot.code.upper(): lot
+        for lot in MaterialLot.objects.select_for_update(of=("self",)).filter(code__in=wanted).order_by("pk")
+    }
+    for code in wanted:
+        lot = rows.get(code)
+        if lot is None:
+            raise ReadingRefused("unknown_lot", f"No lot has the code “{code[:40]}”; look at the label again.")
+        if lot.pk == made.pk:
+            raise ReadingRefused("itself", f"{lot.code} can't go into itself.")
+        if lot.state not in (LotState.RECEIVED, LotState.OPEN):
+            raise ReadingRefused("lot_state", f"{lot} is {lot.get_state_display()}; take another.")
+        if lot.expires_on is not None and lot.expires_on < timezone.localdate(at):
+            raise ReadingRefused("lot_expired", f"{lot} expired: its last day was {lot.expires_on}. Take another.")
+    return [rows[code] for code in wanted]
+
+
+def _end(lot: MaterialLot, state: LotState, stamp: Stamp, reason: str) -> None:
+    lot.state = state
+    lot.save(update_fields=["state", "received_on"])
+    note_lot_change(lot, state, stamp, reason)
+
+
+def _next_code(route: LotRoute, day: date) -> str:
+    """“WIRES-261125-2”: the route, the day, and a number when it is not the first of that day."""
+    base = f"{route.code.upper()[:24]}-{day:%y%m%d}"
+    taken = set(MaterialLot.objects.filter(code__startswith=base).values_list("code", flat=True))
+    number = next(n for n in range(1, len(taken) + 2) if f"{base}-{n}" not in taken)
+    return f"{base}-{number}"

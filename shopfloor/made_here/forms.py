@@ -1,0 +1,62 @@
+"""How a sub-assembly is made, and how many pieces are begun."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+from django.forms import BaseInlineFormSet, inlineformset_factory
+
+from quality.models import LotRoute, LotRouteStep
+
+STEP_FIELDS = ("position", "title", "station", "check_text", "dwell_h")
+
+
+class LotRouteForm(forms.ModelForm[LotRoute]):
+    class Meta:
+        model = LotRoute
+        fields = ("name", "code", "kind", "unit")
+        help_texts = {
+            "code": "Begins the code of each lot: small letters, digits and dashes.",
+            "unit": "What is counted: pieces, sets, pairs.",
+        }
+
+    def __init__(self, *args: Any, current: LotRoute | None, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.current = current
+        if current is not None:
+            self.fields["code"].disabled = True
+
+    def clean_code(self) -> str:
+        code = str(self.cleaned_data["code"])
+        if self.current is None and LotRoute.objects.filter(code=code).exists():
+            raise forms.ValidationError("There is a route with this code already; choose another.")
+        return code
+
+
+class LotSteps(BaseInlineFormSet[LotRouteStep, LotRoute, forms.ModelForm[LotRouteStep]]):
+    def get_unique_error_message(self, unique_check: Any) -> str:
+        return "Two steps share a place; number them in the order of work."
+
+    def clean(self) -> None:
+        super().clean()
+        if not any(self.errors) and not self.kept():
+            raise forms.ValidationError("A route needs at least one step.")
+
+    def kept(self) -> list[LotRouteStep]:
+        """The steps as entered, unsaved, for a new revision."""
+        return [
+            LotRouteStep(**{name: form.cleaned_data[name] for name in STEP_FIELDS})
+            for form in self.forms
+            if form.cleaned_data and not form.cleaned_data.get("DELETE")
+        ]
+
+
+LotStepFormSet: type[LotSteps] = inlineformset_factory(  # type: ignore[assignment]
+    LotRoute, LotRouteStep, formset=LotSteps, fields=STEP_FIELDS, extra=3, can_delete=True, max_num=12
+)
+
+
+class BeginForm(forms.Form):
+    route = forms.ModelChoiceField(LotRoute.objects.filter(is_current=True), label="What", empty_label=None)
+    quantity = forms.IntegerField(label="How many", min_value=1, max_value=100_000)
