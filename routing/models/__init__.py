@@ -1,6 +1,5 @@
 """What must be made, and where it is."""
 
-from routing.models.capacity import Absence, Closure, DryingRoom, Mould, Outage, Shift, Weekday
 from routing.models.catalog import (
     Drawdown,
     DrumModel,
@@ -24,7 +23,6 @@ from routing.models.climate import RoomReading
 from routing.models.cutting import CuttingJob, CuttingJobState
 from routing.models.history import RecordKind, ShellRecord
 from routing.models.orders import KitLine, KitOrder, OrderState, SerialCounter, Shell, ShellSpec, ShellState
-from routing.models.plan import Plan, PlannedStep, PlanState
 from routing.models.route import (
     DwellKind,
     Operation,
@@ -38,13 +36,10 @@ from routing.models.route import (
 from routing.models.shop import PaperSize, Shop
 
 __all__ = [
-    "Absence",
-    "Closure",
     "CuttingJob",
     "CuttingJobState",
     "Drawdown",
     "DrumModel",
-    "DryingRoom",
     "DwellKind",
     "EdgeProfile",
     "Finish",
@@ -57,16 +52,11 @@ __all__ = [
     "KitOrder",
     "LayUp",
     "LayUpPlate",
-    "Mould",
     "Operation",
     "OperationState",
     "OrderState",
-    "Outage",
     "PaperSize",
     "Part",
-    "Plan",
-    "PlanState",
-    "PlannedStep",
     "Plate",
     "PressCycle",
     "ProductLine",
@@ -79,12 +69,10 @@ __all__ = [
     "ShellRecord",
     "ShellSpec",
     "ShellState",
-    "Shift",
     "Shop",
     "Species",
     "Station",
     "StationKind",
     "StepRepeat",
-    "Weekday",
     "WrapSheet",
 ]

@@ -1,4 +1,0 @@
-from django.urls import URLPattern
-
-app_name = "plan"
-urlpatterns: list[URLPattern] = []
