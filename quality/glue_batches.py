@@ -143,8 +143,9 @@ def use_up(*, batch: GlueBatch, person: Person, station: Station, stamp: Stamp) 
     require_qualified(person, station, timezone.localdate(stamp.received_at))
     with writing():
         now = GlueBatch.objects.select_for_update(of=("self",)).get(pk=batch.pk)
-        now.is_empty = True
-        now.save(update_fields=["is_empty"])
+        if not now.is_empty:
+            now.is_empty, now.emptied_at, now.emptied_by_name = True, stamp.at, stamp.person_name
+            now.save(update_fields=["is_empty", "emptied_at", "emptied_by_name"])
     return now
 
 

@@ -54,7 +54,7 @@ def hold_lot(*, lot: MaterialLot, reason: str, person: Person, stamp: Stamp) -> 
     if MaterialLot.objects.get(pk=lot.pk).state != LotState.HELD:
         set_lot_state(lot=lot, state=LotState.HELD, reason=reason, person=person, stamp=stamp)
     with writing():
-        GlueBatch.objects.filter(parts__lot=lot).update(is_empty=True)
+        _close(GlueBatch.objects.filter(parts__lot=lot), stamp)
     change = lot.changes.filter(state=LotState.HELD).last()
     if change is None:  # held before the shop kept who marked a lot and why
         raise QualityError(
@@ -65,6 +65,11 @@ def hold_lot(*, lot: MaterialLot, reason: str, person: Person, stamp: Stamp) -> 
     uses = Q(lot__in=[lot.pk, *inside]) | Q(glue_batch__in=lot.in_batches.values("batch"))
     hold = LotHold(lot=lot, change=change)
     return _hold_shells(hold, uses, Q(hold__change=change), reason, person, stamp)
+
+
+def _close(batches: QuerySet[GlueBatch], stamp: Stamp) -> None:
+    """Nobody spreads the rest of these mixes."""
+    batches.filter(is_empty=False).update(is_empty=True, emptied_at=stamp.at, emptied_by_name=stamp.person_name)
 
 
 def _hold_made_lots(inside: Sequence[int], bad: MaterialLot, person: Person, stamp: Stamp) -> None:
@@ -87,7 +92,7 @@ def hold_glue_batch(*, batch: GlueBatch, reason: str, person: Person, stamp: Sta
     if (earlier := _earlier(stamp, batch=batch)) is not None:
         return earlier
     with writing():
-        GlueBatch.objects.filter(pk=batch.pk).update(is_empty=True)
+        _close(GlueBatch.objects.filter(pk=batch.pk), stamp)
     hold = LotHold(glue_batch=batch)
     return _hold_shells(hold, Q(glue_batch=batch), Q(hold__glue_batch=batch), reason, person, stamp)
 

@@ -1,22 +1,35 @@
 """The seal of a day: one line that joins every chain on which something was written that day, and the seal before.
 
 Printed each morning and put away, it shows later that no chain was written anew from some point on: whoever did that
-would have to make every seal since then again, and the printed ones would not agree.
+would have to make every seal since then again, and the printed ones would not agree. It also covers the lists beside the
+chains: changes of lots, glue mixed here, holds, and signatures under lots made here.
 """
 
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterator
+import json
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 
-from django.db.models import Min
+from django.db import connection
+from django.db.models import Min, Model
 from django.utils import timezone
 
-from quality.models import DaySeal
+from quality.models import DaySeal, GlueBatch, GlueBatchPart, HeldShell, LotChange, LotHold, LotSignOff
 from routing.models import ShellRecord
 from routing.turnstile import writing
+
+# Lists that no chain covers: what happened to lots, what was mixed, which drums a bad lot held. Fields that change stay out.
+BESIDE: dict[type[Model], tuple[str, ...]] = {
+    LotChange: ("lot_id", "lot__code", "state", "at", "person_id", "person_name", "reason"),
+    GlueBatch: ("code", "glue_id", "mixed_by_id", "mixed_at", "temperature_c", "pot_life_min", "use_until"),
+    GlueBatchPart: ("batch_id", "position", "name", "mass_g", "lot_id"),
+    LotHold: ("lot_id", "glue_batch_id", "reason", "at", "person_id", "person_name"),
+    HeldShell: ("hold_id", "shell_id", "outcome", "state_then", "problem_id", "record_id"),
+    LotSignOff: ("made_id", "step_id", "hash"),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,13 +57,20 @@ def seal_days(*, now: datetime) -> list[DaySeal]:
         day = newest.day + timedelta(days=1) if newest else _first_day()
         begins = newest.ends_at if newest else None
         previous = newest.hash if newest else ""
+        covered = newest.through if newest else {}
+        through = _last_rows()
         while day is not None and day < timezone.localdate(now):
-            seal = DaySeal(day=day, begins_at=begins or _midnight(day), ends_at=_midnight(day + timedelta(days=1)))
-            joined = _join(seal, previous)
+            seal = DaySeal(
+                day=day,
+                begins_at=begins or _midnight(day),
+                ends_at=_midnight(day + timedelta(days=1)),
+                through=through,
+            )
+            joined = _join(seal, previous, covered)
             seal.sealed_at, seal.previous_hash = now, previous
             seal.shells, seal.records, seal.hash = joined.shells, joined.records, joined.hash
             made.append(seal)
-            previous, begins = seal.hash, seal.ends_at
+            previous, begins, covered = seal.hash, seal.ends_at, through
             day += timedelta(days=1)
         DaySeal.objects.bulk_create(made)
     return made
@@ -68,7 +88,7 @@ def broken_seals() -> Iterator[BrokenSeal]:
             yield BrokenSeal(before.day + timedelta(days=1), "its seal is missing")
         elif seal.previous_hash != before.hash:
             yield BrokenSeal(seal.day, "its seal does not follow from the one before")
-        joined = _join(seal, seal.previous_hash)
+        joined = _join(seal, seal.previous_hash, before.through if before else {})
         if joined.hash != seal.hash:
             yield BrokenSeal(seal.day, "what was written that day is not what was sealed")
         elif (joined.shells, joined.records) != (seal.shells, seal.records):
@@ -106,8 +126,35 @@ def _midnight(day: date) -> datetime:
     return timezone.make_aware(datetime.combine(day, time.min)).astimezone(UTC)
 
 
-def _join(seal: DaySeal, previous: str) -> _Joined:
-    """Hash over the day, the seal before, and each shell's last record of that day, by serial number."""
+def _last_rows() -> dict[str, int]:
+    """The newest row of each list, once nobody is in the middle of adding to one."""
+    if connection.vendor == "postgresql":
+        with connection.cursor() as cursor:
+            tables = ", ".join(model._meta.db_table for model in BESIDE)
+            cursor.execute(f"LOCK TABLE {tables} IN SHARE MODE")
+    return {
+        model._meta.db_table: model._default_manager.order_by("-pk").values_list("pk", flat=True).first() or 0
+        for model in BESIDE
+    }
+
+
+def _rows_beside(after: Mapping[str, int], through: Mapping[str, int]) -> Iterator[str]:
+    """One line for each row of the lists that this seal covers, every field that never changes."""
+    for model, fields in BESIDE.items():
+        table = model._meta.db_table
+        rows = model._default_manager.filter(pk__gt=after.get(table, 0), pk__lte=through.get(table, 0))
+        for row in rows.order_by("pk").values_list("pk", *fields).iterator(chunk_size=2000):
+            yield f"{table} {json.dumps([_plain(value) for value in row], ensure_ascii=True)}\n"
+
+
+def _plain(value: object) -> object:
+    if isinstance(value, datetime):
+        return value.astimezone(UTC).isoformat()
+    return value.isoformat() if isinstance(value, date) else value
+
+
+def _join(seal: DaySeal, previous: str, covered: Mapping[str, int]) -> _Joined:
+    """Hash over the day, the seal before, each shell's last record of that day by serial number, and the lists beside."""
     of_day = ShellRecord.objects.filter(received_at__gte=seal.begins_at, received_at__lt=seal.ends_at)
     tips: dict[str, tuple[int, str]] = {}
     records = 0
@@ -119,4 +166,6 @@ def _join(seal: DaySeal, previous: str) -> _Joined:
     digest = hashlib.sha256(f"{seal.day.isoformat()} {span}\n{previous}\n".encode())
     for serial in sorted(tips):
         digest.update(f"{serial} {tips[serial][0]} {tips[serial][1]}\n".encode())
+    for line in _rows_beside(covered, seal.through):
+        digest.update(line.encode())
     return _Joined(len(tips), records, digest.hexdigest())

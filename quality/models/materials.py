@@ -88,6 +88,8 @@ class GlueBatch(models.Model):
     pot_life_min = models.FloatField()
     use_until = models.DateTimeField()
     is_empty = models.BooleanField(default=False)
+    emptied_at = models.DateTimeField(null=True, blank=True)
+    emptied_by_name = models.CharField(max_length=80, blank=True)
     tap_key = models.CharField(max_length=64, unique=True, null=True, blank=True)
 
     class Meta:

@@ -12,6 +12,9 @@ class DaySeal(models.Model):
     begins_at = models.DateTimeField()
     ends_at = models.DateTimeField(help_text="Excluded. Kept, so that a change of the shop's time zone breaks no seal.")
     sealed_at = models.DateTimeField()
+    through = models.JSONField(
+        default=dict, help_text="Last row of each list beside the chains that this seal covers, by table."
+    )
     shells = models.PositiveIntegerField()
     records = models.PositiveIntegerField()
     previous_hash = models.CharField(max_length=64, blank=True)

@@ -206,6 +206,9 @@ CHECK_POINTS: list[dict[str, Any]] = [
     ),
     _ask("strainer-works", "tune", "Strainer on and off ten times: wires seat and let go"),
     _ask("no-rattle", "tune", "No rattle, no choke, from the softest to the loudest stroke"),
+    _ask("positions", "final-check", "Lugs, mounts, badge and vent stand where the drawing has them"),
+    _ask("rods-turn", "final-check", "Every rod turns, none is cross-threaded"),
+    _ask("drum-clean", "final-check", "Clean inside and out: no dust, no glue, no finger marks"),
     _ask("parts-complete", "final-check", "Every part of the list is on the drum or in its bag"),
     _count("parts-counted", "final-check", "Parts counted that come in no bag", "hardware.pick_list[]"),
     _measure(

@@ -11,10 +11,16 @@ from django.db import DatabaseError, connection, transaction
 from django.utils import timezone
 
 from quality.actions import sign_off
-from quality.models import DaySeal
-from quality.seal import broken_seals, printed_line, seal_days
+from quality.glue_batches import use_up
+from quality.lot_hold import hold_lot
+from quality.models import DaySeal, GlueBatch
+from quality.seal import BESIDE, broken_seals, printed_line, seal_days
 from routing.append_only import protect, unprotect
 from routing.models import Shell, ShellRecord
+from tests.quality.test_glue_batches import mix
+from tests.quality.test_lot_hold import cut_from
+from tests.quality.test_made_here import begin, route
+from tests.quality.test_made_here import sign as sign_made
 from tests.small_shop import SmallShop
 
 pytestmark = pytest.mark.django_db
@@ -145,3 +151,57 @@ def test_the_command_prints_each_line(
     assert "already" in capsys.readouterr().out
     call_command("verify_records")
     assert f"{len(lines)} day seals hold." in capsys.readouterr().out
+
+
+class TestListsBesideTheChains:
+    @pytest.fixture
+    def sealed(self, shop: SmallShop) -> DaySeal:
+        """A lot that was held with the drum it is in, glue mixed here, and a lot made here with one signature."""
+        bad, _ = cut_from(shop)
+        hold_lot(lot=bad, reason="splits", person=shop.supervisor, stamp=shop.stamp(shop.supervisor))
+        mix(shop)
+        sign_made(shop, begin(shop, route(shop)), 1)
+        shop.wait(hours=30)
+        seal = seal_days(now=shop.stamp().received_at)[0]
+        assert list(broken_seals()) == []
+        return seal
+
+    @pytest.mark.parametrize(
+        "tampering",
+        [
+            "UPDATE quality_lotchange SET reason = 'all is well' WHERE state = 'held'",
+            "UPDATE quality_lotchange SET person_name = 'Nobody'",
+            "UPDATE quality_gluebatch SET temperature_c = 21.5",
+            "UPDATE quality_gluebatchpart SET mass_g = mass_g + 1",
+            "UPDATE quality_lothold SET reason = 'none'",
+            "UPDATE quality_heldshell SET state_then = 'packed'",
+            "UPDATE quality_lotsignoff SET hash = 'x'",
+        ],
+    )
+    def test_a_change_in_any_of_them_is_found(self, sealed: DaySeal, tampering: str) -> None:
+        names = [model._meta.db_table for model in BESIDE]
+        unprotect(connection, names)
+        with connection.cursor() as cursor:
+            cursor.execute(tampering)
+            assert cursor.rowcount > 0
+        protect(connection, names)
+        assert [broken.what for broken in broken_seals()] == ["what was written that day is not what was sealed"]
+
+    def test_what_comes_later_is_for_the_next_seal(self, shop: SmallShop, sealed: DaySeal) -> None:
+        mix(shop)
+        assert list(broken_seals()) == []
+        shop.wait(hours=24)
+        later = seal_days(now=shop.stamp().received_at)[0]
+        assert later.through["quality_gluebatch"] > sealed.through["quality_gluebatch"]
+        assert list(broken_seals()) == []
+
+    def test_using_up_glue_and_opening_a_lot_break_no_seal(self, shop: SmallShop, sealed: DaySeal) -> None:
+        use_up(
+            batch=GlueBatch.objects.get(),
+            person=shop.worker,
+            station=shop.stations["press"],
+            stamp=shop.stamp(shop.worker),
+        )
+        batch = GlueBatch.objects.get()
+        assert (batch.is_empty, batch.emptied_by_name) == (True, shop.worker.name)
+        assert list(broken_seals()) == []
