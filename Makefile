@@ -1,5 +1,6 @@
 # make run    sets everything up and serves the shop      PORT=8080  HOST=0.0.0.0  SHOP_DATA=/somewhere
 # make test   sets everything up and runs every check and test
+# make bench  measures, apart from the tests                 SHELLS=100000
 # The rest are parts of these, or tools for developers: see DEVELOPERS.md.
 
 SHELL := /bin/bash
@@ -14,7 +15,7 @@ PYTEST := $(BIN)/python -m pytest -n $(PROCESSES) --dist loadfile
 
 .NOTPARALLEL:
 .PHONY: run test environment-run environment-dev system-run system-test lint types contracts django-checks checks \
-	test-sqlite test-postgres format lock clean
+	test-sqlite test-postgres bench format lock clean
 
 run: environment-run system-run
 	@bash .ci/serve check
@@ -70,6 +71,10 @@ test-sqlite: environment-dev
 test-postgres: environment-dev
 	@echo "── tests on PostgreSQL"
 	@SHOP_TEST_DB=postgres $(PYTEST)
+
+SHELLS ?= 100000
+bench: environment-dev system-test
+	@for database in sqlite postgres; do $(BIN)/python -m tests.bench.record --db $$database --shells $(SHELLS) || exit 1; echo; done
 
 format: environment-dev
 	@$(BIN)/ruff check --fix .

@@ -212,14 +212,14 @@ CHECK_POINTS: list[dict[str, Any]] = [
     _ask("parts-complete", "final-check", "Every part of the list is on the drum or in its bag"),
     _count("parts-counted", "final-check", "Parts counted that come in no bag", "hardware.pick_list[]"),
     _measure(
-        # ± 10 units: from memory, no source.
+        # ± 5 units: from memory, no source; the same stands with the numbers of the station.
         "gloss",
         "final-check",
         "Gloss at 60°, middle of the front",
         "GU",
         key="coats.gloss_target_gu",
-        minus=10.0,
-        plus=10.0,
+        minus=5.0,
+        plus=5.0,
         finish_kind="lacquer",
     ),
     _ask("finish-faultless", "final-check", "Finish without fault at arm's length in good light, all sides"),

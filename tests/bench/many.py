@@ -69,7 +69,6 @@ def fill(shells: int, series: str) -> Many:
                 "",
                 at(n * PER_ORDER).date(),
                 "shipped",
-                1,
                 "",
                 at(n),
             )
@@ -197,7 +196,10 @@ def fill(shells: int, series: str) -> Many:
     )
     _write(
         "quality_gluebatch",
-        ("id", "code", "glue_id", "mixed_by_id", "mixed_at", "temperature_c", "pot_life_min", "use_until", "is_empty"),
+        (
+            *("id", "code", "glue_id", "mixed_by_id", "mixed_at", "temperature_c", "pot_life_min", "use_until"),
+            *("is_empty", "emptied_by_name"),
+        ),
         (
             (
                 batch_0 + n,
@@ -209,6 +211,7 @@ def fill(shells: int, series: str) -> Many:
                 30.0,
                 at(n * PER_BATCH, 1),
                 True,
+                "",
             )
             for n in range(batches)
         ),
