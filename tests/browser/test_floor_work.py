@@ -105,7 +105,7 @@ def test_a_reading_out_of_limits_turns_signing_into_holding(
     page.locator("#photo-sign").set_input_files(
         {"name": "IMG_1.png", "mimeType": "image/png", "buffer": out.getvalue()}
     )
-    expect(page.locator(".photo-name").first).to_contain_text("Photo taken")
+    expect(page.locator(".photo:has(#photo-sign) .photo-name")).to_contain_text("Photo taken")
     hold.click()
     expect(page.locator("#live")).to_be_visible()
     problem = Problem.objects.get()

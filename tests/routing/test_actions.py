@@ -16,6 +16,7 @@ from routing.actions import (
     start_operation,
 )
 from routing.errors import LostRace, NotAllowedNow
+from routing.history import content_hash
 from routing.models import KitOrder, OperationState, OrderState, RecordKind, Shell, ShellRecord, ShellSpec, ShellState
 from routing.specs.errors import SpecError
 from tests.small_shop import SmallShop
@@ -33,10 +34,9 @@ def test_a_reissue_adds_a_revision_with_its_reason(shop: SmallShop) -> None:
     assert second.results["cutting"]["pressed_height_mm"] - first.results["cutting"][
         "pressed_height_mm"
     ] == pytest.approx(4)
-    assert ShellRecord.objects.get(shell=shell, kind=RecordKind.REISSUED).body == {
-        "revision": 2,
-        "reason": "longer trim",
-    }
+    body = ShellRecord.objects.get(shell=shell, kind=RecordKind.REISSUED).body
+    assert (body["revision"], body["reason"]) == (2, "longer trim")
+    assert body["spec_sha256"] == content_hash([second.inputs, second.results])
 
 
 def test_a_reissue_needs_a_reason(shop: SmallShop) -> None:

@@ -80,10 +80,10 @@ def test_pages_to_read_take_no_post(client: Client, shop: SmallShop, address: st
     [
         (
             Role.SUPERVISOR,
-            ["Board", "Orders", "Recipes", "Materials", "Trace", "People", "Tablets", "Floor"],
+            ["Board", "Orders", "Recipes", "Materials", "Trace", "Figures", "People", "Tablets", "Floor"],
         ),
-        (Role.ADMINISTRATOR, ["Board", "Orders", "Recipes", "Materials", "Trace", "People", "Tablets"]),
-        (Role.OFFICE, ["Board", "Orders", "Recipes", "Materials", "Trace"]),
+        (Role.ADMINISTRATOR, ["Board", "Orders", "Recipes", "Materials", "Trace", "Figures", "People", "Tablets"]),
+        (Role.OFFICE, ["Board", "Orders", "Recipes", "Materials", "Trace", "Figures"]),
         (Role.WORKER, ["Board", "Trace", "Floor"]),
     ],
 )

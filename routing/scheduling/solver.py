@@ -1,0 +1,363 @@
+"""A better plan, with a bound: CP-SAT, begun from the best dispatched plan and never worse than it.
+
+A small problem is solved as a whole. In a large one some kits at a time are planned anew while all the rest stands
+where it is. Work is counted in the solver's deterministic time and one thread, never by the clock: the same problem,
+seed and effort give the same plan.
+"""
+
+from __future__ import annotations
+
+import random
+from collections import defaultdict
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, replace
+from itertools import combinations
+from typing import Any
+
+from routing.scheduling.dispatch import Rule, dispatch, ends_of, measure
+from routing.scheduling.hours import Hours
+from routing.scheduling.problem import Job, Placed, Problem, Schedule, Task, Window
+
+# progress 0 … 1, weighted lateness so far, bound; False stops
+Watcher = Callable[[float, int, int], bool]
+
+WHOLE = 120  # tasks up to which a problem is solved in one piece
+AT_ONCE = 65  # tasks planned anew in one round of a larger one
+ROUND = 0.5  # deterministic seconds of one round
+LEAST = 0.8  # what a round counts at least: making its model takes time too
+ENOUGH = 12  # rounds in a row without a better plan, once nothing is later than it must be
+LATER_MIN = 2 * 24 * 60  # by how much a shell may end later than now, for others to end earlier
+
+
+def solve(
+    problem: Problem,
+    *,
+    effort: float = 20.0,
+    seed: int = 1,
+    watch: Watcher | None = None,
+    start: Schedule | None = None,
+) -> Schedule:
+    """The best schedule found: least weighted lateness first, then least flow.
+
+    ``effort`` is about how many seconds of one core are spent; ``start`` another plan to begin with. Jobs that find no
+    place within the horizon are left out, as the dispatcher leaves them.
+    """
+    best = min([dispatch(problem, rule) for rule in Rule] + ([start] if start else []), key=_score)
+    bound = lower_bound(problem)
+    best = replace(best, bound=bound)
+    if best.left_out or not best.placed:
+        return best
+    if watch is not None and not watch(0.0, best.lateness, bound):
+        return best
+    if len(best.placed) <= WHOLE:
+        return _solve_whole(problem, best, effort, seed, watch)
+    return _improve(problem, best, effort, seed, watch)
+
+
+def lower_bound(problem: Problem) -> int:
+    """What no plan can undercut: each shell as if it had the shop for itself, in the hours of its stations."""
+    hours = {station.code: Hours(station.windows) for station in problem.stations}
+    ends: dict[str, int] = {}
+    for job in problem.jobs:
+        at = job.earliest_min
+        for task in job.tasks:
+            begin = hours[task.station].next_fit(max(at, task.earliest_min), task.work_min)
+            if begin is None:
+                at = problem.horizon_min
+                break
+            at = begin + task.work_min + task.dwell_min
+        ends[job.key] = at - (job.tasks[-1].dwell_min if job.tasks and at != problem.horizon_min else 0)
+    return measure(problem, ends)[0]
+
+
+def _score(schedule: Schedule) -> tuple[int, int, int]:
+    return len(schedule.left_out), schedule.lateness, schedule.flow
+
+
+def _solve_whole(problem: Problem, best: Schedule, effort: float, seed: int, watch: Watcher | None) -> Schedule:
+    found = _Model(problem, best, {job.key for job in problem.jobs}).solve(effort, seed)
+    if found is None:
+        return best
+    schedule, bound, is_optimal, spent = found
+    better = schedule if _score(schedule) <= _score(best) else best
+    bound = min(max(bound, best.bound), better.lateness)
+    done = replace(
+        better,
+        bound=bound,
+        found_by="solver" if better is schedule else better.found_by,
+        is_optimal=is_optimal,
+        deterministic_time=spent,
+    )
+    if watch is not None:
+        watch(1.0, done.lateness, done.bound)
+    return done
+
+
+def _improve(problem: Problem, best: Schedule, effort: float, seed: int, watch: Watcher | None) -> Schedule:
+    draw = random.Random(seed)
+    spent, rounds, in_vain = 0.0, 0, 0
+    while spent < effort and (best.lateness > best.bound or in_vain < ENOUGH):
+        free = _neighbourhood(problem, best, draw, rounds)
+        found = _Model(problem, best, free).solve(min(ROUND, effort - spent), seed + rounds)
+        rounds += 1
+        spent += max(found[3] if found else ROUND, LEAST)
+        in_vain += 1
+        if found is not None and _score(found[0]) < _score(best):
+            in_vain = 0
+            best = replace(found[0], bound=best.bound, found_by="solver")
+        if watch is not None and not watch(min(1.0, spent / effort), best.lateness, best.bound):
+            break
+    return replace(best, deterministic_time=spent)
+
+
+def _neighbourhood(problem: Problem, best: Schedule, draw: random.Random, number: int) -> set[str]:
+    """Serials that are planned anew in a round: in turn a late kit with its neighbours in time, or kits at random."""
+    ends = ends_of(problem, best.placed)
+    jobs_of: dict[str, list[Job]] = defaultdict(list)
+    for job in problem.jobs:
+        jobs_of[job.kit].append(job)
+    last = {key: max(ends.get(job.key, 0) for job in jobs) for key, jobs in jobs_of.items()}
+    due = {kit.key: kit.due_min for kit in problem.kits}
+    late = sorted((key for key in last if last[key] > due[key]), key=lambda key: due[key] - last[key])
+    order = sorted(last, key=lambda key: (last[key], key))
+    if late and number % 3 != 2:
+        centre = late[draw.randrange(min(len(late), 8))]
+        at = order.index(centre)
+        near = sorted(order, key=lambda key: (abs(order.index(key) - at), key))
+    else:
+        near = draw.sample(order, len(order))
+    chosen: set[str] = set()
+    size = 0
+    for key in near:
+        for job in jobs_of[key]:
+            if size + len(job.tasks) > AT_ONCE and chosen:
+                return chosen
+            chosen.add(job.key)
+            size += len(job.tasks)
+    return chosen
+
+
+@dataclass
+class _Free:
+    """Variables of a task that is planned anew."""
+
+    task: Task
+    start: Any
+    end: Any
+    by_worker: dict[str, Any]
+    by_place: list[Any]
+
+
+class _Model:
+    """The jobs in ``free`` with variables, every other task as a fixed block."""
+
+    def __init__(self, problem: Problem, best: Schedule, free: set[str]) -> None:
+        from ortools.sat.python import cp_model  # heavy to load: only when a plan is made
+
+        self.cp = cp_model
+        self.problem, self.best = problem, best
+        self.model: Any = cp_model.CpModel()
+        self.where = {each.task: each for each in best.placed}
+        self.free = [job for job in problem.jobs if job.key in free]
+        self.fixed = [job for job in problem.jobs if job.key not in free]
+        self.tasks: dict[int, _Free] = {}
+        # Nothing of the jobs that are planned anew goes beyond this; blocks after it are in nobody's way.
+        ends = ends_of(problem, best.placed)
+        self.last = min(problem.horizon_min, max((ends[job.key] for job in self.free), default=0) + LATER_MIN)
+        if not self.fixed:
+            self.last = problem.horizon_min
+        self._variables()
+        self._places()
+        self._people()
+        self._moulds()
+        self._rooms()
+        self._goal()
+
+    def _variables(self) -> None:
+        hours = {station.code: self._hours(station.windows) for station in self.problem.stations}
+        places = {station.code: station.places for station in self.problem.stations}
+        qualified: dict[str, list[str]] = defaultdict(list)
+        self.worker_hours = {worker.key: self._hours(worker.windows) for worker in self.problem.workers}
+        for worker in self.problem.workers:
+            for code in worker.stations:
+                qualified[code].append(worker.key)
+        for job in self.free:
+            ready: Any = job.earliest_min
+            for task in job.tasks:
+                spans = hours[task.station].starts(task.work_min)
+                start = self.model.NewIntVarFromDomain(self.cp.Domain.FromIntervals([list(s) for s in spans]), "")
+                end = self.model.NewIntVar(0, self.last, "")
+                self.model.Add(end == start + task.work_min)
+                self.model.Add(start >= ready)
+                if task.earliest_min:
+                    self.model.Add(start >= task.earliest_min)
+                by_worker = {}
+                for name in sorted(qualified[task.station]) if self.problem.workers else []:
+                    if task.in_work_by and task.in_work_by in qualified[task.station] and name != task.in_work_by:
+                        continue
+                    by_worker[name] = self.model.NewBoolVar("")
+                    allowed = [list(span) for span in self.worker_hours[name].starts(task.work_min)]
+                    self.model.AddLinearExpressionInDomain(start, self.cp.Domain.FromIntervals(allowed)).OnlyEnforceIf(
+                        by_worker[name]
+                    )
+                if by_worker:
+                    self.model.AddExactlyOne(list(by_worker.values()))
+                by_place = [self.model.NewBoolVar("") for _ in range(places[task.station])]
+                self.model.AddExactlyOne(by_place)
+                self.tasks[task.key] = _Free(task, start, end, by_worker, by_place)
+                now = self.where[task.key]
+                self.model.AddHint(start, now.start_min)
+                for name, chosen in by_worker.items():
+                    self.model.AddHint(chosen, name == now.worker)
+                for number, chosen in enumerate(by_place):
+                    self.model.AddHint(chosen, number == now.place)
+                ready = end + task.dwell_min
+
+    def _hours(self, windows: Iterable[Window]) -> Hours:
+        return Hours((start, min(end, self.last)) for start, end in windows if start < self.last)
+
+    def _fixed_tasks(self) -> Iterable[tuple[Task, Placed]]:
+        for job in self.fixed:
+            for task in job.tasks:
+                placed = self.where[task.key]
+                if placed.start_min < self.last:
+                    yield task, placed
+
+    def _places(self) -> None:
+        """At one place one task at a time, with a change-over between two campaigns."""
+        fixed: dict[tuple[str, int], list[tuple[Task, Placed]]] = defaultdict(list)
+        for task, placed in self._fixed_tasks():
+            fixed[task.station, placed.place].append((task, placed))
+        at: dict[str, list[_Free]] = defaultdict(list)
+        for each in self.tasks.values():
+            at[each.task.station].append(each)
+        for station in self.problem.stations:
+            here = at[station.code]
+            for number in range(station.places):
+                taken = fixed[station.code, number]
+                blocks = [self._block(placed.start_min, placed.end_min) for _, placed in taken]
+                blocks += [
+                    self.model.NewOptionalIntervalVar(
+                        each.start, each.task.work_min, each.end, each.by_place[number], ""
+                    )
+                    for each in here
+                ]
+                if len(blocks) > 1 and here:
+                    self.model.AddNoOverlap(blocks)
+                if station.setup_min:
+                    self._change_overs(here, taken, number, station.setup_min)
+
+    def _change_overs(
+        self, here: Sequence[_Free], taken: Sequence[tuple[Task, Placed]], number: int, setup: int
+    ) -> None:
+        for one, two in combinations(here, 2):
+            if one.task.campaign == two.task.campaign:
+                continue
+            first = self.model.NewBoolVar("")
+            both = [one.by_place[number], two.by_place[number]]
+            self.model.Add(two.start >= one.end + setup).OnlyEnforceIf([*both, first])
+            self.model.Add(one.start >= two.end + setup).OnlyEnforceIf([*both, first.Not()])
+        for each in here:
+            for task, placed in taken:
+                if task.campaign == each.task.campaign:
+                    continue
+                first = self.model.NewBoolVar("")
+                on = each.by_place[number]
+                self.model.Add(each.end + setup <= placed.start_min).OnlyEnforceIf([on, first])
+                self.model.Add(each.start >= placed.end_min + setup).OnlyEnforceIf([on, first.Not()])
+
+    def _people(self) -> None:
+        if not self.problem.workers:
+            return
+        blocks: dict[str, list[Any]] = defaultdict(list)
+        for _, placed in self._fixed_tasks():
+            blocks[placed.worker].append(self._block(placed.start_min, placed.end_min))
+        busy: set[str] = set()
+        for each in self.tasks.values():
+            for name, chosen in each.by_worker.items():
+                busy.add(name)
+                blocks[name].append(
+                    self.model.NewOptionalIntervalVar(each.start, each.task.work_min, each.end, chosen, "")
+                )
+        for name in sorted(busy):
+            self.model.AddNoOverlap(blocks[name])
+
+    def _moulds(self) -> None:
+        for name, count in self.problem.moulds.items():
+            blocks = [
+                self._block(placed.start_min, placed.end_min + task.mould_min)
+                for task, placed in self._fixed_tasks()
+                if task.mould == name
+            ]
+            here = [each for each in self.tasks.values() if each.task.mould == name]
+            for each in here:
+                size = each.task.work_min + each.task.mould_min
+                blocks.append(self.model.NewFixedSizeIntervalVar(each.start, size, ""))
+            if here:
+                self.model.AddCumulative(blocks, [1] * len(blocks), count)
+
+    def _rooms(self) -> None:
+        for name, places in self.problem.rooms.items():
+            taken = self.problem.room_taken.get(name, ())
+            blocks = [self._block(0, leaves) for leaves in taken if leaves > 0]
+            blocks += [
+                self._block(placed.end_min, placed.end_min + task.dwell_min)
+                for task, placed in self._fixed_tasks()
+                if task.room == name and task.dwell_min
+            ]
+            here = [each for each in self.tasks.values() if each.task.room == name and each.task.dwell_min]
+            blocks += [self.model.NewFixedSizeIntervalVar(each.end, each.task.dwell_min, "") for each in here]
+            if here:
+                self.model.AddCumulative(blocks, [1] * len(blocks), max(places, len(taken)))
+
+    def _block(self, start: int, end: int) -> Any:
+        return self.model.NewFixedSizeIntervalVar(start, end - start, "")
+
+    def _goal(self) -> None:
+        """Weighted lateness first: a minute of it weighs more than all the flow there can be."""
+        fixed_ends = ends_of(self.problem, self.best.placed)
+        ends: dict[str, list[Any]] = defaultdict(list)
+        flow: list[Any] = []
+        for job in self.free:
+            end = self.tasks[job.tasks[-1].key].end if job.tasks else job.earliest_min
+            ends[job.kit].append(end)
+            flow.append(end)
+        still: dict[str, int] = defaultdict(int)
+        for job in self.fixed:
+            still[job.kit] = max(still[job.kit], fixed_ends.get(job.key, 0))
+        lateness: list[Any] = []
+        self.late_fixed = 0
+        for kit in self.problem.kits:
+            if kit.key not in ends:
+                if kit.key in still:
+                    self.late_fixed += kit.weight * max(0, still[kit.key] - kit.due_min)
+                continue
+            late = self.model.NewIntVar(max(0, still[kit.key] - kit.due_min), self.problem.horizon_min, "")
+            for end in ends[kit.key]:
+                self.model.Add(late >= end - kit.due_min)
+            lateness.append(kit.weight * late)
+        self.scale = self.problem.horizon_min * max(1, len(self.free)) + 1
+        self.model.Minimize(self.scale * sum(lateness) + sum(flow))
+
+    def solve(self, effort: float, seed: int) -> tuple[Schedule, int, bool, float] | None:
+        """The plan found, a bound of its lateness (only of use where nothing is fixed), whether it is the best, time."""
+        solver = self.cp.CpSolver()
+        solver.parameters.num_workers = 1
+        solver.parameters.random_seed = seed % (2**31)
+        solver.parameters.max_deterministic_time = effort
+        status = solver.Solve(self.model)
+        if status not in (self.cp.OPTIMAL, self.cp.FEASIBLE):
+            return None
+        placed = [self.where[task.key] for job in self.fixed for task in job.tasks]
+        for job in self.free:
+            for task in job.tasks:
+                each = self.tasks[task.key]
+                start = solver.Value(each.start)
+                place = next(n for n, chosen in enumerate(each.by_place) if solver.Value(chosen))
+                worker = next((name for name, chosen in each.by_worker.items() if solver.Value(chosen)), "")
+                placed.append(Placed(task.key, job.key, start, start + task.work_min, place, worker))
+        placed.sort(key=lambda each: (each.start_min, each.task))
+        late, flow = measure(self.problem, ends_of(self.problem, placed))
+        bound = self.late_fixed + max(0, int(solver.BestObjectiveBound() // self.scale))
+        schedule = Schedule(tuple(placed), late, flow, 0, "solver")
+        return schedule, bound, status == self.cp.OPTIMAL, float(solver.ResponseProto().deterministic_time)
