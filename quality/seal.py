@@ -12,12 +12,14 @@ import json
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
+from time import sleep
 
-from django.db import connection
+from django.db import OperationalError, connection
 from django.db.models import Min, Model
 from django.utils import timezone
 
 from quality.models import DaySeal, GlueBatch, GlueBatchPart, HeldShell, LotChange, LotHold, LotSignOff
+from routing.errors import LostRace
 from routing.models import ShellRecord
 from routing.turnstile import writing
 
@@ -30,6 +32,12 @@ BESIDE: dict[type[Model], tuple[str, ...]] = {
     HeldShell: ("hold_id", "shell_id", "outcome", "state_then", "problem_id", "record_id"),
     LotSignOff: ("made_id", "step_id", "hash"),
 }
+
+TRIES, PAUSE_S = 40, 0.25
+
+
+class _Busy(Exception):
+    """Somebody writes to one of the lists at this moment."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,11 +57,21 @@ def seal_days(*, now: datetime) -> list[DaySeal]:
     """Seal every day that is over and not sealed yet, from the first record on, days without a record too.
 
     A day belongs to the time the server took a record in, by the shop's clock; that can't be set on a tablet. Run twice,
-    the second time adds nothing.
+    the second time adds nothing. LostRace when somebody keeps writing to a list for some seconds, or seals just now.
     """
+    for _ in range(TRIES):
+        try:
+            return _seal(now)
+        except _Busy:
+            sleep(PAUSE_S)
+    raise LostRace("busy", "Somebody is writing just now; nothing was sealed. Try again in a minute.")
+
+
+def _seal(now: datetime) -> list[DaySeal]:
     made: list[DaySeal] = []
     with writing():
-        newest = DaySeal.objects.select_for_update().order_by("day").last()
+        _keep_others_out()
+        newest = DaySeal.objects.order_by("day").last()
         day = newest.day + timedelta(days=1) if newest else _first_day()
         begins = newest.ends_at if newest else None
         previous = newest.hash if newest else ""
@@ -126,12 +144,24 @@ def _midnight(day: date) -> datetime:
     return timezone.make_aware(datetime.combine(day, time.min)).astimezone(UTC)
 
 
-def _last_rows() -> dict[str, int]:
-    """The newest row of each list, once nobody is in the middle of adding to one."""
-    if connection.vendor == "postgresql":
+def _keep_others_out() -> None:
+    """On PostgreSQL: wait for nobody, so that no tap is ever the victim of a deadlock with a seal; raise _Busy instead.
+
+    On SQLite the transaction alone keeps other writers out.
+    """
+    if connection.vendor != "postgresql":
+        return
+    beside = ", ".join(model._meta.db_table for model in BESIDE)
+    try:
         with connection.cursor() as cursor:
-            tables = ", ".join(model._meta.db_table for model in BESIDE)
-            cursor.execute(f"LOCK TABLE {tables} IN SHARE MODE")
+            cursor.execute(f"LOCK TABLE {DaySeal._meta.db_table} IN EXCLUSIVE MODE NOWAIT")
+            cursor.execute(f"LOCK TABLE {beside} IN SHARE MODE NOWAIT")
+    except OperationalError as error:
+        raise _Busy from error
+
+
+def _last_rows() -> dict[str, int]:
+    """The newest row of each list. Only while nobody is in the middle of adding to one."""
     return {
         model._meta.db_table: model._default_manager.order_by("-pk").values_list("pk", flat=True).first() or 0
         for model in BESIDE

@@ -12,6 +12,7 @@ from django.views.decorators.http import require_POST, require_safe
 from quality.models import DaySeal
 from quality.rights import Right, has_right
 from quality.seal import broken_seals, days_to_seal, in_groups, seal_days
+from routing.errors import LostRace
 from routing.models import Shop
 from shopfloor.access import needs, signed_in
 from shopfloor.paper import PaperError, pdf_from_template
@@ -42,7 +43,10 @@ def seals_pdf(request: HttpRequest) -> HttpResponse:
 @needs(Right.SETTLE_PROBLEM)
 def seal_now(request: HttpRequest) -> HttpResponse:
     """Twice does no harm: the second time there is nothing left to seal."""
-    made = len(seal_days(now=timezone.now()))
+    try:
+        made = len(seal_days(now=timezone.now()))
+    except LostRace as busy:
+        return _page(request, error=busy.message, status=409)
     messages.success(
         request, f"{made} day{'s' if made != 1 else ''} sealed." if made else "Every day is sealed already."
     )

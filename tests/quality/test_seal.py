@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import hashlib
+import threading
+from collections import Counter
 from datetime import UTC, date, datetime, timedelta
 
 import pytest
@@ -16,12 +18,15 @@ from quality.lot_hold import hold_lot
 from quality.models import DaySeal, GlueBatch
 from quality.seal import BESIDE, broken_seals, printed_line, seal_days
 from routing.append_only import protect, unprotect
+from routing.errors import LostRace
 from routing.models import Shell, ShellRecord
 from tests.quality.test_glue_batches import mix
 from tests.quality.test_lot_hold import cut_from
 from tests.quality.test_made_here import begin, route
 from tests.quality.test_made_here import sign as sign_made
-from tests.small_shop import SmallShop
+from tests.quality.test_materials import lot
+from tests.quality.test_races import at_once
+from tests.small_shop import SmallShop, small_shop
 
 pytestmark = pytest.mark.django_db
 
@@ -205,3 +210,43 @@ class TestListsBesideTheChains:
         batch = GlueBatch.objects.get()
         assert (batch.is_empty, batch.emptied_by_name) == (True, shop.worker.name)
         assert list(broken_seals()) == []
+
+
+@pytest.mark.django_db(transaction=True)
+class TestAtOnce:
+    def test_two_who_seal_at_once_make_each_seal_once(self, transactional_db: None) -> None:
+        shop = small_shop()
+        shop.released()
+        now = shop.clock + timedelta(days=3)
+        done = at_once(*[lambda: seal_days(now=now)] * 3)
+        assert done == Counter(done=3)
+        assert DaySeal.objects.count() == 3
+        assert list(broken_seals()) == []
+
+    def test_a_seal_never_makes_a_tap_its_victim(self, transactional_db: None, monkeypatch: pytest.MonkeyPatch) -> None:
+        """While somebody writes to a list: on PostgreSQL it gives up in words, on SQLite it waits for its turn."""
+        shop = small_shop()
+        shop.released()
+        monkeypatch.setattr("quality.seal.TRIES", 2)
+        writes, goes_on = threading.Event(), threading.Event()
+
+        def somebody_receives_a_lot() -> None:
+            with transaction.atomic():
+                lot(shop, "P-7")
+                writes.set()
+                goes_on.wait(20)
+            connection.close()
+
+        other = threading.Thread(target=somebody_receives_a_lot)
+        other.start()
+        assert writes.wait(20)
+        if connection.vendor == "postgresql":
+            with pytest.raises(LostRace, match="Try again"):
+                seal_days(now=shop.clock + timedelta(days=2))
+            goes_on.set()
+            other.join()
+        else:
+            threading.Timer(0.3, goes_on.set).start()
+        assert len(seal_days(now=shop.clock + timedelta(days=2))) == 2
+        other.join()
+        assert DaySeal.objects.order_by("day")[0].through["quality_lotchange"] > 0
