@@ -25,7 +25,7 @@ from routing.turnstile import writing
 
 # Lists that no chain covers: what happened to lots, what was mixed, which drums a bad lot held. Fields that change stay out.
 BESIDE: dict[type[Model], tuple[str, ...]] = {
-    LotChange: ("lot_id", "lot__code", "state", "at", "person_id", "person_name", "reason"),
+    LotChange: ("lot_id", "lot__code", "lot__kind", "lot__name", "state", "at", "person_id", "person_name", "reason"),
     GlueBatch: ("code", "glue_id", "mixed_by_id", "mixed_at", "temperature_c", "pot_life_min", "use_until"),
     GlueBatchPart: ("batch_id", "position", "name", "mass_g", "lot_id"),
     LotHold: ("lot_id", "glue_batch_id", "reason", "at", "person_id", "person_name"),

@@ -40,12 +40,13 @@ def verify_shell(shell: Shell) -> Iterator[BrokenRecord]:
         ):
             yield BrokenRecord(shell.serial, record.sequence, "who entered it is not who the record says")
         told = [
-            (entry["check"], entry["check_revision"], entry["value"], entry["passed"])
+            (entry["check"], entry["check_revision"], entry["text"], entry["value"], entry["passed"])
             for entry in record.body["readings"]
         ]
         kept = [
-            (reading.check_point.code, reading.check_point.revision, reading.value, reading.passed)
+            (point.code, point.revision, point.text, reading.value, reading.passed)
             for reading in signed.readings.all()
+            for point in [reading.check_point]
         ]
         if told != kept:
             yield BrokenRecord(shell.serial, record.sequence, "its readings say something else than the record")

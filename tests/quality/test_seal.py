@@ -176,6 +176,7 @@ class TestListsBesideTheChains:
         [
             "UPDATE quality_lotchange SET reason = 'all is well' WHERE state = 'held'",
             "UPDATE quality_lotchange SET person_name = 'Nobody'",
+            "UPDATE quality_materiallot SET name = 'Maple 3.0'",
             "UPDATE quality_gluebatch SET temperature_c = 21.5",
             "UPDATE quality_gluebatchpart SET mass_g = mass_g + 1",
             "UPDATE quality_lothold SET reason = 'none'",

@@ -53,6 +53,7 @@ def test_the_database_refuses_to_change_or_delete(signed: Shell, table: str) -> 
         "UPDATE routing_shellrecord SET received_at = '2020-01-01 00:00:00+00:00' WHERE sequence = 1",
         "UPDATE quality_signoff SET attempt = 7",
         "UPDATE quality_reading SET value = 3.0",
+        "UPDATE quality_checkpoint SET text = 'Width'",
         "DELETE FROM quality_reading",
     ],
 )
