@@ -5,19 +5,18 @@ A lot that is being made can't be used in a drum; after its last signature it is
 
 from __future__ import annotations
 
-import hashlib
-import json
-from collections.abc import Iterable, Iterator, Sequence
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 
-from django.db import IntegrityError, transaction
-from django.db.models import QuerySet
+from django.db.models import Q
 from django.utils import timezone
 
 from quality.actions import require_qualified
 from quality.errors import NotQualified, QualityError, ReadingRefused
 from quality.lots import note_lot_change, open_lot
+from quality.materials import IN_STOCK
 from quality.models import (
     LotComponent,
     LotRoute,
@@ -30,7 +29,7 @@ from quality.models import (
 )
 from quality.rights import Right, has_right
 from routing.errors import LostRace, NotAllowedNow
-from routing.history import Stamp
+from routing.history import Stamp, content_hash
 from routing.models import Station
 from routing.turnstile import writing
 
@@ -64,9 +63,9 @@ def begin_lot(*, route: LotRoute, quantity: int, person: Person, stamp: Stamp) -
     if not 1 <= quantity <= MOST_PIECES:
         raise QualityError("quantity", f"Say how many pieces are begun: 1 to {MOST_PIECES}.")
     with writing():
+        route = LotRoute.objects.select_for_update(of=("self",)).get(pk=route.pk)
         if stamp.tap_key and (earlier := MadeLot.objects.filter(tap_key=stamp.tap_key).first()):
             return earlier
-        route = LotRoute.objects.select_for_update(of=("self",)).get(pk=route.pk)
         if not route.is_current:
             raise LostRace("route_changed", f"The route of {route.name} was changed meanwhile; open the page again.")
         lot = MaterialLot.objects.create(
@@ -102,13 +101,16 @@ def sign_lot_step(
     LostRace (signed by somebody else). With no good piece left the lot is empty, and its route ends.
     """
     with writing():
+        codes = list(dict.fromkeys(code.strip().upper() for code in components if code.strip()))
+        # The lot and what goes in, locked in one order: nobody waits in a circle.
+        rows = MaterialLot.objects.select_for_update(of=("self",)).filter(Q(pk=made.lot_id) | Q(code__in=codes))
+        locked = {row.code.upper(): row for row in rows.order_by("pk")}
         if stamp.tap_key and (earlier := LotSignOff.objects.filter(tap_key=stamp.tap_key).first()):
             if earlier.made_id != made.pk:
                 raise LostRace("key_used", "This tap was used for something else already; open the lot again.")
             return earlier
-        # Components first, then the lot, each in one order: nobody waits in a circle.
-        used = _components(components, made.lot, stamp.worked_at)
-        lot = MaterialLot.objects.select_for_update(of=("self",)).get(pk=made.lot_id)
+        lot = locked[made.lot.code.upper()]
+        used = _components(codes, locked, lot, stamp.worked_at)
         signed = list(made.sign_offs.select_related("step").order_by("pk"))
         waiting = _its_turn(made, lot, signed, position, station)
         step = waiting.step
@@ -134,11 +136,7 @@ def sign_lot_step(
             previous_hash=signed[-1].hash if signed else "",
         )
         sign_off.hash = _hash(sign_off, [each.code for each in used])
-        try:
-            with transaction.atomic():
-                sign_off.save(force_insert=True)
-        except IntegrityError as error:
-            raise LostRace("already_done", f"Somebody signed “{step.title}” of {lot.code} already.") from error
+        sign_off.save(force_insert=True)
         LotComponent.objects.bulk_create([LotComponent(sign_off=sign_off, lot=each) for each in used])
         for each in used:
             if each.state == LotState.RECEIVED:
@@ -217,8 +215,12 @@ def lots_with(lot: MaterialLot) -> list[int]:
     return found
 
 
-def components_of(made: MadeLot) -> QuerySet[LotComponent]:
-    return LotComponent.objects.filter(sign_off__made=made).select_related("lot", "sign_off__step").order_by("pk")
+def components_of(lots: Iterable[MadeLot]) -> dict[int, list[LotComponent]]:
+    """What went into each of some lots so far, by the lot's id."""
+    found: dict[int, list[LotComponent]] = defaultdict(list)
+    for row in LotComponent.objects.filter(sign_off__made__in=lots).select_related("lot", "sign_off").order_by("pk"):
+        found[row.sign_off.made_id].append(row)
+    return found
 
 
 def broken_lots() -> Iterator[BrokenLot]:
@@ -266,30 +268,26 @@ def _hash(sign_off: LotSignOff, codes: Sequence[str]) -> str:
         "tap_key": sign_off.tap_key,
         "previous": sign_off.previous_hash,
     }
-    canonical = json.dumps(content, sort_keys=True, separators=(",", ":"), ensure_ascii=True)
-    return hashlib.sha256(canonical.encode()).hexdigest()
+    return content_hash(content)
 
 
-def _components(codes: Iterable[str], made: MaterialLot, at: datetime) -> list[MaterialLot]:
-    """The lots of some codes, locked; ReadingRefused says why one may not go in."""
-    wanted = list(dict.fromkeys(code.strip().upper() for code in codes if code.strip()))
-    if not wanted:
-        return []
-    rows = {
-        lot.code.upper(): lot
-        for lot in MaterialLot.objects.select_for_update(of=("self",)).filter(code__in=wanted).order_by("pk")
-    }
-    for code in wanted:
-        lot = rows.get(code)
+def _components(
+    codes: Iterable[str], locked: Mapping[str, MaterialLot], made: MaterialLot, at: datetime
+) -> list[MaterialLot]:
+    """The locked lots of some codes; ReadingRefused says why one may not go in."""
+    used = []
+    for code in codes:
+        lot = locked.get(code)
         if lot is None:
             raise ReadingRefused("unknown_lot", f"No lot has the code “{code[:40]}”; look at the label again.")
         if lot.pk == made.pk:
             raise ReadingRefused("itself", f"{lot.code} can't go into itself.")
-        if lot.state not in (LotState.RECEIVED, LotState.OPEN):
+        if lot.state not in IN_STOCK:
             raise ReadingRefused("lot_state", f"{lot} is {lot.get_state_display()}; take another.")
         if lot.expires_on is not None and lot.expires_on < timezone.localdate(at):
             raise ReadingRefused("lot_expired", f"{lot} expired: its last day was {lot.expires_on}. Take another.")
-    return [rows[code] for code in wanted]
+        used.append(lot)
+    return used
 
 
 def _end(lot: MaterialLot, state: LotState, stamp: Stamp, reason: str) -> None:

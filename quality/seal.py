@@ -115,12 +115,7 @@ def broken_seals() -> Iterator[BrokenSeal]:
 
 
 def printed_line(seal: DaySeal) -> str:
-    """What is printed: the day, how much it joins, and the whole hash in groups that can be read aloud.
-
-    >>> from datetime import date
-    >>> printed_line(DaySeal(day=date(2026, 11, 24), shells=2, records=7, hash="ab" * 32))[:52]
-    '2026-11-24 · 2 chains, 7 records · abababab abababab'
-    """
+    """What is printed: the day, how much it joins, and the whole hash in groups that can be read aloud."""
     return f"{seal.day} · {seal.shells} chains, {seal.records} records · {in_groups(seal.hash)}"
 
 

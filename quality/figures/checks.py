@@ -8,7 +8,6 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
-from django.db.models import Count
 from django.db.models.functions import TruncDate
 from django.utils import timezone
 
@@ -107,9 +106,8 @@ def findings_chart(findings: Iterable[Finding], span: Span) -> tuple[Chart | Non
         SignOff.objects.filter(span.within("at", "operation__shell__"))
         .order_by()
         .annotate(day=TruncDate("at"))
-        .values("day")
-        .annotate(n=Count("pk"))
         .values_list("day", flat=True)
+        .distinct()
     )
     counts = Counter(timezone.localdate(finding.at) for finding in findings)
     days = sorted(set(signed) | set(counts))

@@ -53,7 +53,7 @@ def findings_between(span: Span) -> list[Finding]:
         ).select_related("operation__station")
         if record.operation
     }
-    found = [
+    return [
         Finding(
             serial=problem.shell.serial,
             at=problem.found_at,
@@ -64,7 +64,6 @@ def findings_between(span: Span) -> list[Finding]:
         )
         for problem in problems
     ]
-    return found
 
 
 def ranked(findings: Iterable[Finding], by: By) -> tuple[ParetoBar, ...]:

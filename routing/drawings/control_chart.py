@@ -164,8 +164,3 @@ def _short(value: float, span: float) -> str:
     decimals = min(6, max(0, 2 - math.floor(math.log10(span))))
     words = f"{value:.{decimals}f}"
     return words.rstrip("0").rstrip(".") if "." in words else words
-
-
-def legend_words() -> str:
-    """What the signs mean, for beside a chart."""
-    return "Full line: centre. Dashed: control limits. Chain line: allowed by the spec. Ring with a number: signal."

@@ -60,11 +60,12 @@ def _page(
     request: HttpRequest, tablet: Tablet, *, error: str = "", refused: int = 0, status: int = 200
 ) -> HttpResponse:
     waiting = steps_waiting(tablet.station)
+    inside = components_of([each.made for each in waiting])
     context = {
         "station": tablet.station,
         "worker": tablet.worker,
         "waiting": [
-            (each, each.waits(tablet.now), components_of(each.made), secrets.token_urlsafe(16)) for each in waiting
+            (each, each.waits(tablet.now), inside.get(each.made.pk, []), secrets.token_urlsafe(16)) for each in waiting
         ],
         "error": error,
         "refused": refused,

@@ -132,7 +132,8 @@ def batch(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 def _lot_page(request: HttpRequest, shown: MaterialLot, *, error: str = "", status: int = 200) -> HttpResponse:
-    uses = _uses(Q(lot__in=[shown.pk, *lots_with(shown)]) | Q(glue_batch__in=shown.in_batches.values("batch")))
+    inside = lots_with(shown)
+    uses = _uses(Q(lot__in=[shown.pk, *inside]) | Q(glue_batch__in=shown.in_batches.values("batch")))
     context = {
         "lot": shown,
         "states": [
@@ -145,7 +146,7 @@ def _lot_page(request: HttpRequest, shown: MaterialLot, *, error: str = "", stat
         .select_related("step__station")
         .prefetch_related("components__lot")
         .order_by("pk"),
-        "goes_into": MaterialLot.objects.filter(pk__in=lots_with(shown)),
+        "goes_into": MaterialLot.objects.filter(pk__in=inside),
         "holds": shown.holds.all(),
         "is_held": shown.state == LotState.HELD,
         "changes": shown.changes.order_by("-pk"),
