@@ -70,20 +70,33 @@ def problems(shell: Shell) -> Iterator[BrokenRecord]:
         for record in ShellRecord.objects.filter(shell=shell, kind__in=_DECISION_KINDS).order_by("sequence")
         if "problem" in record.body
     }
-    for problem in Problem.objects.filter(shell=shell).select_related("defect").order_by("pk"):
+    for problem in Problem.objects.filter(shell=shell).select_related("defect", "operation").order_by("pk"):
         held = found.pop(problem.pk, None)
         if held is None:
             yield BrokenRecord(shell.serial, 0, f"problem {problem.pk} has no record")
             continue
         defect = problem.defect.code if problem.defect else None
-        told = (held.person_id, held.at, held.body.get("defect"), held.operation_id)
-        if told != (problem.found_by_id, problem.found_at, defect, problem.operation_id) or not problem.text.startswith(
-            held.body["text"]
+        told = (held.person_id, held.at, held.body.get("defect"))
+        if (
+            told != (problem.found_by_id, problem.found_at, defect)
+            or not _found_where(problem, held)
+            or not problem.text.startswith(held.body["text"])
         ):
             yield BrokenRecord(shell.serial, held.sequence, "its problem says something else than the record")
         yield from _decision(problem, decided.get(problem.pk), shell, held)
     for held in found.values():
         yield BrokenRecord(shell.serial, held.sequence, "the problem it tells of is missing")
+
+
+def _found_where(problem: Problem, held: ShellRecord) -> bool:
+    """Whether a problem names the step at which its record says it was found.
+
+    The shell is held at its open step; what is wrong may have been seen at one that somebody signed a moment before.
+    """
+    position = held.body.get("found_at_position")
+    if position is None:
+        return problem.operation_id == held.operation_id
+    return problem.operation is not None and problem.operation.position == position
 
 
 def _decision(problem: Problem, record: ShellRecord | None, shell: Shell, held: ShellRecord) -> Iterator[BrokenRecord]:

@@ -160,3 +160,16 @@ def test_every_table_beside_the_chain_is_held_against_it(eventful: Shell, tamper
     assert any(found in broken.what for broken in verify_shell(eventful)), tampering
     with pytest.raises(CommandError, match=eventful.serial):
         call_command("verify_records")
+
+
+def test_a_problem_seen_at_a_step_just_signed_holds_and_is_proved(shop: SmallShop, signed: Shell) -> None:
+    report_problem(serial=signed.serial, position=1, person=shop.checker, text="split", stamp=shop.stamp(shop.checker))
+    signed.refresh_from_db()
+    assert signed.operations.get(state="on_hold").position == 2
+    assert list(verify_shell(signed)) == []
+    with connection.cursor() as cursor:
+        cursor.execute(
+            "UPDATE quality_problem SET operation_id = %s WHERE shell_id = %s",
+            [signed.operations.get(position=3).pk, signed.pk],
+        )
+    assert [broken.what for broken in verify_shell(signed)] == ["its problem says something else than the record"]
