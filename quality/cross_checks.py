@@ -96,7 +96,7 @@ def _found_where(problem: Problem, held: ShellRecord) -> bool:
     position = held.body.get("found_at_position")
     if position is None:
         return problem.operation_id == held.operation_id
-    return problem.operation is not None and problem.operation.position == position
+    return problem.operation.position == int(position)
 
 
 def _decision(problem: Problem, record: ShellRecord | None, shell: Shell, held: ShellRecord) -> Iterator[BrokenRecord]:

@@ -24,19 +24,23 @@ class Right(StrEnum):
     SEE_RECIPES = "see the recipe book"
     EDIT_RECIPES = "edit the recipe book, stations, routes and check points"
     MANAGE_MATERIALS = "receive material lots and change their state"
+    FILL_BAGS = "fill and check bags, close cartons"
+    ANSWER_REQUESTS = "take and answer customers' requests"
     SEE_FIGURES = "see the figures"
+    PLAN_WORK = "plan the work, and set hours, absences and moulds"
     EDIT_PEOPLE = "edit people, PINs and qualifications"
     MANAGE_TABLETS = "add, change, unlock and revoke tablets"
+    MANAGE_API_KEYS = "make and revoke keys for the shop's own scripts"
     EDIT_SHOP = "edit the shop's settings and who is an administrator"
 
 
 _EVERYONE = frozenset({Right.SEE_BOARD, Right.SEE_TRACE})
-_WORKER = _EVERYONE | {Right.SIGN_STEPS, Right.REPORT_PROBLEM}
+_WORKER = _EVERYONE | {Right.SIGN_STEPS, Right.REPORT_PROBLEM, Right.FILL_BAGS}
 
 RIGHTS: dict[Role, frozenset[Right]] = {
     Role.WORKER: _WORKER,
     Role.FINAL_CHECKER: _WORKER | {Right.SIGN_FINAL_CHECK, Right.PRINT_CARDS},
-    Role.SUPERVISOR: frozenset(Right) - {Right.EDIT_SHOP},
+    Role.SUPERVISOR: frozenset(Right) - {Right.EDIT_SHOP, Right.MANAGE_API_KEYS},
     Role.OFFICE: _EVERYONE
     | {
         Right.SEE_ORDERS,
@@ -44,9 +48,11 @@ RIGHTS: dict[Role, frozenset[Right]] = {
         Right.SEE_RECIPES,
         Right.PRINT_CARDS,
         Right.MANAGE_MATERIALS,
+        Right.ANSWER_REQUESTS,
         Right.SEE_FIGURES,
     },
-    Role.ADMINISTRATOR: frozenset(Right) - {Right.SIGN_STEPS, Right.SIGN_FINAL_CHECK, Right.ENTER_LATE},
+    Role.ADMINISTRATOR: frozenset(Right)
+    - {Right.SIGN_STEPS, Right.SIGN_FINAL_CHECK, Right.ENTER_LATE, Right.FILL_BAGS},
 }
 
 

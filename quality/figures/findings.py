@@ -1,4 +1,4 @@
-"""What was found, where, and where it came from."""
+"""What was found, where, and where it came from; customers' calls count as findings too."""
 
 from __future__ import annotations
 
@@ -9,10 +9,11 @@ from datetime import datetime
 from enum import StrEnum
 
 from quality.figures.span import Span
-from quality.models import Disposition, Problem
+from quality.models import CustomerRequest, Disposition, Problem
 from quality.statistics import ParetoBar, pareto
 from routing.models import RecordKind, ShellRecord, StationKind
 
+BY_CUSTOMER = "the customer"
 NOT_KNOWN = "not known"
 
 
@@ -27,7 +28,7 @@ class Finding:
     serial: str
     at: datetime
     defect: str
-    found_at: str  # a station
+    found_at: str  # a station's name, or the customer
     caused_at: str  # a station's name, a kind of station, or not known
     decided: str
 
@@ -36,7 +37,7 @@ class Finding:
 
 
 def findings_between(span: Span) -> list[Finding]:
-    """Newest first, in two queries. What was let go again without a defect is no finding.
+    """Newest first, in three queries. What was let go again without a defect is no finding.
 
     Where it came from: the step a shell was sent back to; else where the catalogue says such a defect usually comes from.
     """
@@ -53,7 +54,7 @@ def findings_between(span: Span) -> list[Finding]:
         ).select_related("operation__station")
         if record.operation
     }
-    return [
+    found = [
         Finding(
             serial=problem.shell.serial,
             at=problem.found_at,
@@ -64,6 +65,23 @@ def findings_between(span: Span) -> list[Finding]:
         )
         for problem in problems
     ]
+    requests = CustomerRequest.objects.filter(span.within("asked_at", "shell__"), cause__isnull=False).select_related(
+        "shell", "cause", "caused_at"
+    )
+    found += [
+        Finding(
+            serial=request.shell.serial,
+            at=request.asked_at,
+            defect=request.cause.name if request.cause else "no defect named",
+            found_at=BY_CUSTOMER,
+            caused_at=request.caused_at.name
+            if request.caused_at
+            else _usual(request.cause.caused_at if request.cause else ""),
+            decided=request.get_state_display(),
+        )
+        for request in requests
+    ]
+    return sorted(found, key=lambda finding: finding.at, reverse=True)
 
 
 def ranked(findings: Iterable[Finding], by: By) -> tuple[ParetoBar, ...]:

@@ -1,5 +1,6 @@
 """What must be made, and where it is."""
 
+from routing.models.capacity import Absence, Closure, DryingRoom, Mould, Outage, Shift, Weekday
 from routing.models.catalog import (
     Drawdown,
     DrumModel,
@@ -23,6 +24,7 @@ from routing.models.climate import RoomReading
 from routing.models.cutting import CuttingJob, CuttingJobState
 from routing.models.history import RecordKind, ShellRecord
 from routing.models.orders import KitLine, KitOrder, OrderState, SerialCounter, Shell, ShellSpec, ShellState
+from routing.models.plan import Plan, PlannedStep, PlanState
 from routing.models.route import (
     DwellKind,
     Operation,
@@ -36,10 +38,13 @@ from routing.models.route import (
 from routing.models.shop import PaperSize, Shop
 
 __all__ = [
+    "Absence",
+    "Closure",
     "CuttingJob",
     "CuttingJobState",
     "Drawdown",
     "DrumModel",
+    "DryingRoom",
     "DwellKind",
     "EdgeProfile",
     "Finish",
@@ -52,11 +57,16 @@ __all__ = [
     "KitOrder",
     "LayUp",
     "LayUpPlate",
+    "Mould",
     "Operation",
     "OperationState",
     "OrderState",
+    "Outage",
     "PaperSize",
     "Part",
+    "Plan",
+    "PlanState",
+    "PlannedStep",
     "Plate",
     "PressCycle",
     "ProductLine",
@@ -69,10 +79,12 @@ __all__ = [
     "ShellRecord",
     "ShellSpec",
     "ShellState",
+    "Shift",
     "Shop",
     "Species",
     "Station",
     "StationKind",
     "StepRepeat",
+    "Weekday",
     "WrapSheet",
 ]

@@ -34,6 +34,14 @@ class RecordKind(models.TextChoices):
     REWORK = "rework", "sent back for rework"
     SKIPPED = "skipped", "step skipped"
     SHIPPED = "shipped", "shipped"
+    BAGGED = "bagged", "bag filled"
+    BAG_CHECK = "bag_check", "bag checked"
+    UNBAGGED = "unbagged", "bag opened again"
+    CARTON = "carton", "carton closed"
+    UNCARTONED = "uncartoned", "carton opened again"
+    REQUEST = "request", "customer's request"
+    PICKED = "picked", "parts picked for a request"
+    ANSWERED = "answered", "request answered"
 
 
 class ShellRecord(models.Model):

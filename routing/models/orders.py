@@ -38,6 +38,12 @@ class KitOrder(models.Model):
     customer_reference = models.CharField(max_length=80, blank=True, db_index=True)
     due = models.DateField()
     state = models.CharField(max_length=14, choices=OrderState.choices, default=OrderState.DRAFT)
+    weight = models.PositiveSmallIntegerField(
+        "how much lateness counts",
+        default=1,
+        validators=between(1, 10),
+        help_text="1 as usual, 10 for a rush order; the plan weighs each late hour with it.",
+    )
     note = models.CharField(max_length=500, blank=True)
     created_at = models.DateTimeField()
     released_at = models.DateTimeField(null=True, blank=True)

@@ -65,6 +65,19 @@ class Station(models.Model):
         help_text="Steps here are begun, paused and finished, so that the time of work is known; otherwise one tap signs.",
     )
 
+    places = models.PositiveSmallIntegerField(
+        default=1, validators=between(1, 50), help_text="How many shells can be worked on here at once."
+    )
+    work_min = models.FloatField(
+        "work on a shell, min", default=15, validators=between(0.5, 600), help_text="For planning only."
+    )
+    setup_min = models.FloatField(
+        "change-over, min",
+        default=0,
+        validators=between(0, 600),
+        help_text="Between two moulds or colours, for planning only.",
+    )
+
     class Meta:
         ordering = ["position", "code"]
 
@@ -108,6 +121,13 @@ class RouteStep(models.Model):
         validators=between(0, 1000),
         help_text="Empty: taken from the drum's own spec (press rest, coat, wrap).",
     )
+    work_min = models.FloatField(
+        "work on a shell, min",
+        null=True,
+        blank=True,
+        validators=between(0.5, 600),
+        help_text="For planning only; empty: the station's.",
+    )
 
     class Meta:
         ordering = ["position"]
@@ -141,6 +161,7 @@ class Operation(models.Model):
     attempt = models.PositiveSmallIntegerField(default=1, help_text="Rises when a signature is withdrawn or voided.")
     dwell_kind = models.CharField(max_length=5, choices=DwellKind.choices, default=DwellKind.NONE, blank=True)
     dwell_minutes = models.PositiveIntegerField(default=0)
+    work_min = models.FloatField(null=True, blank=True, help_text="For planning; empty: the station's.")
     not_before = models.DateTimeField(null=True, blank=True, help_text="End of the dwell of the step before.")
     ready_at = models.DateTimeField(null=True, blank=True)
     started_at = models.DateTimeField(null=True, blank=True)

@@ -60,7 +60,7 @@ def fill(shells: int, series: str) -> Many:
 
     _write(
         "routing_kitorder",
-        ("id", "number", "customer", "customer_reference", "due", "state", "note", "created_at"),
+        ("id", "number", "customer", "customer_reference", "due", "state", "weight", "note", "created_at"),
         (
             (
                 order_0 + n,
@@ -69,6 +69,7 @@ def fill(shells: int, series: str) -> Many:
                 "",
                 at(n * PER_ORDER).date(),
                 "shipped",
+                1,
                 "",
                 at(n),
             )

@@ -17,8 +17,8 @@ from quality.figures import (
     measured_checks,
     yields_between,
 )
-from quality.figures.findings import By, ranked
-from quality.models import CheckPoint, Defect, Problem
+from quality.figures.findings import BY_CUSTOMER, By, ranked
+from quality.models import CheckPoint, CustomerRequest, Defect, Problem
 from routing.models import ProductLine, Shell
 from tests.quality.test_dispositions import ASSEMBLE, EDGE, PACK, hold, scrap_it, send_back, sign_up_to
 from tests.small_shop import SmallShop
@@ -128,7 +128,7 @@ def test_the_number_of_queries_does_not_grow(shop: SmallShop, django_assert_max_
             send_back(shop, shell, EDGE)
     with django_assert_max_num_queries(15):
         yields_between(all_days(shop))
-    with django_assert_max_num_queries(2):
+    with django_assert_max_num_queries(3):
         assert len(findings_between(all_days(shop))) == 9
 
 
@@ -155,6 +155,24 @@ def test_the_list_of_defects_says_where_it_usually_comes_from(shop: SmallShop) -
     settle_problem(serial=shell.serial, person=shop.supervisor, settlement="rubbed out", stamp=shop.stamp())
     (found,) = findings_between(all_days(shop))
     assert (found.defect, found.caused_at) == ("run in the lacquer", "finish")
+
+
+def test_what_customers_call_about_counts(shop: SmallShop) -> None:
+    shell = shop.released()[0]
+    defect = Defect.objects.create(code="D78", name="part missing", caused_at="pack")
+    CustomerRequest.objects.create(
+        number="R-1",
+        shell=shell,
+        kind="missing",
+        said="a rod is missing",
+        asked_at=shop.clock,
+        due_at=shop.clock,
+        taken_by=shop.supervisor,
+        cause=defect,
+        caused_at=shop.stations["pack"],
+    )
+    (found,) = findings_between(all_days(shop))
+    assert (found.found_at, found.caused_at, found.defect) == (BY_CUSTOMER, "pack", "part missing")
 
 
 class TestChecks:
