@@ -14,26 +14,45 @@ from quality.tablets import next_name
 from routing.models import Station
 
 register = template.Library()
+# Work of the day stands in the menu itself; what a shop sets up and keeps lies under "Shop".
 MENU = [
     ("Board", "board:board", Right.SEE_BOARD),
     ("Orders", "orders:list", Right.SEE_ORDERS),
-    ("Recipes", "catalog:index", Right.SEE_RECIPES),
-    ("Materials", "materials:list", Right.MANAGE_MATERIALS),
     ("Trace", "trace:search", Right.SEE_TRACE),
     ("Figures", "figures:overview", Right.SEE_FIGURES),
-    ("People", "people:list", Right.EDIT_PEOPLE),
-    ("Tablets", "tablets:list", Right.MANAGE_TABLETS),
     ("Floor", "floor:stations", Right.SIGN_STEPS),
 ]
+SHOP_MENU = [
+    ("Recipes", "catalog:index", Right.SEE_RECIPES),
+    ("Materials", "materials:list", Right.MANAGE_MATERIALS),
+    ("People", "people:list", Right.EDIT_PEOPLE),
+    ("Tablets", "tablets:list", Right.MANAGE_TABLETS),
+]
+
+
+def _allowed(request: HttpRequest, entries: list[tuple[str, str, Right]]) -> list[tuple[str, str]]:
+    person = request.user
+    if not isinstance(person, Person):
+        return []
+    return [(name, reverse(view)) for name, view, right in entries if has_right(person, right)]
 
 
 @register.filter
 def menu(request: HttpRequest) -> list[tuple[str, str]]:
-    """(name, address) of the screens this person may open, in the order of the day."""
-    person = request.user
-    if not isinstance(person, Person):
-        return []
-    return [(name, reverse(view)) for name, view, right in MENU if has_right(person, right)]
+    """(name, address) of the screens of the day's work that this person may open."""
+    return _allowed(request, MENU)
+
+
+@register.filter
+def shop_menu(request: HttpRequest) -> list[tuple[str, str]]:
+    """(name, address) of what is set up and kept, as far as this person may open it."""
+    return _allowed(request, SHOP_MENU)
+
+
+@register.filter
+def is_among(path: str, entries: list[tuple[str, str]]) -> bool:
+    """Whether a page belongs to one of the menu's entries."""
+    return any(path.startswith(address) for _, address in entries)
 
 
 @register.filter
