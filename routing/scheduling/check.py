@@ -24,6 +24,7 @@ def faults(problem: Problem, schedule: Schedule) -> list[str]:
         *_hours(problem, where, tasks),
         *_stations(problem, where, tasks),
         *_people(problem, where, tasks),
+        *_in_work(problem, where, tasks),
         *_moulds(problem, where, tasks),
         *_rooms(problem, where, tasks),
     ]
@@ -91,6 +92,50 @@ def _people(problem: Problem, where: dict[int, Placed], tasks: dict[int, Task]) 
                 yield f"{name} does tasks {before.task} and {after.task} at once"
 
 
+def _in_work(problem: Problem, where: dict[int, Placed], tasks: dict[int, Task]) -> Iterator[str]:
+    """What is in work goes on at once, with who is at it; only something else in work may keep it waiting."""
+    about = {worker.key: worker for worker in problem.workers}
+    stations = {station.code: station for station in problem.stations}
+    for key, placed in where.items():
+        task = tasks[key]
+        if not task.in_work_by:
+            continue
+        person = about.get(task.in_work_by)
+        hours = merged(stations[task.station].windows)
+        if person is not None and task.station in person.stations:
+            if placed.worker != person.key:
+                yield f"task {key} is in work by {person.key}, but {placed.worker or 'nobody'} goes on with it"
+                continue
+            hours = _common(hours, merged(person.windows))
+        elif problem.workers:
+            continue  # who began it is not there any more: somebody else takes it over when they can
+        soonest = next((start for start, end in hours if end - start >= task.work_min), None)
+        taken = len(problem.room_taken.get(task.room, ())) if task.dwell_min else 0
+        must_wait = (
+            task.earliest_min > 0
+            or (taken and taken >= problem.rooms[task.room])
+            or any(
+                tasks[number].in_work_by
+                and other.start_min < placed.start_min
+                and (
+                    (other.worker and other.worker == placed.worker)
+                    or (tasks[number].station, other.place) == (task.station, placed.place)
+                    or (task.mould and tasks[number].mould == task.mould)
+                    or (task.room and tasks[number].room == task.room)
+                )
+                for number, other in where.items()
+                if number != key
+            )
+        )
+        if placed.start_min != soonest and not must_wait:
+            yield f"task {key} is in work, but does not go on at once"
+
+
+def _common(one: list[tuple[int, int]], two: list[tuple[int, int]]) -> list[tuple[int, int]]:
+    spans = ((max(a, c), min(b, d)) for a, b in one for c, d in two)
+    return [(start, end) for start, end in spans if end > start]
+
+
 def _moulds(problem: Problem, where: dict[int, Placed], tasks: dict[int, Task]) -> Iterator[str]:
     for name, count in problem.moulds.items():
         spans = [
@@ -98,7 +143,8 @@ def _moulds(problem: Problem, where: dict[int, Placed], tasks: dict[int, Task]) 
             for key, placed in where.items()
             if tasks[key].mould == name
         ]
-        if _most_at_once(spans) > count:
+        taken = sorted(problem.mould_taken.get(name, ()), reverse=True)[:count]
+        if _most_at_once([*spans, *((0, until) for until in taken if until > 0)]) > count:
             yield f"more shells are in mould {name} than there are moulds"
 
 

@@ -94,7 +94,8 @@ def dispatch(problem: Problem, rule: Rule = Rule.SLACK) -> Schedule:
         if fit is None or fit.start + task.work_min > problem.horizon_min:
             left_out.add(waiting.number)
             continue
-        if fit.start > waiting.start:
+        # What is in work already takes its person and place at once, even when it goes on after the break.
+        if fit.start > waiting.start and not task.in_work_by:
             heapq.heappush(heap, _Waiting(fit.start, waiting.pressing, waiting.number, waiting.step, waiting.ready))
             continue
         end = _take(shop, task, fit)
@@ -158,11 +159,16 @@ def _open(problem: Problem) -> _Shop:
     return _Shop(
         stations={station.code: _station(station) for station in problem.stations},
         workers=workers,
-        moulds={name: [0] * count for name, count in problem.moulds.items()},
+        moulds={name: _held(problem.mould_taken.get(name, ()), count) for name, count in problem.moulds.items()},
         rooms={name: sorted(problem.room_taken.get(name, ())) for name in problem.rooms},
         room_places=problem.rooms,
         people_matter=bool(problem.workers),
     )
+
+
+def _held(taken: Sequence[int], count: int) -> list[int]:
+    """When each mould of one kind becomes free; where more are in use than there are, the first to be freed are gone."""
+    return sorted([*taken, *[0] * count], reverse=True)[:count]
 
 
 def _station(station: StationHours) -> _Station:

@@ -71,6 +71,7 @@ class Problem:
     stations: tuple[StationHours, ...]
     workers: tuple[Worker, ...] = ()  # empty: people are no limit
     moulds: Mapping[str, int] = field(default_factory=dict)  # how many of each
+    mould_taken: Mapping[str, tuple[int, ...]] = field(default_factory=dict)  # until when those in use now are held
     rooms: Mapping[str, int] = field(default_factory=dict)  # places of each drying room
     room_taken: Mapping[str, tuple[int, ...]] = field(default_factory=dict)  # until when what stands there now stays
 

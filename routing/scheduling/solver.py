@@ -289,6 +289,8 @@ class _Model:
                 for task, placed in self._fixed_tasks()
                 if task.mould == name
             ]
+            taken = sorted(self.problem.mould_taken.get(name, ()), reverse=True)[:count]
+            blocks += [self._block(0, until) for until in taken if until > 0]
             here = [each for each in self.tasks.values() if each.task.mould == name]
             for each in here:
                 size = each.task.work_min + each.task.mould_min

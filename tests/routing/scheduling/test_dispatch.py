@@ -117,6 +117,26 @@ def test_what_is_in_work_goes_on_with_who_is_at_it() -> None:
     assert (first.task, first.start_min, first.worker) == (2, 0, "ben")
 
 
+def test_the_check_finds_what_is_in_work_and_does_not_go_on() -> None:
+    both = tuple(Worker(name, frozenset({"cut"}), ALWAYS) for name in ("ann", "ben"))
+    problem = shop(job("b", Task(2, "cut", 20, in_work_by="ben")), workers=both)
+    assert faults(problem, Schedule((Placed(2, "b", 0, 20, 0, "ben"),), 0, 20, 0, "x")) == []
+    later = Schedule((Placed(2, "b", 5, 25, 0, "ben"),), 0, 25, 0, "x")
+    assert faults(problem, later) == ["task 2 is in work, but does not go on at once"]
+    other = Schedule((Placed(2, "b", 0, 20, 0, "ann"),), 0, 20, 0, "x")
+    assert faults(problem, other) == ["task 2 is in work by ben, but ann goes on with it"]
+    gone = shop(job("b", Task(2, "cut", 20, in_work_by="zoe")), workers=both)
+    assert faults(gone, other) == []  # who began it is not there any more
+
+
+def test_what_is_in_work_goes_on_after_the_break_before_anything_else() -> None:
+    """Ben has a break until 30; nobody else takes the place he left his work at."""
+    jobs = (job("a", Task(1, "cut", 60)), job("b", Task(2, "cut", 20, in_work_by="ben")))
+    workers = (Worker("ann", frozenset({"cut"}), ALWAYS), Worker("ben", frozenset({"cut"}), ((30, 900),)))
+    problem = shop(*jobs, workers=workers, kits=(Kit("a", 1), Kit("b", 900)))
+    assert starts(problem) == {2: 30, 1: 50}
+
+
 def test_the_heavier_of_two_late_kits_goes_first() -> None:
     jobs = (job("a", Task(1, "cut", 60)), job("b", Task(2, "cut", 60)))
     problem = shop(*jobs, kits=(Kit("a", 30, weight=1), Kit("b", 30, weight=9)))
