@@ -19,6 +19,7 @@ class PlannedStep:
     coat_index: int | None
     dwell_kind: str
     dwell_minutes: int
+    work_min: float | None = None  # None: what the station says
 
 
 def current_template(role: str, finish_kind: str) -> RouteTemplate:
@@ -57,7 +58,9 @@ def _once(step: RouteStep, inputs: DrumInputs) -> PlannedStep:
             dwell_h = inputs.finish.wrap.press_rest_h
         else:
             dwell_h = 0.0
-    return PlannedStep(step.station, step.station.name, None, _kind(step.dwell_kind, dwell_h), _minutes(dwell_h))
+    return PlannedStep(
+        step.station, step.station.name, None, _kind(step.dwell_kind, dwell_h), _minutes(dwell_h), step.work_min
+    )
 
 
 def _for_each_coat(step: RouteStep, inputs: DrumInputs, sheet: SpecSheet) -> list[PlannedStep]:
@@ -75,7 +78,12 @@ def _for_each_coat(step: RouteStep, inputs: DrumInputs, sheet: SpecSheet) -> lis
         title = f"{step.station.name} {number} of {len(indexes)}: {coats[index].name}"
         planned.append(
             PlannedStep(
-                step.station, title[:80], index, _kind(step.dwell_kind or DwellKind.DRY, dwell_h), _minutes(dwell_h)
+                step.station,
+                title[:80],
+                index,
+                _kind(step.dwell_kind or DwellKind.DRY, dwell_h),
+                _minutes(dwell_h),
+                step.work_min,
             )
         )
     return planned

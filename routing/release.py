@@ -253,6 +253,7 @@ def _make_shells(
                 coat_index=step.coat_index,
                 dwell_kind=step.dwell_kind,
                 dwell_minutes=step.dwell_minutes,
+                work_min=step.work_min,
                 state=OperationState.READY if position == 1 else OperationState.WAITING,
                 ready_at=stamp.received_at if position == 1 else None,
             )

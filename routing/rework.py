@@ -258,6 +258,7 @@ def _plan_again(shell: Shell, held: Operation, planned: Sequence[PlannedStep], n
         if tag == "equal":
             for old, new in zip(left[first:last], planned[new_first:new_last], strict=True):
                 old.dwell_kind, old.dwell_minutes = new.dwell_kind, new.dwell_minutes
+                old.work_min = new.work_min
                 route.append(old)
             continue
         for old in left[first:last]:
@@ -293,6 +294,7 @@ def _new_step(shell: Shell, step: PlannedStep) -> Operation:
         coat_index=step.coat_index,
         dwell_kind=step.dwell_kind,
         dwell_minutes=step.dwell_minutes,
+        work_min=step.work_min,
     )
 
 

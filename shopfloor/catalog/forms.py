@@ -137,7 +137,7 @@ class Steps(BaseInlineFormSet[RouteStep, RouteTemplate, forms.ModelForm[RouteSte
         ]
 
 
-STEP_FIELDS = ("position", "station", "repeat", "dwell_kind", "dwell_h")
+STEP_FIELDS = ("position", "station", "repeat", "dwell_kind", "dwell_h", "work_min")
 StepFormSet: type[Steps] = inlineformset_factory(  # type: ignore[assignment]
     RouteTemplate, RouteStep, formset=Steps, fields=STEP_FIELDS, extra=3, can_delete=True, max_num=40
 )

@@ -215,7 +215,15 @@ RECIPES: dict[str, Recipe] = {
             "station",
             "Stations",
             "Where work is done, with the caution that is shown there.",
-            (("Station", "name"), ("Code", "code"), ("Kind", "get_kind_display"), ("Place on the board", "position")),
+            (
+                ("Station", "name"),
+                ("Code", "code"),
+                ("Kind", "get_kind_display"),
+                ("Place on the board", "position"),
+                ("Shells at once", "places"),
+                ("Work on a shell, min", "work_min"),
+                ("Change-over, min", "setup_min"),
+            ),
         ),
     )
 }
