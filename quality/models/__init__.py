@@ -1,6 +1,6 @@
 """What was found, and who says so."""
 
-from quality.models.api_keys import ApiKey
+from quality.models.api_keys import ApiKey, KeyOpens
 from quality.models.checks import CheckKind, CheckPoint, Judged
 from quality.models.kitting import Bag, BagState, Carton, CartonDrum, CheckedHow, StockMove, StockPart
 from quality.models.lot_holds import HeldShell, HoldOutcome, LotHold
@@ -41,6 +41,7 @@ __all__ = [
     "HeldShell",
     "HoldOutcome",
     "Judged",
+    "KeyOpens",
     "LotChange",
     "LotComponent",
     "LotHold",
