@@ -20,8 +20,11 @@ from quality.models import (
     Role,
 )
 from routing.models import (
+    Absence,
+    Closure,
     Drawdown,
     DrumModel,
+    DryingRoom,
     EdgeProfile,
     Finish,
     FinishCoat,
@@ -32,19 +35,21 @@ from routing.models import (
     KitOrder,
     LayUp,
     LayUpPlate,
+    Mould,
     Part,
     Plate,
     PressCycle,
     ProductLine,
     RouteStep,
     RouteTemplate,
+    Shift,
     Shop,
     Species,
     Station,
     WrapSheet,
 )
 from routing.turnstile import writing
-from shopfloor.demo import drums, edges, finishes, hardware, lay_ups, lots, made_here, people, stations, woods
+from shopfloor.demo import capacity, drums, edges, finishes, hardware, lay_ups, lots, made_here, people, stations, woods
 from shopfloor.demo.checks import CHECK_POINTS
 from shopfloor.demo.defects import DEFECTS
 
@@ -80,6 +85,7 @@ def load_demo(*, now: datetime, today: date) -> None:
         _load_stations_and_routes(now)
         _load_checks_and_defects()
         _load_people(secrets, today)
+        _load_capacity(today)
         _load_lots(now, today)
         _load_routes_of_lots()
 
@@ -165,7 +171,8 @@ def _load_drums() -> None:
 
 def _load_stations_and_routes(now: datetime) -> None:
     station = {
-        row["code"]: _add(Station, position=10 * number, **row) for number, row in enumerate(stations.STATIONS, start=1)
+        row["code"]: _add(Station, position=10 * number, **row | capacity.STATIONS[row["code"]])
+        for number, row in enumerate(stations.STATIONS, start=1)
     }
     for finish_kind, steps in stations.ROUTES.items():
         for role in stations.ROLES:
@@ -185,6 +192,7 @@ def _load_stations_and_routes(now: datetime) -> None:
                     station=station[code],
                     repeat=repeat,
                     dwell_kind=dwell_kind,
+                    work_min=capacity.WORK_MIN.get((code, role)),
                 )
 
 
@@ -232,6 +240,21 @@ def _load_people(secrets: dict[str, tuple[str, str]], today: date) -> None:
                 valid_to=last_year if code.startswith("-") else None,
                 trained_by=None if row.username == people.TRAINED_BY else trainer,
             )
+
+
+def _load_capacity(today: date) -> None:
+    for weekday, spans in capacity.SHIFTS.items():
+        for starts, ends in spans:
+            _add(Shift, weekday=weekday, starts=starts, ends=ends)
+    for row in capacity.closures(today):
+        _add(Closure, **row)
+    for row in capacity.absences(today):
+        _add(Absence, **row | {"person": Person.objects.get(username=row["person"])})
+    for diameter_in, count in capacity.MOULDS.items():
+        _add(Mould, diameter_in=diameter_in, count=count)
+    for row in capacity.DRYING_ROOMS:
+        room = _add(DryingRoom, **_without(row, "stations"))
+        room.stations.set(Station.objects.filter(code__in=row["stations"]))
 
 
 def _load_routes_of_lots() -> None:
