@@ -1,0 +1,381 @@
+"""From the present state of the shop to a problem for the planner.
+
+Counted: released orders with every step that is still open, what is in work and what dwells, the shop's hours, closures,
+outages and absences, qualified people, moulds and drying rooms. Left out, and named: shells on hold.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, datetime, time, timedelta
+from typing import Any
+
+from django.db.models import Prefetch
+from django.db.models.fields.json import KeyTransform
+from django.utils import timezone
+
+from routing.models import (
+    Absence,
+    DryingRoom,
+    KitOrder,
+    Mould,
+    Operation,
+    OperationState,
+    OrderState,
+    Outage,
+    Shell,
+    ShellSpec,
+    ShellState,
+    Station,
+    StationKind,
+)
+from routing.planning import PlannedStep
+from routing.scheduling.hours import without
+from routing.scheduling.problem import Job, Kit, Problem, StationHours, Task, Window, Worker
+from routing.shop_hours import ShopHours
+
+OPEN_ORDERS = [OrderState.RELEASED, OrderState.IN_PRODUCTION, OrderState.COMPLETE]
+_TO_DO = [OperationState.READY, OperationState.IN_WORK, OperationState.WAITING, OperationState.ON_HOLD]
+_COATED = {StationKind.SEAL, StationKind.FINISH}
+HORIZON_DAYS = 120
+LONGEST_DAYS = 500
+BEYOND_DAYS = 10  # of working hours kept after the last step of a first plan
+_MINUTE = timedelta(minutes=1)
+
+
+@dataclass(frozen=True, slots=True)
+class PlanPerson:
+    """Somebody who may be planned for: who they are and which stations they may sign at, by code."""
+
+    key: int
+    name: str
+    stations: frozenset[str]
+
+
+@dataclass(frozen=True, slots=True)
+class ShopProblem:
+    """A problem together with what its numbers stand for."""
+
+    problem: Problem
+    begins: datetime  # minute 0
+    people: dict[str, PlanPerson]
+    stations: dict[str, Station]
+    on_hold: tuple[str, ...]  # serials that are not planned until somebody decides
+    notes: tuple[str, ...]  # what the plan counts on, in sentences
+
+    def at(self, minute: int) -> datetime:
+        return self.begins + minute * _MINUTE
+
+    def minute(self, at: datetime) -> int:
+        """Whole minutes from the beginning to ``at``; part of one counts as one."""
+        return -(-int((at - self.begins).total_seconds()) // 60)
+
+
+@dataclass(frozen=True, slots=True)
+class _Rest:
+    """What the specs and the tables say of moulds and rooms."""
+
+    moulds: dict[float, int]
+    rooms: dict[int, str]  # by station
+    press: dict[int, tuple[float, int]]  # by shell: diameter, minutes in the mould
+    coats: dict[int, list[dict[str, Any]]]
+
+
+def problem_of(
+    *,
+    now: datetime,
+    people: Sequence[PlanPerson],
+    horizon_days: int = HORIZON_DAYS,
+    away: Sequence[tuple[int, date, date]] = (),
+    down: Sequence[tuple[str, datetime, datetime]] = (),
+) -> ShopProblem:
+    """The shop as it is at ``now``. ``away`` (person, first and last day) and ``down`` (station's code, from, until) come
+    on top of what is entered, for asking what would happen. A fixed number of queries.
+    """
+    begins = now.replace(second=0, microsecond=0)
+    hours = ShopHours.load()
+    today = timezone.localdate(begins)
+    stations = {station.code: station for station in Station.objects.filter(is_active=True)}
+    shells = _shells()
+    rest = _rest(shells)
+    shop = ShopProblem(
+        Problem(horizon_min=horizon_days * 1440, kits=(), jobs=(), stations=()),
+        begins=begins,
+        people={str(person.key): person for person in people},
+        stations=stations,
+        on_hold=tuple(shell.serial for shell in shells if shell.state == ShellState.ON_HOLD),
+        notes=(),
+    )
+    by_name = {person.name: str(person.key) for person in people}
+    jobs = [_job(shop, shell, rest, by_name) for shell in shells if shell.state != ShellState.ON_HOLD]
+    jobs = [job for job in jobs if job.tasks]
+    # A kit with a held shell is planned with the others; what is held adds to it when it is let go.
+    orders = {shell.order.number: shell.order for shell in shells}
+    open_hours = [
+        (shop.minute(a), shop.minute(b)) for a, b in hours.between(today, today + timedelta(days=horizon_days))
+    ]
+    open_hours = [(max(0, a), b) for a, b in open_hours if b > 0]
+    holes = _outages(shop, down)
+    problem = Problem(
+        horizon_min=horizon_days * 1440,
+        kits=tuple(
+            Kit(number, shop.minute(hours.closes(order.due)), order.weight)
+            for number, order in orders.items()
+            if any(job.kit == number for job in jobs)
+        ),
+        jobs=tuple(jobs),
+        stations=tuple(
+            StationHours(
+                code, station.places, round(station.setup_min), tuple(without(open_hours, holes.get(code, [])))
+            )
+            for code, station in stations.items()
+        ),
+        workers=_workers(shop, people, open_hours, away),
+        moulds={_mould_name(diameter): count for diameter, count in rest.moulds.items()},
+        mould_taken=_moulds_in_use(shop, shells, rest),
+        rooms={room.name: room.places for room in DryingRoom.objects.all()},
+        room_taken=_standing(shop, shells, rest),
+    )
+    return replace(shop, problem=problem, notes=tuple(_notes(shop, problem)))
+
+
+def shortened(shop: ShopProblem, last_end_min: int) -> ShopProblem:
+    """The same problem with no more hours than a plan that ends at ``last_end_min`` may need: quicker to better."""
+    until = min(shop.problem.horizon_min, last_end_min + BEYOND_DAYS * 1440)
+
+    def cut(windows: Iterable[Window]) -> tuple[Window, ...]:
+        return tuple((a, min(b, until)) for a, b in windows if a < until)
+
+    problem = replace(
+        shop.problem,
+        horizon_min=until,
+        stations=tuple(replace(each, windows=cut(each.windows)) for each in shop.problem.stations),
+        workers=tuple(replace(each, windows=cut(each.windows)) for each in shop.problem.workers),
+    )
+    return replace(shop, problem=problem)
+
+
+def with_kit(
+    shop: ShopProblem,
+    *,
+    number: str,
+    drums: Sequence[tuple[Sequence[PlannedStep], dict[str, Any], dict[str, Any]]],
+    due_min: int,
+    weight: int = 1,
+) -> ShopProblem:
+    """The same problem with one more kit: for each drum its steps, frozen inputs and results. Its keys are below zero."""
+    moulds = {row.diameter_in: row.count for row in Mould.objects.all()}
+    rooms = _rooms_by_station()
+    jobs, key = [], -1
+    for place, (steps, inputs, results) in enumerate(drums, start=1):
+        rest = _Rest(
+            moulds,
+            rooms,
+            {0: (float(inputs["nominal_diameter_in"]), _press_min(results["pressing"]["time_min"]))},
+            {0: inputs["finish"]["coats"]},
+        )
+        tasks = []
+        for step in steps:
+            if step.station.code in shop.stations:
+                tasks.append(
+                    _task(key, step.station, step.work_min, step.dwell_minutes, step.coat_index, step.title, 0, rest)
+                )
+                key -= 1
+        jobs.append(Job(f"{number}/{place}", number, tuple(tasks)))
+    problem = replace(
+        shop.problem,
+        kits=(*shop.problem.kits, Kit(number, due_min, weight)),
+        jobs=(*shop.problem.jobs, *jobs),
+    )
+    return replace(shop, problem=problem)
+
+
+def _shells() -> list[Shell]:
+    steps = Operation.objects.filter(state__in=_TO_DO).select_related("station").order_by("position")
+    return list(
+        Shell.objects.filter(order__state__in=OPEN_ORDERS)
+        .exclude(state__in=[ShellState.PACKED, ShellState.SCRAPPED, ShellState.REMADE])
+        .select_related("order")
+        .prefetch_related(Prefetch("operations", queryset=steps, to_attr="to_do"))
+        .order_by("order__due", "order__number", "serial")
+    )
+
+
+def _rest(shells: Sequence[Shell]) -> _Rest:
+    press: dict[int, tuple[float, int]] = {}
+    coats: dict[int, list[dict[str, Any]]] = {}
+    rows = (
+        ShellSpec.objects.filter(shell__in=[shell.pk for shell in shells])
+        .order_by("shell_id", "revision")
+        .annotate(
+            diameter=KeyTransform("nominal_diameter_in", "inputs"),
+            time_min=KeyTransform("time_min", KeyTransform("pressing", "results")),
+            coats=KeyTransform("coats", KeyTransform("finish", "inputs")),
+        )
+        .values_list("shell_id", "diameter", "time_min", "coats")
+    )
+    for shell, diameter, time_min, coat_list in rows:  # the newest revision comes last and stays
+        press[shell] = (float(diameter), _press_min(time_min))
+        coats[shell] = coat_list or []
+    moulds = {mould.diameter_in: mould.count for mould in Mould.objects.all()}
+    return _Rest(moulds, _rooms_by_station(), press, coats)
+
+
+def _press_min(time_min: float | str) -> int:
+    return max(0, round(float(time_min)))
+
+
+def _rooms_by_station() -> dict[int, str]:
+    through = DryingRoom.stations.through
+    return dict(through.objects.order_by("-dryingroom_id").values_list("station_id", "dryingroom__name"))
+
+
+def _job(shop: ShopProblem, shell: Shell, rest: _Rest, by_name: dict[str, str]) -> Job:
+    tasks = []
+    for step in shell.to_do:  # type: ignore[attr-defined]
+        if step.station.code not in shop.stations:
+            continue
+        earliest = max(0, shop.minute(step.not_before)) if step.not_before else 0
+        task = _task(
+            step.pk, step.station, step.work_min, step.dwell_minutes, step.coat_index, step.title, shell.pk, rest
+        )
+        task = replace(task, earliest_min=earliest)
+        if step.state == OperationState.IN_WORK and not step.paused_at and step.started_at:
+            done = int((shop.begins - step.started_at).total_seconds() // 60)
+            left = max(1, task.work_min - max(0, done))
+            task = replace(task, work_min=left, in_work_by=by_name.get(step.started_by_name, ""))
+        tasks.append(task)
+    return Job(shell.serial, shell.order.number, tuple(tasks))
+
+
+def _task(
+    key: int,
+    station: Station,
+    work_min: float | None,
+    dwell_min: int,
+    coat_index: int | None,
+    title: str,
+    shell: int,
+    rest: _Rest,
+) -> Task:
+    mould, mould_min, campaign = "", 0, ""
+    if station.kind == StationKind.PRESS and shell in rest.press:
+        diameter, held = rest.press[shell]
+        campaign = _mould_name(diameter)
+        if diameter in rest.moulds:
+            mould, mould_min = campaign, held
+    elif station.kind in _COATED and coat_index is not None and coat_index < len(rest.coats.get(shell, [])):
+        campaign = str(rest.coats[shell][coat_index]["name"])
+    return Task(
+        key=key,
+        station=station.code,
+        work_min=max(1, round(station.work_min if work_min is None else work_min)),
+        dwell_min=dwell_min,
+        mould=mould,
+        mould_min=mould_min,
+        campaign=campaign,
+        room=rest.rooms.get(station.pk, "") if dwell_min else "",
+        title=title,
+    )
+
+
+def _mould_name(diameter_in: float) -> str:
+    return f"{diameter_in:g} in"
+
+
+def _outages(shop: ShopProblem, down: Sequence[tuple[str, datetime, datetime]]) -> dict[str, list[Window]]:
+    holes: dict[str, list[Window]] = defaultdict(list)
+    entered = Outage.objects.filter(ends_at__gt=shop.begins).values_list("station__code", "starts_at", "ends_at")
+    for code, starts, ends in [*entered, *down]:
+        holes[code].append((max(0, shop.minute(starts)), max(0, shop.minute(ends))))
+    return holes
+
+
+def _workers(
+    shop: ShopProblem, people: Sequence[PlanPerson], open_hours: list[Window], away: Sequence[tuple[int, date, date]]
+) -> tuple[Worker, ...]:
+    holes: dict[int, list[Window]] = defaultdict(list)
+    entered = Absence.objects.filter(last__gte=timezone.localdate(shop.begins)).values_list(
+        "person_id", "first", "last"
+    )
+    for person, first, last in [*entered, *away]:
+        holes[person].append((max(0, _midnight(shop, first)), max(0, _midnight(shop, last + timedelta(days=1)))))
+    return tuple(
+        Worker(str(person.key), person.stations, tuple(without(open_hours, holes.get(person.key, []))))
+        for person in people
+        if person.stations
+    )
+
+
+def _midnight(shop: ShopProblem, day: date) -> int:
+    return shop.minute(datetime.combine(day, time(), timezone.get_current_timezone()))
+
+
+def _dwelling(shop: ShopProblem, shells: Sequence[Shell]) -> dict[int, Operation]:
+    """The step behind each shell that dwells now."""
+    waiting = [
+        (shell.pk, shell.to_do[0].position)  # type: ignore[attr-defined]
+        for shell in shells
+        if shell.to_do and shell.to_do[0].is_dwelling(shop.begins)  # type: ignore[attr-defined]
+    ]
+    behind: dict[int, Operation] = {}
+    position = dict(waiting)
+    steps = Operation.objects.filter(shell__in=position, state=OperationState.DONE).select_related("station")
+    for step in steps.order_by("position"):
+        if step.position < position[step.shell_id]:
+            behind[step.shell_id] = step
+    return behind
+
+
+def _standing(shop: ShopProblem, shells: Sequence[Shell], rest: _Rest) -> dict[str, tuple[int, ...]]:
+    """For each drying room until when what stands there now stays."""
+    leaves: dict[str, list[int]] = defaultdict(list)
+    behind = _dwelling(shop, shells)
+    for shell in shells:
+        step = behind.get(shell.pk)
+        if step is not None and (room := rest.rooms.get(step.station_id)):
+            leaves[room].append(max(0, shop.minute(shell.to_do[0].not_before)))  # type: ignore[attr-defined]
+    return {room: tuple(times) for room, times in leaves.items()}
+
+
+def _moulds_in_use(shop: ShopProblem, shells: Sequence[Shell], rest: _Rest) -> dict[str, tuple[int, ...]]:
+    """Shells glued up a short while ago are still in their moulds."""
+    taken: dict[str, list[int]] = defaultdict(list)
+    pressed = Operation.objects.filter(
+        shell__in=[shell.pk for shell in shells],
+        station__kind=StationKind.PRESS,
+        state=OperationState.DONE,
+        done_at__gte=shop.begins - timedelta(days=2),
+    ).values_list("shell_id", "done_at")
+    for shell, done_at in pressed:
+        diameter, held = rest.press.get(shell, (0.0, 0))
+        until = shop.minute(done_at) + held if done_at else 0
+        if until > 0 and diameter in rest.moulds:
+            taken[_mould_name(diameter)].append(until)
+    return {name: tuple(times) for name, times in taken.items()}
+
+
+def _notes(shop: ShopProblem, problem: Problem) -> Iterable[str]:
+    needed: dict[str, int] = defaultdict(int)
+    for job in problem.jobs:
+        for code in {task.station for task in job.tasks}:
+            needed[code] += 1
+    able = {code for worker in problem.workers for code in worker.stations}
+    for code, count in needed.items():
+        if problem.workers and code not in able:
+            shells = "1 shell" if count == 1 else f"{count} shells"
+            yield (
+                f"Nobody is qualified at {shop.stations[code].name}: {shells} that still need it can't be planned. "
+                "Qualify somebody under People."
+            )
+    if shop.on_hold:
+        shells = "1 shell is" if len(shop.on_hold) == 1 else f"{len(shop.on_hold)} shells are"
+        yield f"{shells} on hold and not planned until somebody decides: {', '.join(shop.on_hold[:6])}" + (
+            " and more." if len(shop.on_hold) > 6 else "."
+        )
+
+
+def open_orders() -> list[KitOrder]:
+    return list(KitOrder.objects.filter(state__in=OPEN_ORDERS).order_by("due", "number"))
