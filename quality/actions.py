@@ -19,6 +19,7 @@ from quality.checks import (
     left_to_sampling,
     read_checks,
 )
+from quality.closed_cartons import require_not_in_closed_carton
 from quality.errors import NotQualified, QualityError, ReadingRefused
 from quality.lots import note_use
 from quality.materials import materials_wanted, read_materials
@@ -186,6 +187,7 @@ def withdraw_sign_off(*, serial: str, position: int, person: Person, reason: str
         if signed is None:
             raise LostRace("not_signed", f"{operation.title} of {serial} is not signed off now.")
         _require_may_withdraw(signed, person, reason, stamp)
+        require_not_in_closed_carton(shell, "withdraw the signature")
         reopen_operation(shell, operation, stamp)
         record = add_record(
             shell,
@@ -226,6 +228,7 @@ def report_problem(
         if earlier := recorded_tap(stamp.tap_key, shell, RecordKind.HELD):
             return Problem.objects.get(pk=earlier.body["problem"])
         operation = locked_operation(shell, position)
+        require_not_in_closed_carton(shell, "withdraw its last signature and report the problem")
         if Problem.objects.filter(shell=shell, state=ProblemState.OPEN).exists():
             raise LostRace("already_on_hold", f"{serial} is on hold already; a supervisor settles that first.")
         failed = _failed_so_far(operation, shell, answers or {}, stamp)

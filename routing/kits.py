@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 
 from routing.drawings.nest_section import NestDrum, nest_section_svg
@@ -31,9 +31,12 @@ class Kit:
         return [(nest, gross / 1000) for nest, gross in zip(self.packing.nests, self.gross_g, strict=True)]
 
 
-def kit_of(order: KitOrder) -> Kit | None:
-    """Parts and packing of a released order's drums; None before the release. Scrapped shells are left out."""
-    shells = in_kit_order(Shell.objects.filter(order=order).select_related("model__line"))
+def kit_of(order: KitOrder, *, without: Collection[str] = ()) -> Kit | None:
+    """Parts and packing of a released order's drums; None before the release. Scrapped shells are left out, and those
+    whose serial numbers are in ``without``, which are packed already.
+    """
+    every = in_kit_order(Shell.objects.filter(order=order).select_related("model__line"))
+    shells = [shell for shell in every if shell.serial not in without]
     if not shells:
         return None
     specs = {spec.shell_id: spec for spec in ShellSpec.objects.filter(shell__in=shells).order_by("revision")}
