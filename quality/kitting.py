@@ -1,0 +1,416 @@
+"""Bags of hardware: filled by a drum's frozen parts list, checked by count or by weight, opened again with a reason.
+
+What comes in no bag (hoops, heads, wires) is laid out beside them in one tray: the same list, the same count, the name
+empty as in the parts list. Spare pieces go into the carton in a bag of their own; neither count nor weight has them.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Any
+
+from django.db.models import F
+from django.utils import timezone
+
+from quality.errors import NotQualified, QualityError
+from quality.models import Bag, BagState, CartonDrum, CheckedHow, Person
+from quality.rights import Right, has_right
+from quality.stock import put_back, take_out
+from routing.errors import LostRace, NotAllowedNow
+from routing.history import Stamp, add_record, lock_shell, recorded_tap
+from routing.models import OrderState, RecordKind, Shell, ShellSpec, ShellState
+from routing.turnstile import writing
+
+LOOSE = ""  # what comes in no bag
+LOOSE_TITLE = "Loose parts"
+_NOT_MADE = [ShellState.SCRAPPED, ShellState.REMADE]
+
+
+class BagStand(StrEnum):
+    TO_FILL = "to fill"
+    TO_CHECK = "filled, to check"
+    CHECKED = "checked"
+    STALE = "fill again"
+
+
+@dataclass(frozen=True, slots=True)
+class BagLine:
+    name: str
+    quantity: int
+    spare: int
+
+    @property
+    def body(self) -> dict[str, Any]:
+        return {"name": self.name, "quantity": self.quantity, "spare": self.spare}
+
+
+@dataclass(frozen=True, slots=True)
+class Window:
+    """What the bag weighs, g, and whether a scale can tell that one piece is missing."""
+
+    low_g: float
+    high_g: float
+    finds_one_missing: bool
+    advice: str
+
+
+@dataclass(frozen=True, slots=True)
+class BagOfDrum:
+    """One bag as the parts list wants it, with what stands of it. ``bag`` is None until it is filled."""
+
+    place: int  # 1 is the first of the list; the loose parts come last
+    of: int  # bags of the drum, without the loose parts
+    name: str
+    revision: int  # of the spec whose list this is
+    contents: tuple[BagLine, ...]
+    window: Window | None
+    bag: Bag | None
+    stood_before: bool  # it was filled and opened again
+
+    @property
+    def is_loose(self) -> bool:
+        return self.name == LOOSE
+
+    @property
+    def title(self) -> str:
+        return LOOSE_TITLE if self.is_loose else self.name
+
+    @property
+    def in_words(self) -> str:
+        """Within a sentence: “Bag “rods””, “The tray of loose parts”."""
+        return bag_words(self.name)
+
+    @property
+    def state(self) -> BagStand:
+        if self.bag is None:
+            return BagStand.TO_FILL
+        if self.bag.spec_revision != self.revision:
+            return BagStand.STALE
+        return BagStand.CHECKED if self.bag.state == BagState.CHECKED else BagStand.TO_CHECK
+
+    @property
+    def pieces(self) -> int:
+        return sum(line.quantity for line in self.contents)
+
+    @property
+    def spares(self) -> int:
+        return sum(line.spare for line in self.contents)
+
+    @property
+    def may_weigh(self) -> bool:
+        return self.window is not None and self.window.finds_one_missing
+
+    @property
+    def stale_sentence(self) -> str:
+        assert self.bag is not None
+        return (
+            f"{self.in_words} was filled by the parts list of spec revision {self.bag.spec_revision}; the drum has "
+            f"revision {self.revision} now. Open it again and fill it by the new list."
+        )
+
+
+def bag_words(name: str) -> str:
+    return f"Bag “{name}”" if name else "The tray of loose parts"
+
+
+def bags_of(shell: Shell) -> list[BagOfDrum]:
+    """The bags of a drum in the order of its parts list, the loose parts last. Two queries."""
+    return bags_of_shells([shell])[shell.pk]
+
+
+def bags_of_shells(shells: Iterable[Shell]) -> dict[int, list[BagOfDrum]]:
+    """The same for many drums, by their ids; still two queries, and of each spec only what is needed here."""
+    ids = [shell.pk for shell in shells]
+    standing: dict[tuple[int, str], Bag] = {}
+    before: set[tuple[int, str]] = set()
+    for bag in Bag.objects.filter(shell__in=ids).select_related("filled_by", "checked_by", "shell"):
+        if bag.state == BagState.OPENED:
+            before.add((bag.shell_id, bag.name))
+        else:
+            standing[bag.shell_id, bag.name] = bag
+    lists: dict[int, list[BagOfDrum]] = {pk: [] for pk in ids}
+    specs = ShellSpec.objects.filter(shell__in=ids, revision=F("shell__spec_revision")).values_list(
+        "shell_id", "revision", "results__hardware__pick_list", "results__mass__bags"
+    )
+    for shell_id, revision, lines, masses in specs:
+        windows = {each["bag"]: _window(each) for each in masses or []}
+        by_bag: dict[str, list[BagLine]] = {}
+        for line in lines or []:
+            by_bag.setdefault(line["bag"], []).append(BagLine(line["name"], int(line["quantity"]), int(line["spare"])))
+        of = len([name for name in by_bag if name != LOOSE])
+        lists[shell_id] = [
+            BagOfDrum(
+                place=place,
+                of=of,
+                name=name,
+                revision=revision,
+                contents=tuple(contents),
+                window=windows.get(name),
+                bag=standing.get((shell_id, name)),
+                stood_before=(shell_id, name) in before,
+            )
+            for place, (name, contents) in enumerate(by_bag.items(), start=1)
+        ]
+    return lists
+
+
+def missing_bags(shell: Shell) -> list[str]:
+    """What keeps a drum's bags out of a carton, one sentence for each bag; nothing when all are checked.
+
+    Not asked of the loose parts: they are on the drum by then, and the final check counts them.
+    """
+    return missing_among(shell.serial, bags_of(shell))
+
+
+def missing_among(serial: str, bags: Sequence[BagOfDrum]) -> list[str]:
+    sentences = []
+    for each in bags:
+        if each.is_loose or each.state == BagStand.CHECKED:
+            continue
+        match each.state:
+            case BagStand.TO_FILL:
+                sentences.append(f"{each.in_words} of {serial} is not filled.")
+            case BagStand.TO_CHECK:
+                sentences.append(f"{each.in_words} of {serial} is filled, but nobody checked it.")
+            case _:
+                sentences.append(f"{serial}: {each.stale_sentence}")
+    return sentences
+
+
+def fill_bag(*, serial: str, name: str, person: Person, stamp: Stamp) -> Bag:
+    """Say that a bag was filled by the drum's parts list; the parts and their spares leave the shelf.
+
+    LostRace when somebody filled it before, NotAllowedNow for a drum that has left or is scrapped.
+    """
+    _require_right(person)
+    with writing():
+        shell = lock_shell(serial)
+        if earlier := recorded_tap(stamp.tap_key, shell, RecordKind.BAGGED):
+            return _bag_of(shell, earlier.body)
+        _require_here(shell)
+        asked = _asked(shell, name)
+        if asked.bag is not None:
+            if asked.state == BagStand.STALE:
+                raise NotAllowedNow("stale", asked.stale_sentence)
+            raise LostRace("filled_already", _filled_before(asked))
+        attempt = Bag.objects.filter(shell=shell, name=name).count() + 1
+        contents = [line.body for line in asked.contents]
+        bag = Bag.objects.create(
+            shell=shell,
+            name=name,
+            attempt=attempt,
+            contents=contents,
+            spec_revision=asked.revision,
+            filled_by=person,
+            filled_at=stamp.at,
+        )
+        taken = take_out(
+            {line.name: line.quantity + line.spare for line in asked.contents},
+            bag=bag,
+            reason=f"{_short(name)} of {serial}",
+            person=person,
+            stamp=stamp,
+        )
+        add_record(
+            shell,
+            RecordKind.BAGGED,
+            stamp,
+            body={"bag": name, "attempt": attempt, "revision": asked.revision, "contents": contents, "taken": taken},
+        )
+    return bag
+
+
+def count_bag(*, serial: str, name: str, counts: Sequence[int], person: Person, stamp: Stamp) -> Bag:
+    """Check a bag by counting: pieces of each line, in the order of its list, without spares."""
+    _require_right(person)
+    with writing():
+        shell = lock_shell(serial)
+        if earlier := recorded_tap(stamp.tap_key, shell, RecordKind.BAG_CHECK):
+            return _bag_of(shell, earlier.body)
+        asked = _to_check(shell, name)
+        if len(counts) != len(asked.contents):
+            raise QualityError("count_missing", "Enter a count for every line of the list.")
+        wrong = [
+            f"{line.name}: {count} counted, {line.quantity} belong in it"
+            for line, count in zip(asked.contents, counts, strict=True)
+            if count != line.quantity
+        ]
+        if wrong:
+            raise QualityError("wrong_count", f"{'; '.join(wrong)}. Put it right and count again.")
+        return _checked(asked, CheckedHow.COUNT, person, stamp, shell, counts=list(counts))
+
+
+def weigh_bag(*, serial: str, name: str, weight_g: float, person: Person, stamp: Stamp) -> Bag:
+    """Check a bag by weight, with the empty bag tared and without spares; only where a scale finds one missing piece."""
+    _require_right(person)
+    with writing():
+        shell = lock_shell(serial)
+        if earlier := recorded_tap(stamp.tap_key, shell, RecordKind.BAG_CHECK):
+            return _bag_of(shell, earlier.body)
+        asked = _to_check(shell, name)
+        window = asked.window
+        if window is None or not window.finds_one_missing:
+            raise QualityError("must_be_counted", must_be_counted(asked))
+        if not math.isfinite(weight_g) or not 0 < weight_g <= 100_000:
+            raise QualityError("bad_weight", "Enter what the scale shows in grams, more than 0.")
+        if not window.low_g <= weight_g <= window.high_g:
+            raise QualityError("wrong_weight", _wrong_weight(asked, window, weight_g))
+        return _checked(asked, CheckedHow.WEIGHT, person, stamp, shell, weight_g=weight_g)
+
+
+def open_bag(*, serial: str, name: str, reason: str, back: Mapping[int, int], person: Person, stamp: Stamp) -> Bag:
+    """Open a filled bag again: it has to be filled anew. ``back`` is how many of each line (from 0) go to the shelf."""
+    _require_right(person)
+    with writing():
+        shell = lock_shell(serial)
+        if earlier := recorded_tap(stamp.tap_key, shell, RecordKind.UNBAGGED):
+            return _bag_of(shell, earlier.body)
+        _require_not_shipped(shell)
+        bag = Bag.objects.exclude(state=BagState.OPENED).filter(shell=shell, name=name).first()
+        if bag is None:
+            raise LostRace("not_filled", f"{bag_words(name)} of {serial} is not filled now; somebody opened it before.")
+        if not reason.strip():
+            raise QualityError("reason_missing", "Say why it is opened; it stays on the drum's record.")
+        inside = CartonDrum.objects.filter(shell=shell, carton__opened_at=None).select_related("carton").first()
+        if inside is not None:
+            raise NotAllowedNow(
+                "in_carton", f"{serial} is in carton {inside.carton.number}, which is closed; open the carton first."
+            )
+        pieces: dict[str, int] = {}
+        for place, line in enumerate(bag.contents):
+            most, said = line["quantity"] + line["spare"], back.get(place, 0)
+            if not 0 <= said <= most:
+                raise QualityError(
+                    "too_many_back", f"{line['name']}: between 0 and {most} can go back to the shelf, not {said}."
+                )
+            if said:
+                pieces[line["name"]] = said
+        bag.state = BagState.OPENED
+        bag.save(update_fields=["state"])
+        shelved = put_back(pieces, bag=bag, reason=f"{_short(name)} of {serial} opened", person=person, stamp=stamp)
+        add_record(
+            shell,
+            RecordKind.UNBAGGED,
+            stamp,
+            body={
+                "bag": name,
+                "attempt": bag.attempt,
+                "reason": reason.strip()[:200],
+                "back": pieces,
+                "shelved": shelved,
+            },
+        )
+    return bag
+
+
+def must_be_counted(asked: BagOfDrum) -> str:
+    if asked.is_loose:
+        return "Loose parts are counted, not weighed."
+    if asked.window is None:
+        return "The spec gives no weight for this bag; count it."
+    return asked.window.advice
+
+
+def _wrong_weight(asked: BagOfDrum, window: Window, weight_g: float) -> str:
+    few = weight_g < window.low_g
+    what = "Something is missing" if few else "Something is too much"
+    lines = ", ".join(f"{line.quantity} × {line.name}" for line in asked.contents)
+    return (
+        f"{weight_g:.1f} g lies outside {window.low_g:.1f} to {window.high_g:.1f} g. {what}, or the empty bag was not "
+        f"tared: {lines} belong in it, spares apart. Put it right and weigh again, or count it."
+    )
+
+
+def _checked(
+    asked: BagOfDrum,
+    how: CheckedHow,
+    person: Person,
+    stamp: Stamp,
+    shell: Shell,
+    *,
+    counts: list[int] | None = None,
+    weight_g: float | None = None,
+) -> Bag:
+    bag, window = asked.bag, asked.window
+    assert bag is not None
+    bag.state, bag.checked_how, bag.checked_by, bag.checked_at = BagState.CHECKED, how, person, stamp.at
+    bag.counts, bag.weight_g = counts, weight_g
+    body: dict[str, Any] = {"bag": bag.name, "attempt": bag.attempt, "how": how}
+    if weight_g is not None and window is not None:
+        bag.low_g, bag.high_g = window.low_g, window.high_g
+        body |= {"weight_g": weight_g, "low_g": window.low_g, "high_g": window.high_g}
+    else:
+        body |= {"counts": counts}
+    bag.save()
+    add_record(shell, RecordKind.BAG_CHECK, stamp, body=body)
+    return bag
+
+
+def _to_check(shell: Shell, name: str) -> BagOfDrum:
+    """A bag that waits for its check, under the shell's lock."""
+    _require_here(shell)
+    asked = _asked(shell, name)
+    if asked.bag is None:
+        raise NotAllowedNow("not_filled", f"{asked.in_words} of {shell.serial} is not filled yet; fill it first.")
+    if asked.state == BagStand.STALE:
+        raise NotAllowedNow("stale", asked.stale_sentence)
+    if asked.state == BagStand.CHECKED:
+        who, when = asked.bag.checked_by, asked.bag.checked_at
+        assert who is not None and when is not None
+        raise LostRace(
+            "checked_already",
+            f"{who.name} checked {asked.in_words[:1].lower()}{asked.in_words[1:]} of {shell.serial} at "
+            f"{timezone.localtime(when):%H:%M on %Y-%m-%d}; nothing was changed.",
+        )
+    return asked
+
+
+def _asked(shell: Shell, name: str) -> BagOfDrum:
+    for each in bags_of(shell):
+        if each.name == name:
+            return each
+    raise NotAllowedNow("no_such_bag", f"The parts list of {shell.serial} has no bag “{name}”; open the list again.")
+
+
+def _filled_before(asked: BagOfDrum) -> str:
+    bag = asked.bag
+    assert bag is not None
+    return (
+        f"{bag.filled_by.name} filled {asked.in_words[:1].lower()}{asked.in_words[1:]} of {bag.shell.serial} at "
+        f"{timezone.localtime(bag.filled_at):%H:%M on %Y-%m-%d}; nothing was changed."
+    )
+
+
+def _bag_of(shell: Shell, body: Mapping[str, Any]) -> Bag:
+    return Bag.objects.get(shell=shell, name=body["bag"], attempt=body["attempt"])
+
+
+def _window(mass: Mapping[str, Any]) -> Window:
+    return Window(float(mass["low_g"]), float(mass["high_g"]), bool(mass["finds_one_missing"]), str(mass["advice"]))
+
+
+def _short(name: str) -> str:
+    return f"Bag {name}" if name else LOOSE_TITLE
+
+
+def _require_here(shell: Shell) -> None:
+    _require_not_shipped(shell)
+    if shell.state in _NOT_MADE:
+        raise NotAllowedNow(
+            "not_made", f"{shell.serial} is {shell.get_state_display()}; nothing is filled or checked for it any more."
+        )
+
+
+def _require_not_shipped(shell: Shell) -> None:
+    if shell.order.state == OrderState.SHIPPED:
+        raise NotAllowedNow(
+            "shipped", f"{shell.serial} was shipped, and its bags with it; nothing can be changed here."
+        )
+
+
+def _require_right(person: Person) -> None:
+    if not has_right(person, Right.FILL_BAGS):
+        raise NotQualified("no_right", f"{person.name} may not {Right.FILL_BAGS.value}; ask a supervisor.")

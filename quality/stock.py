@@ -1,0 +1,165 @@
+"""Parts on the shelf: how many there are, who counted or received them, and what went into bags.
+
+A part that nobody counted yet has no row and no number: it is “not counted”, never zero. A count may fall below zero
+when more went into bags than it knew of; the work is not stopped for that, somebody counts the shelf again.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from django.db.models import F
+
+from quality.errors import NotQualified, QualityError
+from quality.models import Bag, MaterialLot, Person, StockMove, StockPart
+from quality.rights import Right, has_right
+from routing.errors import LostRace
+from routing.history import Stamp
+from routing.models import Part, ShellSpec, ShellState
+from routing.turnstile import writing
+
+MOST = 1_000_000
+IN_THE_SHOP = [ShellState.PLANNED, ShellState.IN_PRODUCTION, ShellState.ON_HOLD, ShellState.FINISHED]
+
+
+def count_part(
+    *,
+    name: str,
+    counted: int,
+    reason: str = "",
+    expected: int | None = None,
+    reorder_at: int | None = None,
+    place: str | None = None,
+    person: Person,
+    stamp: Stamp,
+) -> StockMove:
+    """Enter how many of a part lie on the shelf. The first count makes its row; a later one takes a reason.
+
+    ``expected`` is what the page showed: LostRace when parts came or went since. ``reorder_at`` and ``place`` of the
+    shelf are kept when given.
+    """
+    _require_right(person)
+    clean = _clean(name)
+    if not 0 <= counted <= MOST:
+        raise QualityError("bad_count", f"Enter how many {clean} there are: a whole number from 0 on.")
+    if reorder_at is not None and not 0 <= reorder_at <= MOST:
+        raise QualityError("bad_count", "Ask again when fewer are left than a whole number from 0 on.")
+    with writing():
+        part = StockPart.objects.select_for_update(of=("self",)).filter(name=clean).first()
+        if earlier := _earlier(stamp, clean):
+            return earlier
+        if part is None:
+            if not Part.objects.filter(name=clean).exists() and not _in_frozen_list(clean):
+                raise QualityError("unknown_part", f"No parts list has “{clean}”; pick the name as a list writes it.")
+            part, made = StockPart.objects.get_or_create(name=clean)
+            if not made:
+                raise LostRace("counted_before", f"Somebody else counted {clean} just now; open the page again.")
+            reason = reason.strip() or "first count"
+        elif expected is not None and part.on_hand != expected:
+            raise LostRace(
+                "moved_since",
+                f"{clean} stood at {expected} when you began; it is {part.on_hand} now. Count again, then enter it.",
+            )
+        elif not reason.strip():
+            raise QualityError("reason_missing", f"Say why the count of {clean} changes; it stays with the part.")
+        if reorder_at is not None:
+            part.reorder_at = reorder_at
+        if place is not None:
+            part.place = place.strip()[:40]
+        return _move(part, counted - part.on_hand, reason, person, stamp, keyed=True)
+
+
+def receive_parts(
+    *, name: str, quantity: int, note: str = "", lot: MaterialLot | None = None, person: Person, stamp: Stamp
+) -> StockMove:
+    """Add a delivery to the shelf. Refused for a part that nobody counted yet: count the shelf with the delivery then."""
+    _require_right(person)
+    clean = _clean(name)
+    if not 0 < quantity <= MOST:
+        raise QualityError("bad_count", f"Enter how many {clean} came: a whole number, more than 0.")
+    with writing():
+        part = StockPart.objects.select_for_update(of=("self",)).filter(name=clean).first()
+        if earlier := _earlier(stamp, clean):
+            return earlier
+        if part is None:
+            raise QualityError(
+                "not_counted", f"Nobody counted {clean} yet: count the shelf with this delivery and enter that."
+            )
+        return _move(part, quantity, note.strip() or "received", person, stamp, lot=lot, keyed=True)
+
+
+def take_out(pieces: Mapping[str, int], *, bag: Bag, reason: str, person: Person, stamp: Stamp) -> dict[str, int]:
+    """Take what went into a bag off the shelf; says what was taken. Only within an action. Parts not counted have no number."""
+    return _with_bag({name: -count for name, count in pieces.items()}, bag, reason, person, stamp)
+
+
+def put_back(pieces: Mapping[str, int], *, bag: Bag, reason: str, person: Person, stamp: Stamp) -> dict[str, int]:
+    """Put parts of a bag back on the shelf; says what was put. Only within an action."""
+    return _with_bag(pieces, bag, reason, person, stamp)
+
+
+def _with_bag(changes: Mapping[str, int], bag: Bag, reason: str, person: Person, stamp: Stamp) -> dict[str, int]:
+    wanted = {name: change for name, change in changes.items() if change}
+    # One order for all bags, so that two of them can't wait for each other.
+    parts = StockPart.objects.select_for_update(of=("self",)).filter(name__in=wanted).order_by("pk")
+    moved = {}
+    for part in parts:
+        _move(part, wanted[part.name], reason, person, stamp, bag=bag)
+        moved[part.name] = abs(wanted[part.name])
+    return moved
+
+
+def _move(
+    part: StockPart,
+    change: int,
+    reason: str,
+    person: Person,
+    stamp: Stamp,
+    *,
+    bag: Bag | None = None,
+    lot: MaterialLot | None = None,
+    keyed: bool = False,
+) -> StockMove:
+    part.on_hand += change
+    part.save()
+    return StockMove.objects.create(
+        part=part,
+        change=change,
+        on_hand_after=part.on_hand,
+        reason=reason.strip()[:120],
+        bag=bag,
+        lot=lot,
+        person=person,
+        person_name=stamp.person_name,
+        at=stamp.at,
+        tap_key=stamp.tap_key if keyed else None,
+    )
+
+
+def _earlier(stamp: Stamp, name: str) -> StockMove | None:
+    if stamp.tap_key is None:
+        return None
+    earlier = StockMove.objects.select_related("part").filter(tap_key=stamp.tap_key).first()
+    if earlier is not None and earlier.part.name != name:
+        raise LostRace("key_used", "This form was sent already; open the page again.")
+    return earlier
+
+
+def _clean(name: str) -> str:
+    clean = name.strip()
+    if not clean or len(clean) > 80:
+        raise QualityError("nothing_said", "Say which part, by the name that the parts list gives it.")
+    return clean
+
+
+def _in_frozen_list(name: str) -> bool:
+    """Whether a drum that is in the shop has a part of this name, although the recipe book calls it otherwise now."""
+    lists = ShellSpec.objects.filter(shell__state__in=IN_THE_SHOP, revision=F("shell__spec_revision")).values_list(
+        "results__hardware__pick_list", flat=True
+    )
+    return any(line["name"] == name for lines in lists for line in lines or [])
+
+
+def _require_right(person: Person) -> None:
+    if not has_right(person, Right.MANAGE_MATERIALS):
+        raise NotQualified("no_right", f"{person.name} may not {Right.MANAGE_MATERIALS.value}; ask a supervisor.")
