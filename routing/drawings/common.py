@@ -273,9 +273,8 @@ class Drawing:
             bold=bold,
         )
 
-    def svg(self, width: float, height: float, *, title: str, name: str, unit: str = "") -> str:
-        """The whole drawing, scalable; with a ``unit`` it also has that size on paper. The title says it in words."""
-        sized = f' width="{width:g}{unit}" height="{height:g}{unit}"' if unit else ""
+    def body(self) -> str:
+        """What is drawn, without the frame around it."""
         lines = "".join(
             f'<path d="{"".join(d)}" stroke-width="{weight:g}"' + (f' stroke-dasharray="{dash}"/>' if dash else "/>")
             for (weight, dash), d in self._lines.items()
@@ -285,8 +284,30 @@ class Drawing:
         )
         solid = f'<path d="{"".join(self._solid)}" fill="{INK}" stroke="none"/>' if self._solid else ""
         words = f'<g fill="{INK}" stroke="none">{"".join(self._words)}</g>' if self._words else ""
+        return f"{lines}{paper}{solid}{words}"
+
+    def clear(self, d: str) -> None:
+        """Takes the lines away inside a shape, so that what is drawn over it can be read."""
+        self._paper.append(d)
+
+    def svg(
+        self,
+        width: float,
+        height: float,
+        *,
+        title: str,
+        name: str,
+        unit: str = "",
+        described: str = "",
+        over: Drawing | None = None,
+    ) -> str:
+        """The whole drawing, scalable; with a ``unit`` it also has that size on paper. The title says it in words,
+        ``described`` at length. What is ``over`` it is drawn last."""
+        sized = f' width="{width:g}{unit}" height="{height:g}{unit}"' if unit else ""
+        told = f"<desc>{escape(described)}</desc>" if described else ""
         return (
             f'<svg class="drawing {name}"{sized} viewBox="0 0 {width:.1f} {height:.1f}" role="img" '
             f'xmlns="http://www.w3.org/2000/svg" font-family="{FACE}" fill="none" stroke="{INK}" '
-            f'stroke-linejoin="round"><title>{escape(title)}</title>{lines}{paper}{solid}{words}</svg>'
+            f'stroke-linejoin="round"><title>{escape(title)}</title>{told}{self.body()}'
+            f"{over.body() if over else ''}</svg>"
         )

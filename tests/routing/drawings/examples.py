@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import UTC, datetime, timedelta
 from typing import Any
 
 from routing.drawings.cutting_sheet import cutting_sheet_svg
 from routing.drawings.edge_profile import EdgeDrawing, edge_profile_svg
+from routing.drawings.gantt import GanttBar, GanttRow, gantt
 from routing.drawings.hole_map import MapHole, MapPiece, hole_map_svg
 from routing.drawings.nest_section import NestDrum, nest_section_svg
 from routing.drawings.plate_stack import StackPlate, plate_stack_svg
@@ -132,6 +134,9 @@ LAYOUT = SheetLayout(
     (Offcut(1803.2, 0.0, 696.8, 490.0),),
     48.0,
 )
+HOUR = timedelta(hours=1)
+MORNING = datetime(2026, 11, 30, 7, tzinfo=UTC)
+NIGHT = MORNING + 9 * HOUR
 
 
 def every_drawing(name: str) -> dict[str, str]:
@@ -161,6 +166,19 @@ def every_drawing(name: str) -> dict[str, str]:
         ),
         "cutting sheet": cutting_sheet_svg(
             StockSheet(name, 2500, 1250), replace(LAYOUT, blanks=(replace(LAYOUT.blanks[0], label=name),))
+        ),
+        "gantt": gantt(
+            [
+                GanttRow(
+                    name, [GanttBar(MORNING, MORNING + 3 * HOUR, name), GanttBar(MORNING + HOUR, NIGHT, "", "dwell")]
+                ),
+                GanttRow("edge", [GanttBar(MORNING + HOUR, MORNING + 2 * HOUR, "late", late=True)]),
+            ],
+            begins=MORNING,
+            ends=MORNING + 30 * HOUR,
+            closed=[(NIGHT, NIGHT + 15 * HOUR)],
+            now=MORNING + 2 * HOUR,
+            title=f"Plan for {name}",
         ),
         "nest": nest_section_svg([replace(drum, name=name) for drum in NEST], carton_side_mm=706, carton_height_mm=537),
         **{f"template {number}": tile for number, tile in enumerate(tiles, start=1)},
