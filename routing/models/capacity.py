@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
+from django.utils import timezone
 
 from routing.models.catalog import between
 from routing.models.route import Station
@@ -108,7 +109,7 @@ class Outage(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.station} down from {self.starts_at:%Y-%m-%d %H:%M}: {self.reason}"
+        return f"{self.station} down from {timezone.localtime(self.starts_at):%Y-%m-%d %H:%M}: {self.reason}"
 
 
 class Mould(models.Model):

@@ -1,0 +1,150 @@
+"""The writers of what the shop can do in a day: shifts, closures, absences, outages, moulds and drying rooms.
+
+All of them lock the shop's row first, so that of two people who enter the same at once the second is told.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from datetime import date, time
+from typing import TypeVar
+
+from django.core.exceptions import ValidationError
+from django.db.models import QuerySet
+
+from routing.errors import LostRace, NotAllowedNow
+from routing.models import Absence, Closure, DryingRoom, Mould, Outage, Shift, Shop, Station
+from routing.turnstile import writing
+
+Capacity = Shift | Closure | Absence | Outage | Mould | DryingRoom
+C = TypeVar("C", Shift, Closure, Absence, Outage, Mould, DryingRoom)
+
+
+def add_shifts(*, weekdays: Iterable[int], starts: time, ends: time) -> list[Shift]:
+    """The same hours on several days of the week: on all of them or on none. Those that are there already stay.
+
+    Raises NotAllowedNow when they overlap others.
+    """
+    with _in_turn():
+        return [_add(Shift(weekday=weekday, starts=starts, ends=ends)) for weekday in sorted(set(weekdays))]
+
+
+def save_capacity(*, row: C, seen: str = "", stations: Iterable[Station] | None = None) -> C:
+    """Add a row, or change the one that was ``seen`` so on the screen (see ``as_seen``).
+
+    An added row that is there already in every detail is returned as it is, so a tap that comes twice adds one.
+    Raises NotAllowedNow when it contradicts another row, LostRace when somebody changed or removed it meanwhile.
+    """
+    with _in_turn():
+        served = None if stations is None else list(stations)
+        if row.pk is None:
+            return _add(row, served)
+        stored = type(row)._default_manager.filter(pk=row.pk).first()
+        if stored is None:
+            raise LostRace("removed", "Somebody removed this meanwhile; add it again if it still holds.")
+        if as_seen(stored) != seen:
+            raise LostRace(
+                "changed",
+                f"Somebody changed this meanwhile: now it says {stored}. Save again to put yours in its place.",
+            )
+        _check_and_save(row, served)
+        return row
+
+
+def remove_capacity(*, kind: type[Capacity], pk: int) -> str | None:
+    """Take a row away and return what it said; None when somebody did already."""
+    with _in_turn():
+        row = kind._default_manager.filter(pk=pk).first()
+        if row is None:
+            return None
+        said = str(row)
+        row.delete()
+        return said
+
+
+def away_on(*, person_id: int, day: date) -> Absence:
+    """Somebody is away for one day. When they are anyway, the absence that says so is returned."""
+    with _in_turn():
+        known = Absence.objects.filter(person_id=person_id, first__lte=day, last__gte=day).first()
+        return known or _add(Absence(person_id=person_id, first=day, last=day))
+
+
+def as_seen(row: Capacity) -> str:
+    """A row in one line, to tell whether it is still as the screen showed it."""
+    said = [str(getattr(row, field.attname)) for field in row._meta.concrete_fields]
+    if isinstance(row, DryingRoom):
+        said += [str(pk) for pk in row.stations.order_by("pk").values_list("pk", flat=True)]
+    return " ".join(said)
+
+
+def twin_of(row: C, stations: Iterable[Station] | None = None) -> C | None:
+    """A stored row that says exactly the same as a new one."""
+    same = {field.attname: getattr(row, field.attname) for field in row._meta.concrete_fields if not field.primary_key}
+    if None in same.values():
+        return None
+    twin = type(row)._default_manager.filter(**same).first()
+    if isinstance(twin, DryingRoom) and set(twin.stations.all()) != set(stations or ()):
+        return None
+    return twin
+
+
+@contextmanager
+def _in_turn() -> Iterator[None]:
+    with writing():
+        Shop.objects.select_for_update().get(pk=Shop.current().pk)
+        yield
+
+
+def _add(row: C, stations: list[Station] | None = None) -> C:
+    if twin := twin_of(row, stations):
+        return twin
+    _check_and_save(row, stations)
+    return row
+
+
+def _check_and_save(row: Capacity, stations: list[Station] | None) -> None:
+    if isinstance(row, Shift):
+        _apart_from_others(row)
+    elif isinstance(row, Absence):
+        _away_once(row)
+    elif isinstance(row, DryingRoom):
+        _one_room_for_a_station(row, stations or [])
+    try:
+        row.full_clean()
+    except ValidationError as error:
+        raise NotAllowedNow("not_valid", " ".join(error.messages)) from error
+    row.save()
+    if isinstance(row, DryingRoom):
+        row.stations.set(stations or [])
+
+
+def _others(row: Capacity) -> QuerySet[Capacity]:
+    return type(row)._default_manager.exclude(pk=row.pk)
+
+
+def _apart_from_others(shift: Shift) -> None:
+    clash = _others(shift).filter(weekday=shift.weekday, starts__lt=shift.ends, ends__gt=shift.starts).first()
+    if clash is not None:
+        raise NotAllowedNow(
+            "overlap",
+            f"These hours overlap {clash}. Change or remove those, or begin after them.",
+        )
+
+
+def _away_once(absence: Absence) -> None:
+    clash = _others(absence).filter(person_id=absence.person_id, first__lte=absence.last, last__gte=absence.first)
+    known = clash.select_related("person").first()
+    if known is not None:
+        raise NotAllowedNow("away_already", f"{known} is entered already; change that line instead.")
+
+
+def _one_room_for_a_station(room: DryingRoom, stations: list[Station]) -> None:
+    for station in stations:
+        other = _others(room).filter(stations=station).first()
+        if other is not None:
+            raise NotAllowedNow(
+                "room_taken",
+                f"Shells from {station} wait in {other} already. Take the station out there first, or count the places"
+                " of both rooms together in one line.",
+            )
