@@ -350,8 +350,30 @@ def _detail(record: ShellRecord) -> str:
             return _sent_back(body)
         case RecordKind.SCRAPPED:
             return f"{body['settlement']}. {body['replaced_by']} is made in its place"
+        case RecordKind.REQUEST | RecordKind.PICKED | RecordKind.ANSWERED:
+            return _asked(record.kind, body)
         case _:
             return str(body.get("reason", ""))
+
+
+def _asked(kind: str, body: dict[str, Any]) -> str:
+    """What a customer asked, and what was done about it."""
+    parts = ", ".join(f"{part['quantity']} × {part['part']}" for part in body.get("parts", []))
+    number = body["request"]
+    if kind == RecordKind.PICKED:
+        return f"{number}: {parts}"
+    if kind == RecordKind.ANSWERED:
+        said = ". ".join(filter(None, [parts, body["answer"]]))
+        cause = f"{body['cause']} {body['cause_name']}" if body["cause"] else ""
+        why = ", ".join(filter(None, [cause, f"from {body['caused_at']}" if body["caused_at"] else ""]))
+        return f"{number}, {body['state']}: {said}" + (f". Why: {why}" if why else "")
+    if "opened_again" in body:
+        return f"{number} was {body['was']} and is opened again: {body['opened_again']}"
+    if "companion_order" in body:
+        return f"{number}: {body['companion']} is drafted as order {body['companion_order']}"
+    if body.get("changed"):
+        return f"{number}, to send: {parts or 'nothing'}"
+    return f"{number}, {body['about']}: {body['said']}" + (f". To send: {parts}" if parts else "")
 
 
 def _sent_back(body: dict[str, Any]) -> str:

@@ -1,0 +1,329 @@
+"""Customers' requests after the sale: take one by serial number, pick what it needs, send it or answer it, open it again.
+
+Each step adds a record to the drum's chain, also when the drum left the shop long ago. Who asks and where the parts go
+stays out of the chain: that is the customer's, and it must be possible to forget it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import datetime
+from typing import Any
+
+from django.utils import timezone
+
+from quality.errors import NotQualified, QualityError
+from quality.models import (
+    Bag,
+    CustomerRequest,
+    Defect,
+    Person,
+    RequestCounter,
+    RequestEvent,
+    RequestKind,
+    RequestLine,
+    RequestState,
+)
+from quality.request_facts import as_built_parts
+from quality.rights import Right, has_right
+from routing.errors import LostRace
+from routing.history import Stamp, add_record, lock_shell, recorded_tap
+from routing.models import RecordKind, Shell, ShellRecord, Station
+from routing.shop_hours import ShopHours
+from routing.turnstile import writing
+
+MOST_OF_ONE_PART = 400
+NEEDS_A_CAUSE = (RequestKind.MISSING, RequestKind.DAMAGE)
+Part = tuple[str, str]  # the bag, empty for loose parts, and the part's name
+
+
+def take_request(
+    *,
+    serial: str,
+    kind: str,
+    said: str,
+    contact: str = "",
+    ship_to: str = "",
+    parts: Mapping[Part, int] | None = None,
+    person: Person,
+    stamp: Stamp,
+) -> CustomerRequest:
+    """Write down what a customer asks about a drum; it has its number and its time at once.
+
+    ``parts`` are to be sent: by bag and name as the drum's own parts list has them.
+    """
+    _require_right(person)
+    if kind not in RequestKind.values:
+        raise QualityError("kind", "Say what it is about: choose one of the kinds.")
+    words = _words(said, 500)
+    if not words:
+        raise QualityError("nothing_said", "Write down what the customer says; a few words are enough.")
+    with writing():
+        shell = lock_shell(serial)
+        if earlier := recorded_tap(stamp.tap_key, shell, RecordKind.REQUEST):
+            return _request_of(earlier)
+        lines = _lines(shell, parts or {})
+        request = CustomerRequest.objects.create(
+            number=_next_number(timezone.localdate(stamp.received_at).year),
+            shell=shell,
+            kind=kind,
+            said=words,
+            contact=_words(contact, 120),
+            ship_to=ship_to.strip()[:300],
+            asked_at=stamp.at,
+            due_at=due_after(stamp.at),
+            taken_by=person,
+            bag=_bag_it_should_be_in(shell, lines),
+            tap_key=stamp.tap_key,
+        )
+        _set_lines(request, lines)
+        _note(
+            request,
+            shell,
+            RecordKind.REQUEST,
+            stamp,
+            {"about": request.get_kind_display(), "said": words, "parts": _told(lines)},
+        )
+    return request
+
+
+def change_request(
+    *, number: str, contact: str, ship_to: str, parts: Mapping[Part, int], person: Person, stamp: Stamp
+) -> CustomerRequest:
+    """Change who asks, where it goes and which parts are to be sent, as long as nothing is picked."""
+    _require_right(person)
+    with writing():
+        shell, request = _locked(number)
+        if _seen_before(request, shell, RecordKind.REQUEST, stamp):
+            return request
+        _require(request, RequestState.OPEN)
+        lines = _lines(shell, parts)
+        before = {(line.bag_name, line.part_name): line.quantity for line in request.lines.all()}
+        request.contact, request.ship_to = _words(contact, 120), ship_to.strip()[:300]
+        request.bag = _bag_it_should_be_in(shell, lines)
+        request.save(update_fields=["contact", "ship_to", "bag"])
+        if lines != before:
+            _set_lines(request, lines)
+            _note(request, shell, RecordKind.REQUEST, stamp, {"changed": True, "parts": _told(lines)})
+    return request
+
+
+def pick_request(*, number: str, person: Person, stamp: Stamp) -> CustomerRequest:
+    """Say that the parts of a request lie ready: whoever picked them signs for it."""
+    _require_right(person)
+    with writing():
+        shell, request = _locked(number)
+        if _seen_before(request, shell, RecordKind.PICKED, stamp):
+            return request
+        _require(request, RequestState.OPEN)
+        lines = {(line.bag_name, line.part_name): line.quantity for line in request.lines.all()}
+        if not lines:
+            raise QualityError(
+                "no_parts", "Choose the parts to send first; a request without parts is answered instead."
+            )
+        _require_address(request)
+        request.state, request.picked_by, request.picked_at = RequestState.PICKED, person, stamp.at
+        request.save(update_fields=["state", "picked_by", "picked_at"])
+        _note(request, shell, RecordKind.PICKED, stamp, {"parts": _told(lines)})
+    return request
+
+
+def send_request(
+    *,
+    number: str,
+    answer: str = "",
+    cause: Defect | None = None,
+    caused_at: Station | None = None,
+    from_outside: bool = False,
+    person: Person,
+    stamp: Stamp,
+) -> CustomerRequest:
+    """Say that what was picked left the house. A missing part or damage also needs to know where it came from."""
+    _require_right(person)
+    with writing():
+        shell, request = _locked(number)
+        if _seen_before(request, shell, RecordKind.ANSWERED, stamp):
+            return request
+        _require(request, RequestState.PICKED)
+        _require_address(request)
+        _close(request, shell, RequestState.SENT, answer, cause, caused_at, from_outside, person, stamp)
+    return request
+
+
+def answer_request(
+    *,
+    number: str,
+    answer: str,
+    cause: Defect | None = None,
+    caused_at: Station | None = None,
+    from_outside: bool = False,
+    person: Person,
+    stamp: Stamp,
+) -> CustomerRequest:
+    """Close a request with words: nothing is sent."""
+    _require_right(person)
+    if not answer.strip():
+        raise QualityError("nothing_said", "Write down what the customer was told; it closes the request.")
+    with writing():
+        shell, request = _locked(number)
+        if _seen_before(request, shell, RecordKind.ANSWERED, stamp):
+            return request
+        _require(request, RequestState.OPEN, RequestState.PICKED)
+        _close(request, shell, RequestState.ANSWERED, answer, cause, caused_at, from_outside, person, stamp)
+    return request
+
+
+def reopen_request(*, number: str, reason: str, person: Person, stamp: Stamp) -> CustomerRequest:
+    """Open a request again. One that was closed gets a new time; one that was only picked keeps the time it has."""
+    _require_right(person)
+    why = _words(reason, 200)
+    if not why:
+        raise QualityError("reason_missing", "Say why it is opened again; it stays on the drum's record.")
+    with writing():
+        shell, request = _locked(number)
+        if _seen_before(request, shell, RecordKind.REQUEST, stamp):
+            return request
+        _require(request, RequestState.PICKED, RequestState.SENT, RequestState.ANSWERED)
+        was = request.state
+        if was != RequestState.PICKED:
+            request.due_at = due_after(stamp.at)
+        request.state = RequestState.OPEN
+        request.picked_by = request.picked_at = request.closed_by = request.closed_at = None
+        request.save()
+        _note(request, shell, RecordKind.REQUEST, stamp, {"opened_again": why, "was": str(was)})
+    return request
+
+
+def due_after(at: datetime) -> datetime:
+    """When a request should be out of the house: the same time by the clock on the next working day."""
+    return ShopHours.load().one_working_day_after(at)
+
+
+def _close(
+    request: CustomerRequest,
+    shell: Shell,
+    state: RequestState,
+    answer: str,
+    cause: Defect | None,
+    caused_at: Station | None,
+    from_outside: bool,
+    person: Person,
+    stamp: Stamp,
+) -> None:
+    if request.kind in NEEDS_A_CAUSE:
+        if cause is None:
+            raise QualityError("cause_missing", f"Say why: {request.get_kind_display()}, so which defect was it?")
+        if caused_at is None and not from_outside:
+            raise QualityError(
+                "station_missing", "Say where it came from: choose the station, or that it came from outside the shop."
+            )
+    if caused_at is not None and from_outside:
+        raise QualityError("station_or_outside", "It came from a station or from outside the shop; choose one.")
+    request.state, request.answer = state, answer.strip()[:500]
+    request.cause, request.caused_at = cause, caused_at
+    request.closed_by, request.closed_at = person, stamp.at
+    request.save()
+    body: dict[str, Any] = {
+        "answer": request.answer,
+        "cause": cause.code if cause else None,
+        "cause_name": cause.name if cause else None,
+        "caused_at": caused_at.name if caused_at else "outside the shop" if from_outside else None,
+    }
+    if state == RequestState.SENT:
+        body["parts"] = _told({(line.bag_name, line.part_name): line.quantity for line in request.lines.all()})
+    _note(request, shell, RecordKind.ANSWERED, stamp, body)
+
+
+def _require_right(person: Person) -> None:
+    if not has_right(person, Right.ANSWER_REQUESTS):
+        raise NotQualified("no_right", f"{person.name} may not {Right.ANSWER_REQUESTS.value}; ask the office.")
+
+
+def _require_address(request: CustomerRequest) -> None:
+    if not request.ship_to.strip():
+        raise QualityError("no_address", "Write down where the parts go first; the packer needs an address.")
+
+
+def _locked(number: str) -> tuple[Shell, CustomerRequest]:
+    """The request and its drum, locked. Every change takes the drum's lock first."""
+    serial = CustomerRequest.objects.values_list("shell__serial", flat=True).get(number=number)
+    shell = lock_shell(serial)
+    return shell, CustomerRequest.objects.select_for_update(of=("self",)).get(number=number)
+
+
+def _require(request: CustomerRequest, *states: RequestState) -> None:
+    if request.state in states:
+        return
+    last = request.events.last()
+    by = f" since {timezone.localtime(last.at):%H:%M on %Y-%m-%d}, by {last.person_name}" if last else ""
+    raise LostRace(
+        "other_state", f"{request.number} is {request.get_state_display()}{by}; nothing was changed. Look at it again."
+    )
+
+
+def _seen_before(request: CustomerRequest, shell: Shell, kind: RecordKind, stamp: Stamp) -> bool:
+    earlier = recorded_tap(stamp.tap_key, shell, kind)
+    if earlier is not None and _request_of(earlier).pk != request.pk:
+        raise LostRace("key_used", "This tap was used for another request already; open the page again.")
+    return earlier is not None
+
+
+def _request_of(record: ShellRecord) -> CustomerRequest:
+    return CustomerRequest.objects.get(events__record=record)
+
+
+def _next_number(year: int) -> str:
+    """The next number of the year. Called inside the transaction."""
+    RequestCounter.objects.get_or_create(year=year)
+    counter = RequestCounter.objects.select_for_update().get(year=year)
+    counter.last += 1
+    counter.save(update_fields=["last"])
+    return f"R-{year}-{counter.last:04d}"
+
+
+def _lines(shell: Shell, parts: Mapping[Part, int]) -> dict[Part, int]:
+    """What is to be sent, in the order of the drum's parts list. Only what is on that list can be sent."""
+    listed = [(part.bag, part.name) for part in as_built_parts(shell).parts]
+    for bag, name in parts:
+        if (bag, name) not in listed:
+            raise QualityError(
+                "unknown_part", f"“{name}” is not on the parts list of {shell.serial}; choose from the list."
+            )
+    wanted = {part: parts[part] for part in listed if parts.get(part)}
+    for (_, name), quantity in wanted.items():
+        if not 1 <= quantity <= MOST_OF_ONE_PART:
+            raise QualityError("quantity", f"Send 1 to {MOST_OF_ONE_PART} of “{name}”, in whole pieces.")
+    return wanted
+
+
+def _set_lines(request: CustomerRequest, lines: Mapping[Part, int]) -> None:
+    request.lines.all().delete()
+    RequestLine.objects.bulk_create(
+        [
+            RequestLine(request=request, bag_name=bag, part_name=name, quantity=quantity)
+            for (bag, name), quantity in lines.items()
+        ]
+    )
+
+
+def _bag_it_should_be_in(shell: Shell, lines: Mapping[Part, int]) -> Bag | None:
+    """The bag that the first part of the request belongs in, as it was filled last."""
+    for bag, _ in lines:
+        if bag and (filled := Bag.objects.filter(shell=shell, name=bag).order_by("-attempt").first()):
+            return filled
+    return None
+
+
+def _told(lines: Mapping[Part, int]) -> list[dict[str, Any]]:
+    return [{"bag": bag, "part": name, "quantity": quantity} for (bag, name), quantity in lines.items()]
+
+
+def _note(request: CustomerRequest, shell: Shell, kind: RecordKind, stamp: Stamp, body: dict[str, Any]) -> None:
+    record = add_record(shell, kind, stamp, body={"request": request.number, "state": str(request.state), **body})
+    RequestEvent.objects.create(
+        request=request, record=record, state=request.state, at=stamp.at, person_name=stamp.person_name
+    )
+
+
+def _words(text: str, most: int) -> str:
+    return " ".join(text.split())[:most]

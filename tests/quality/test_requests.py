@@ -1,0 +1,369 @@
+"""Customers' requests: numbered at once, one step after the other, each on the drum's record, also long after it left."""
+
+from __future__ import annotations
+
+from datetime import UTC, date, datetime
+from typing import Any
+
+import pytest
+from django.db import DatabaseError, connection, transaction
+from django.utils import timezone
+
+from quality.errors import NotQualified, QualityError
+from quality.figures.findings import findings_between
+from quality.figures.span import Span
+from quality.models import Bag, CustomerRequest, Defect, RequestEvent, RequestState, Role
+from quality.request_facts import as_built_parts, at_a_glance, packed_bags, work_left
+from quality.requests import (
+    answer_request,
+    change_request,
+    due_after,
+    pick_request,
+    reopen_request,
+    send_request,
+    take_request,
+)
+from quality.trace import story_of
+from quality.verification import verify_shell
+from routing.actions import current_inputs, reissue_spec, ship_order
+from routing.errors import LostRace
+from routing.models import Closure, HardwareSet, Part, Shell, ShellRecord
+from routing.shop_hours import ShopHours
+from tests.quality.test_races import at_once
+from tests.shopfloor.tablets import sign_through
+from tests.small_shop import SmallShop, person, small_shop
+
+pytestmark = pytest.mark.django_db
+RODS = {("rods", "tension rod"): 2}
+
+
+def shipped(shop: SmallShop) -> Shell:
+    """A drum that left the shop."""
+    (shell,) = shop.released()
+    sign_through(shop, shell, 8)
+    ship_order(number="K-1", stamp=shop.stamp(shop.supervisor))
+    return Shell.objects.select_related("order", "model__line", "finish").get(pk=shell.pk)
+
+
+def take(shop: SmallShop, shell: Shell, kind: str = "missing", **fields: Any) -> CustomerRequest:
+    given: dict[str, Any] = {
+        "said": "two rods are not in the bag",
+        "contact": "Ines Vogel, 0151",
+        "ship_to": "Mill Road 3\nHarrow",
+        "parts": RODS,
+        "person": shop.supervisor,
+        "stamp": shop.stamp(shop.supervisor, key=fields.pop("key", None), device="office"),
+        **fields,
+    }
+    return take_request(serial=shell.serial, kind=kind, **given)
+
+
+def by(shop: SmallShop, key: str | None = None) -> dict[str, Any]:
+    return {"person": shop.supervisor, "stamp": shop.stamp(shop.supervisor, key=key, device="office")}
+
+
+def lost_part() -> Defect:
+    return Defect.objects.get_or_create(code="D908", defaults={"name": "part missing", "caused_at": "pack"})[0]
+
+
+def told(shop: SmallShop) -> dict[str, Any]:
+    return {"cause": lost_part(), "caused_at": shop.stations["pack"]}
+
+
+def kinds(shell: Shell) -> list[str]:
+    return [record.kind for record in ShellRecord.objects.filter(shell=shell).order_by("sequence")][-4:]
+
+
+def test_a_missing_part_goes_from_the_phone_to_the_post(shop: SmallShop) -> None:
+    shell = shipped(shop)
+    request = take(shop, shell)
+    assert (request.number, request.state) == ("R-2026-0001", RequestState.OPEN)
+    assert [(line.bag_name, line.part_name, line.quantity) for line in request.lines.all()] == [
+        ("rods", "tension rod", 2)
+    ]
+    shop.wait(hours=1)
+    pick_request(number=request.number, **by(shop))
+    shop.wait(hours=1)
+    sent = send_request(number=request.number, answer="in the post", **told(shop), **by(shop))
+    assert (sent.state, sent.closed_by, sent.picked_by) == ("sent", shop.supervisor, shop.supervisor)
+    assert kinds(shell) == ["shipped", "request", "picked", "answered"]
+    assert [event.state for event in sent.events.all()] == ["open", "picked", "sent"]
+    assert list(verify_shell(Shell.objects.get(pk=shell.pk))) == []
+    story = [event.detail for event in story_of(shell).events][-3:]
+    assert story[0] == "R-2026-0001, a part is missing: two rods are not in the bag. To send: 2 × tension rod"
+    assert story[1] == "R-2026-0001: 2 × tension rod"
+    assert story[2] == ("R-2026-0001, sent: 2 × tension rod. in the post. Why: D908 part missing, from pack")
+
+
+def test_the_customers_name_and_address_stay_out_of_the_chain(shop: SmallShop) -> None:
+    shell = shipped(shop)
+    request = take(shop, shell)
+    pick_request(number=request.number, **by(shop))
+    send_request(number=request.number, **told(shop), **by(shop))
+    for record in ShellRecord.objects.filter(shell=shell):
+        assert "Ines" not in str(record.body) and "Mill Road" not in str(record.body)
+
+
+def test_it_is_found_where_findings_are_counted(shop: SmallShop) -> None:
+    request = take(shop, shipped(shop))
+    span = Span(date(2026, 1, 1), date(2027, 12, 31))
+    assert findings_between(span) == []
+    answer_request(number=request.number, answer="they were in the other bag", **told(shop), **by(shop))
+    (finding,) = findings_between(span)
+    assert (finding.defect, finding.found_at, finding.caused_at) == ("part missing", "the customer", "pack")
+
+
+@pytest.mark.parametrize("step", [send_request, answer_request])
+def test_a_missing_part_is_not_closed_without_its_cause(shop: SmallShop, step: Any) -> None:
+    request = take(shop, shipped(shop))
+    pick_request(number=request.number, **by(shop))
+    for given, code in (
+        ({}, "cause_missing"),
+        ({"caused_at": shop.stations["pack"]}, "cause_missing"),
+        ({"cause": lost_part()}, "station_missing"),
+        ({**told(shop), "from_outside": True}, "station_or_outside"),
+    ):
+        with pytest.raises(QualityError) as refused:
+            step(number=request.number, answer="sorry", **given, **by(shop))
+        assert refused.value.code == code
+    step(number=request.number, answer="sorry", cause=lost_part(), from_outside=True, **by(shop))
+    assert ShellRecord.objects.latest("pk").body["caused_at"] == "outside the shop"
+
+
+def test_a_question_is_answered_with_words_alone(shop: SmallShop) -> None:
+    request = take(shop, shipped(shop), kind="question", parts={}, ship_to="")
+    with pytest.raises(QualityError, match="what the customer was told"):
+        answer_request(number=request.number, answer="  ", **by(shop))
+    answered = answer_request(number=request.number, answer="14 in heads", **by(shop))
+    assert (answered.state, answered.cause, answered.answer) == ("answered", None, "14 in heads")
+
+
+def test_the_same_tap_counts_once(shop: SmallShop) -> None:
+    shell = shipped(shop)
+    number = take(shop, shell, key="a").number
+    assert take(shop, shell, key="a").number == number
+    for step, key, more in (
+        (pick_request, "b", {}),
+        (send_request, "c", told(shop)),
+        (reopen_request, "d", {"reason": "came back"}),
+        (answer_request, "e", {"answer": "done", **told(shop)}),
+    ):
+        once = step(number=number, **more, **by(shop, key))  # type: ignore[operator]
+        again = step(number=number, **more, **by(shop, key))  # type: ignore[operator]
+        assert once.state == again.state
+    assert CustomerRequest.objects.count() == 1
+    assert RequestEvent.objects.count() == 5
+    with pytest.raises(LostRace, match="used for something else"):
+        pick_request(number=number, **by(shop, "a"))
+    other = take(shop, shell, key="f").number
+    with pytest.raises(LostRace, match="another request"):
+        pick_request(number=other, **by(shop, "b"))
+
+
+def test_each_step_has_its_turn(shop: SmallShop) -> None:
+    number = take(shop, shipped(shop)).number
+    with pytest.raises(LostRace, match=r"R-2026-0001 is open since \d\d:00 on 2026-11-22, by Sam Supervisor"):
+        send_request(number=number, **told(shop), **by(shop))
+    with pytest.raises(LostRace):
+        reopen_request(number=number, reason="no", **by(shop))
+    pick_request(number=number, **by(shop))
+    for late in (
+        lambda: pick_request(number=number, **by(shop)),
+        lambda: change_request(number=number, contact="", ship_to="", parts={}, **by(shop)),
+    ):
+        with pytest.raises(LostRace):
+            late()
+    send_request(number=number, **told(shop), **by(shop))
+    with pytest.raises(LostRace, match="is sent"):
+        answer_request(number=number, answer="x", **told(shop), **by(shop))
+
+
+def test_opened_again_it_has_a_new_time_and_nobody_picked_it(shop: SmallShop) -> None:
+    request = take(shop, shipped(shop))
+    pick_request(number=request.number, **by(shop))
+    send_request(number=request.number, **told(shop), **by(shop))
+    shop.wait(days=7)
+    with pytest.raises(QualityError, match="Say why"):
+        reopen_request(number=request.number, reason=" ", **by(shop))
+    again = reopen_request(number=request.number, reason="the parcel came back", **by(shop))
+    assert (again.state, again.picked_by, again.closed_at) == ("open", None, None)
+    assert again.due_at == due_after(shop.clock) > request.due_at
+    assert again.lines.count() == 1
+    pick_request(number=request.number, **by(shop))
+    shop.wait(hours=3)
+    assert reopen_request(number=request.number, reason="wrong bag", **by(shop)).due_at == again.due_at
+
+
+def test_only_what_is_on_the_parts_list_is_sent(shop: SmallShop) -> None:
+    shell = shipped(shop)
+    for parts, code in (
+        ({("rods", "claw"): 1}, "unknown_part"),
+        ({("", "tension rod"): 1}, "unknown_part"),
+        ({("rods", "tension rod"): 401}, "quantity"),
+        ({("rods", "tension rod"): -1}, "quantity"),
+    ):
+        with pytest.raises(QualityError) as refused:
+            take(shop, shell, parts=parts)
+        assert refused.value.code == code
+    assert not CustomerRequest.objects.exists()
+    nothing = take(shop, shell, parts={("rods", "tension rod"): 0})
+    with pytest.raises(QualityError, match="Choose the parts"):
+        pick_request(number=nothing.number, **by(shop))
+    nowhere = change_request(number=nothing.number, contact="", ship_to=" ", parts=RODS, **by(shop))
+    with pytest.raises(QualityError, match="where the parts go"):
+        pick_request(number=nowhere.number, **by(shop))
+
+
+def test_a_change_of_the_address_alone_needs_no_record(shop: SmallShop) -> None:
+    shell = shipped(shop)
+    request = take(shop, shell)
+    before = Shell.objects.get(pk=shell.pk).chain_length
+    change_request(number=request.number, contact="Ines", ship_to="Elsewhere", parts=RODS, **by(shop))
+    assert Shell.objects.get(pk=shell.pk).chain_length == before
+    change_request(number=request.number, contact="Ines", ship_to="Elsewhere", parts={}, **by(shop))
+    assert Shell.objects.get(pk=shell.pk).chain_length == before + 1
+    assert not request.lines.exists()
+
+
+def test_the_parts_are_those_of_the_revision_that_was_signed(shop: SmallShop) -> None:
+    (shell,) = shop.released()
+    hardware = HardwareSet.objects.get()
+    Part.objects.create(hardware=hardware, name="lug screw", bag="screws", quantity=20, unit_mass_g=3, spare=2)
+    shell = Shell.objects.get(pk=shell.pk)
+    reissue_spec(serial=shell.serial, inputs=current_inputs(shell), reason="screws", stamp=shop.stamp(shop.supervisor))
+    shell.refresh_from_db()
+    assert not as_built_parts(shell).signed
+    sign_through(shop, shell, 7)
+    Part.objects.all().delete()
+    built = as_built_parts(Shell.objects.get(pk=shell.pk))
+    assert (built.revision, built.signed) == (2, True)
+    assert [(part.bag, part.name, part.quantity, part.spare, part.size) for part in built.parts] == [
+        ("rods", "tension rod", 20, 0, "12-24 UNC, 52 mm long"),
+        ("screws", "lug screw", 20, 2, "M4"),
+    ]
+
+
+def test_the_bag_says_who_filled_and_checked_it(shop: SmallShop) -> None:
+    shell = shipped(shop)
+    assert [(bag.name, bag.found) for bag in packed_bags(shell, ["rods", "rods", ""])] == [("rods", False)]
+    assert take(shop, shell).bag is None
+    bag = Bag.objects.create(
+        shell=shell,
+        name="rods",
+        state="checked",
+        contents=[],
+        spec_revision=1,
+        filled_by=shop.worker,
+        filled_at=shop.clock,
+        checked_how="weight",
+        checked_by=shop.checker,
+        checked_at=shop.clock,
+        weight_g=339.6,
+        low_g=334.9,
+        high_g=345.1,
+    )
+    assert take(shop, shell).bag == bag
+    (found,) = packed_bags(shell, ["rods"])
+    assert (found.filled_by, found.checked_by) == ("Wanda Worker", "Chris Checker")
+    assert found.checked_how == "weighed: 339.6 g (334.9 … 345.1 g)"
+
+
+def test_whoever_is_on_the_phone_sees_what_might_explain_it(shop: SmallShop) -> None:
+    shell = shipped(shop)
+    take(shop, shell)
+    seen = at_a_glance(shell)
+    assert (seen.state, seen.shipped_at, seen.final_check_by) == ("shipped", shop.clock, "Chris Checker")
+    assert [request.number for request in seen.earlier] == ["R-2026-0001"]
+    assert seen.warnings == ()
+
+
+@pytest.mark.parametrize(
+    ("asked", "due"),
+    [  # the shop's usual hours, Monday to Friday 8:00 to 16:30
+        ("2026-11-02 10:40", "2026-11-03 10:40"),
+        ("2026-11-06 12:00", "2026-11-09 12:00"),  # Friday to Monday
+        ("2026-11-07 11:00", "2026-11-10 08:00"),  # Saturday counts from Monday morning
+        ("2026-11-10 09:00", "2026-11-12 09:00"),  # the 11th is closed
+    ],
+)
+def test_it_is_due_one_working_day_later(shop: SmallShop, asked: str, due: str) -> None:
+    Closure.objects.create(first=date(2026, 11, 11), last=date(2026, 11, 11), reason="inventory")
+    assert due_after(clock(asked)) == clock(due)
+
+
+def test_the_time_left_is_counted_in_working_time(shop: SmallShop) -> None:
+    hours = ShopHours.load()
+    assert work_left(hours, clock("2026-11-06 12:00"), clock("2026-11-09 12:00")) == 8 * 60
+    assert work_left(hours, clock("2026-11-02 10:00"), clock("2026-11-02 13:00")) == 150
+    assert work_left(hours, clock("2026-11-02 10:00"), clock("2026-11-02 09:00")) == 0
+
+
+def clock(words: str) -> datetime:
+    return datetime.fromisoformat(words).replace(tzinfo=timezone.get_current_timezone())
+
+
+def test_numbers_begin_anew_each_year(shop: SmallShop) -> None:
+    shell = shipped(shop)
+    assert [take(shop, shell).number for _ in range(2)] == ["R-2026-0001", "R-2026-0002"]
+    shop.clock = datetime(2027, 3, 1, 9, tzinfo=UTC)
+    assert take(shop, shell).number == "R-2027-0001"
+
+
+def test_a_worker_takes_no_requests(shop: SmallShop) -> None:
+    shell = shipped(shop)
+    number = take(shop, shell).number
+    worker: dict[str, Any] = {"person": shop.worker, "stamp": shop.stamp(shop.worker)}
+    for step in (
+        lambda: take_request(serial=shell.serial, kind="spare", said="x", **worker),
+        lambda: change_request(number=number, contact="", ship_to="", parts={}, **worker),
+        lambda: pick_request(number=number, **worker),
+        lambda: send_request(number=number, **worker),
+        lambda: answer_request(number=number, answer="x", **worker),
+        lambda: reopen_request(number=number, reason="x", **worker),
+    ):
+        with pytest.raises(NotQualified, match="may not take and answer"):
+            step()
+    clerk = person("olive-office", Role.OFFICE)
+    assert take(shop, shell, person=clerk).taken_by == clerk
+
+
+@pytest.mark.parametrize(("fields", "code"), [({"kind": "refund"}, "kind"), ({"said": "  "}, "nothing_said")])
+def test_what_can_be_put_right_is_said(shop: SmallShop, fields: dict[str, Any], code: str) -> None:
+    shell = shipped(shop)
+    with pytest.raises(QualityError) as refused:
+        take(shop, shell, **fields)
+    assert refused.value.code == code
+
+
+def test_what_happened_to_a_request_is_never_changed(shop: SmallShop) -> None:
+    take(shop, shipped(shop))
+    with pytest.raises(DatabaseError), transaction.atomic():
+        RequestEvent.objects.update(person_name="Somebody")
+    with pytest.raises(DatabaseError), transaction.atomic(), connection.cursor() as cursor:
+        cursor.execute("DELETE FROM quality_requestevent")
+
+
+@pytest.mark.django_db(transaction=True)
+def test_two_clerks_at_once_get_two_numbers() -> None:
+    shop = small_shop()
+    shell = shipped(shop)
+    assert at_once(*[lambda: take(shop, shell)] * 6) == {"done": 6}
+    numbers = list(CustomerRequest.objects.order_by("number").values_list("number", flat=True))
+    assert numbers == [f"R-2026-000{n}" for n in range(1, 7)]
+    assert list(verify_shell(Shell.objects.get(pk=shell.pk))) == []
+
+
+@pytest.mark.django_db(transaction=True)
+def test_one_tap_on_its_way_twice_makes_one_request() -> None:
+    shop = small_shop()
+    shell = shipped(shop)
+    assert at_once(*[lambda: take(shop, shell, key="twin")] * 4) == {"done": 4}
+    assert CustomerRequest.objects.count() == RequestEvent.objects.count() == 1
+
+
+@pytest.mark.django_db(transaction=True)
+def test_several_people_close_a_request_once() -> None:
+    shop = small_shop()
+    number = take(shop, shipped(shop), kind="question").number
+    ended = at_once(*[lambda: answer_request(number=number, answer="yes", **by(shop))] * 4)
+    assert ended == {"done": 1, "other_state": 3}
