@@ -8,7 +8,11 @@ from typing import Any
 
 from django.contrib.auth.hashers import make_password
 
-from quality.models import Person, Qualification, Role
+from quality.actions import print_card
+from quality.carton_contents import packing_of
+from quality.cartons import close_carton
+from quality.kitting import bags_of, count_bag, fill_bag
+from quality.models import Carton, Person, Qualification, Role
 from routing.history import Stamp
 from routing.models import (
     DrumModel,
@@ -30,6 +34,7 @@ from routing.models import (
     RouteStep,
     RouteTemplate,
     Shell,
+    ShellState,
     Shop,
     Species,
     Station,
@@ -90,6 +95,33 @@ class SmallShop:
     def released(self, number: str = "K-1", quantity: int = 1, **fields: Any) -> list[Shell]:
         self.order(number, quantity, **fields)
         return release_order(number=number, stamp=self.stamp(self.supervisor))
+
+    def fill_bags(self, shell: Shell) -> None:
+        """Fill each bag of a drum by its parts list and count it, and print the drum's card."""
+        for bag in bags_of(shell):
+            if not bag.is_loose:
+                fill_bag(serial=shell.serial, name=bag.name, person=self.worker, stamp=self.stamp(self.worker))
+                counts = [line.quantity for line in bag.contents]
+                count_bag(
+                    serial=shell.serial,
+                    name=bag.name,
+                    counts=counts,
+                    person=self.checker,
+                    stamp=self.stamp(self.checker),
+                )
+        print_card(serial=shell.serial, person=self.checker, stamp=self.stamp(self.checker))
+
+    def close_cartons(self, number: str = "K-1") -> list[Carton]:
+        """Fill the bags of a packed order, print its cards and close its cartons, so that it can ship."""
+        order = KitOrder.objects.get(number=number)
+        for shell in order.shells.filter(state=ShellState.PACKED).order_by("pk"):
+            self.fill_bags(shell)
+        packing = packing_of(order, self.clock)
+        assert packing is not None
+        return [
+            close_carton(order=order, number=carton.number, person=self.worker, stamp=self.stamp(self.worker)).carton
+            for carton in packing.cartons
+        ]
 
     def step(self, shell: Shell, position: int) -> Operation:
         return Operation.objects.select_related("station").get(shell=shell, position=position)

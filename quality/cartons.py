@@ -1,0 +1,232 @@
+"""Closing a carton, opening it again, and shipping an order: only what is whole leaves the shop."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+from django.utils import timezone
+
+from quality.carton_contents import CartonOfOrder, Packing, packing_of
+from quality.errors import NotQualified, QualityError
+from quality.models import Carton, CartonDrum, Person
+from quality.rights import Right, has_right
+from routing.actions import ship_order
+from routing.errors import LostRace, NotAllowedNow
+from routing.history import Stamp, add_record, lock_shells, recorded_tap
+from routing.models import KitOrder, OrderState, RecordKind, Shell
+from routing.turnstile import writing
+
+HEAVIEST_G = 200_000.0
+
+
+class CartonRefused(QualityError):
+    """Something is missing; ``missing`` says all of it, a line each."""
+
+    def __init__(self, code: str, message: str, missing: Sequence[str]) -> None:
+        super().__init__(code, message)
+        self.missing = tuple(missing)
+
+
+@dataclass(frozen=True, slots=True)
+class Closed:
+    carton: Carton
+    repeated: bool  # the same tap had arrived before
+    warning: str  # about its weight; empty when there is nothing to say
+
+
+def close_carton(
+    *, order: KitOrder, number: int, person: Person, weighed_g: float | None = None, stamp: Stamp
+) -> Closed:
+    """Close a carton of an order; every drum in it gets a record.
+
+    Raises CartonRefused with everything that is missing, LostRace when somebody closed it before. A weight that does
+    not fit is said as a warning: see ``weight_warning``.
+    """
+    _require_may_pack(person)
+    if weighed_g is not None and not (math.isfinite(weighed_g) and 0 < weighed_g <= HEAVIEST_G):
+        raise QualityError(
+            "weight_impossible", f"A carton weighs more than nothing and at most {HEAVIEST_G / 1000:g} kg; weigh again."
+        )
+    with writing():
+        shells = _locked_shells(order)
+        if earlier := _closed_by_tap(order, number, stamp.tap_key):
+            return Closed(earlier, True, "")
+        packing = _packing_to_change(order, stamp)
+        carton = _the_carton(packing, number)
+        if carton.closed is not None:
+            raise LostRace(
+                "closed_already",
+                f"{carton.closed.closed_by.name} closed carton {number} of {order.number} at "
+                f"{_clock(carton.closed.closed_at)}; nothing was changed.",
+            )
+        if carton.missing:
+            raise CartonRefused(
+                "carton_short",
+                f"Carton {number} of {carton.of} of order {order.number} can't be closed yet. "
+                "Do what is missing, then close it.",
+                carton.missing,
+            )
+        contents = [
+            {"serial": drum.shell.serial, "drum": drum.name, "place": drum.place, "bags": list(drum.bags)}
+            for drum in carton.drums
+        ]
+        closed = Carton.objects.create(
+            order=order,
+            number=number,
+            of=carton.of,
+            attempt=Carton.objects.filter(order=order, number=number).count() + 1,
+            contents=contents,
+            gross_g=carton.gross_g,
+            weighed_g=weighed_g,
+            closed_by=person,
+            closed_at=stamp.at,
+            tap_key=stamp.tap_key,
+        )
+        for drum in carton.drums:
+            body = _body(closed) | {"place": drum.place, "bags": list(drum.bags), "with": list(carton.serials)}
+            body |= {"gross_g": closed.gross_g, "weighed_g": weighed_g, "revision": drum.shell.spec_revision}
+            record = add_record(shells[drum.shell.pk], RecordKind.CARTON, replace(stamp, tap_key=None), body=body)
+            CartonDrum.objects.create(carton=closed, shell=drum.shell, place=drum.place, record=record)
+    return Closed(closed, False, weight_warning(carton, weighed_g))
+
+
+def open_carton(*, order: KitOrder, number: int, person: Person, reason: str, stamp: Stamp) -> Carton:
+    """Open a closed carton again, saying why. Its row stays; closed again, it is another attempt."""
+    _require_may_pack(person)
+    if not reason.strip():
+        raise QualityError("reason_missing", "Say why the carton is opened; it stays on the record of its drums.")
+    with writing():
+        shells = _locked_shells(order)
+        order.refresh_from_db()
+        if order.state == OrderState.SHIPPED:
+            raise NotAllowedNow("shipped", f"Order {order.number} has left the shop; nothing of it can be opened.")
+        newest = (
+            Carton.objects.filter(order=order, number=number).select_related("opened_by").order_by("attempt").last()
+        )
+        if newest is None:
+            raise NotAllowedNow("not_closed", f"Carton {number} of {order.number} was never closed.")
+        inside = list(newest.drums.all())
+        first = shells[inside[0].shell_id]
+        if recorded_tap(stamp.tap_key, first, RecordKind.UNCARTONED):
+            return newest
+        if newest.opened_at is not None:
+            who = newest.opened_by.name if newest.opened_by else "Somebody"
+            raise LostRace(
+                "opened_already",
+                f"{who} opened carton {number} of {order.number} at {_clock(newest.opened_at)}; nothing was changed.",
+            )
+        newest.opened_by, newest.opened_at = person, stamp.at
+        newest.opened_because = reason.strip()[:200]
+        newest.save(update_fields=["opened_by", "opened_at", "opened_because"])
+        for drum in inside:
+            add_record(
+                shells[drum.shell_id],
+                RecordKind.UNCARTONED,
+                stamp if drum is inside[0] else replace(stamp, tap_key=None),
+                body=_body(newest) | {"place": drum.place, "reason": newest.opened_because},
+            )
+    return newest
+
+
+def ship(*, number: str, stamp: Stamp) -> KitOrder:
+    """Note that a complete order has left the shop. Refused while a carton is open or a drum in one is not whole."""
+    with writing():
+        order = KitOrder.objects.get(number=number)
+        _locked_shells(order)
+        order.refresh_from_db()
+        packing = packing_of(order, stamp.received_at) if order.state == OrderState.COMPLETE else None
+        if packing is not None:
+            _require_whole(packing)
+        return ship_order(number=number, stamp=stamp)
+
+
+def weight_warning(carton: CartonOfOrder, weighed_g: float | None) -> str:
+    """What the scale says about a carton, when it is not what was computed. Never a reason to refuse."""
+    if weighed_g is None or abs(weighed_g - carton.gross_g) <= carton.spread_g:
+        return ""
+    differs = weighed_g - carton.gross_g
+    return (
+        f"Carton {carton.number} weighs {weighed_g / 1000:.2f} kg, {abs(differs) / 1000:.2f} kg "
+        f"{'more' if differs > 0 else 'less'} than computed ({carton.gross_g / 1000:.2f} ± {carton.spread_g / 1000:.2f} kg). "
+        "Look whether a drum, a hoop or a bag is missing or too many. " + why_no_screw(carton)
+    )
+
+
+def why_no_screw(carton: CartonOfOrder) -> str:
+    """Why a whole carton can't be weighed for completeness: wood and board vary by more than a small part weighs."""
+    if not carton.lightest:
+        return ""
+    return (
+        f"A whole carton can't find a missing screw: wood, board and padding alone make it differ by "
+        f"±{carton.spread_g:.0f} g, and one {carton.lightest} weighs {carton.lightest_g:g} g. "
+        "That is why each bag is checked by itself."
+    )
+
+
+def _require_whole(packing: Packing) -> None:
+    missing: list[str] = []
+    for carton in packing.cartons:
+        if carton.closed is None:
+            missing.append(f"Carton {carton.number} of {carton.of} ({', '.join(carton.serials)}) is not closed.")
+        missing += carton.missing
+    if missing:
+        raise CartonRefused(
+            "cartons_open",
+            f"Order {packing.order.number} can't ship yet: {packing.closed} of {len(packing.cartons)} cartons are closed. "
+            "Close them on its packing page. If it was packed before cartons were recorded here, check its bags against "
+            "the parts list, record them and close its cartons; no step has to be signed again.",
+            missing,
+        )
+
+
+def _require_may_pack(person: Person) -> None:
+    if not has_right(person, Right.FILL_BAGS):
+        raise NotQualified("no_right", f"{person.name} may not {Right.FILL_BAGS.value}; ask somebody who packs.")
+
+
+def _locked_shells(order: KitOrder) -> dict[int, Shell]:
+    """Every shell of an order, so that nothing of it changes meanwhile. Shells come before the order, as in signing."""
+    return {shell.pk: shell for shell in lock_shells(list(order.shells.values_list("serial", flat=True)))}
+
+
+def _closed_by_tap(order: KitOrder, number: int, tap_key: str | None) -> Carton | None:
+    earlier = Carton.objects.filter(tap_key=tap_key).first() if tap_key else None
+    if earlier is not None and (earlier.order_id, earlier.number) != (order.pk, number):
+        raise LostRace("key_used", "This tap was used for another carton already; open the page again.")
+    return earlier
+
+
+def _packing_to_change(order: KitOrder, stamp: Stamp) -> Packing:
+    order.refresh_from_db()
+    if order.state == OrderState.SHIPPED:
+        raise NotAllowedNow("shipped", f"Order {order.number} has left the shop; its cartons stay as they are.")
+    packing = packing_of(order, stamp.worked_at)
+    if packing is None:
+        raise NotAllowedNow("not_released", f"Order {order.number} has no drums yet; release it first.")
+    return packing
+
+
+def _the_carton(packing: Packing, number: int) -> CartonOfOrder:
+    carton = packing.carton(number)
+    if carton is None:
+        raise NotAllowedNow(
+            "no_such_carton",
+            f"Order {packing.order.number} travels in {len(packing.cartons)} cartons; there is no carton {number}.",
+        )
+    return carton
+
+
+def _body(carton: Carton) -> dict[str, Any]:
+    return {
+        "order": carton.order.number,
+        "carton": carton.number,
+        "of": carton.of,
+        "attempt": carton.attempt,
+    }
+
+
+def _clock(moment: Any) -> str:
+    return timezone.localtime(moment).strftime("%Y-%m-%d %H:%M")
