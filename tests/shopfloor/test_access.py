@@ -10,13 +10,16 @@ import pytest
 from django.db import transaction
 from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
+from django.utils import timezone
 
+from quality.api_keys import make_key
 from quality.lot_hold import hold_glue_batch
 from quality.made_here import begin_lot
 from quality.models import (
     CheckPoint,
     Defect,
     GlueBatch,
+    KeyOpens,
     LotRoute,
     LotRouteStep,
     MadeLot,
@@ -142,6 +145,22 @@ GET  materials:hold                 302    403           403        200    200  
 GET  materials:hold_csv             302    403           403        200    200           200
 GET  materials:hold_xlsx            302    403           403        200    200           200
 POST materials:release              302    403           403        422    403           422
+GET  api:keys                       302    403           403        403    403           200
+GET  api:new_key                    302    403           403        403    403           200
+POST api:new_key                    302    403           403        403    403           422
+GET  api:key                        302    403           403        403    403           200
+POST api:key                        302    403           403        403    403           422
+POST api:revoke                     302    403           403        403    403           302
+GET  api:calendar                   200    200           200        200    200           200
+GET  api:openapi                    200    200           200        200    200           200
+GET  api:orders                     401    401           401        401    401           401
+GET  api:order                      401    401           401        401    401           401
+GET  api:shells                     401    401           401        401    401           401
+GET  api:shell                      401    401           401        401    401           401
+GET  api:story                      401    401           401        401    401           401
+GET  api:sign_offs                  401    401           401        401    401           401
+GET  api:figures                    401    401           401        401    401           401
+GET  api:nothing                    401    401           401        401    401           401
 GET  people:list                    302    403           403        200    403           200
 GET  people:new                     302    403           403        200    403           200
 POST people:new                     302    403           403        422    403           422
@@ -247,7 +266,12 @@ def things(shop: SmallShop) -> dict[str, Any]:
     )
     hold = hold_glue_batch(batch=batch, reason="too old", person=shop.supervisor, stamp=shop.stamp(shop.supervisor))
     tablet = make_tablet(Client(), name="Elsewhere", stations=["press"])
+    ruler = Person.objects.create(username="keys", name="Keys", role=Role.ADMINISTRATOR)
+    key, secret = make_key(name="calendar", opens=KeyOpens.CALENDAR, by=ruler, at=timezone.now())
     return {
+        "key": key.pk,
+        "secret": secret,
+        "rest": "elsewhere",
         "tablet": tablet.pk,
         "lugs": "lugs",
         "made": _made_here(shop).pk,
@@ -289,6 +313,7 @@ def address(name: str, things: dict[str, Any]) -> str:
     other |= {name: {"kind": "csv"} for name in ("figures:yields_file", "figures:findings_file")}
     other |= {"made_here:route": {"code": "lugs"}, "floor:sign_made_here": {"pk": "made", "code": "press"}}
     other |= {"catalog:defect": {"pk": "defect"}}
+    other |= {name: {"pk": "key"} for name in ("api:key", "api:revoke")}
     other |= {"catalog:check": {"code": "check"}, "catalog:recipe": {"pk": "line"}}
     other |= {name: {"pk": "lot"} for name in ("materials:lot", "materials:state", "materials:hold_lot")}
     other |= {f"materials:{name}": {"pk": "hold"} for name in ("hold", "hold_csv", "hold_xlsx", "release")}
