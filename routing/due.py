@@ -1,0 +1,41 @@
+"""What a finish means against the day a kit is due; every screen that says late or at risk asks here.
+
+Late: it is finished after the hours of the day on which it is due. At risk: in time, but with less than one working day to
+spare, so that one shell sprayed again or one person away makes it late.
+"""
+
+from __future__ import annotations
+
+from datetime import date, datetime, timedelta
+from enum import StrEnum
+
+from routing.shop_hours import ShopHours
+
+
+class Standing(StrEnum):
+    LATE = "late"
+    AT_RISK = "at_risk"
+    ON_TIME = "on_time"
+    UNKNOWN = "unknown"  # nobody planned it, and its day has not passed
+
+    @property
+    def words(self) -> str:
+        return {"at_risk": "at risk", "on_time": "on time", "unknown": "not planned"}.get(self.value, self.value)
+
+    @property
+    def urgency(self) -> int:
+        """The more pressing, the lower."""
+        return list(Standing).index(self) if self is not Standing.UNKNOWN else 2
+
+
+def at_risk_after(due_at: datetime, hours: ShopHours) -> datetime:
+    """Finished later than this, less than a working day is left: the end of the working day before."""
+    return hours.closes(due_at.astimezone(hours.zone).date() - timedelta(days=1))
+
+
+def standing(finish: datetime, due: date, hours: ShopHours) -> Standing:
+    """How something stands that is finished at ``finish`` and due on ``due``."""
+    due_at = hours.closes(due)
+    if finish > due_at:
+        return Standing.LATE
+    return Standing.AT_RISK if finish > at_risk_after(due_at, hours) else Standing.ON_TIME
