@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import datetime, timedelta
+
 from django.conf import settings
 from django.db import models
 
@@ -15,10 +17,14 @@ class PlanState(models.TextChoices):
     FAILED = "failed", "failed"
 
 
+SILENCE = timedelta(seconds=60)  # a plan that says nothing for so long is made by nobody any more
+
+
 class Plan(models.Model):
     """One run of the planner from the state of the shop at ``made_at``."""
 
     made_at = models.DateTimeField()
+    heard_at = models.DateTimeField(help_text="The last sign of life of whoever makes it.")
     made_by_name = models.CharField(max_length=80, blank=True)
     state = models.CharField(max_length=8, choices=PlanState.choices, default=PlanState.RUNNING)
     is_current = models.BooleanField(default=False, help_text="The plan that orders the work lists.")
@@ -44,6 +50,18 @@ class Plan(models.Model):
 
     def __str__(self) -> str:
         return f"plan of {self.made_at:%Y-%m-%d %H:%M}"
+
+    def is_running(self, now: datetime) -> bool:
+        return self.state == PlanState.RUNNING and now - self.heard_at <= SILENCE
+
+    @property
+    def gap_pct(self) -> int:
+        """How far the weighted lateness may be above the least there can be, in % of itself."""
+        return (
+            round(100 * (self.objective - self.bound) / self.objective)
+            if self.objective and self.bound is not None
+            else 0
+        )
 
 
 class PlannedStep(models.Model):
