@@ -25,6 +25,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("made-here/", include("shopfloor.made_here.urls")),
     path("figures/", include("shopfloor.figures.urls")),
     path("plan/", include("shopfloor.plan.urls")),
+    path("hours/", include("shopfloor.hours.urls")),
     path("packing/", include("shopfloor.packing.urls")),
     path("requests/", include("shopfloor.requests.urls")),
     path("api/", include("shopfloor.api.urls")),

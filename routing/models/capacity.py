@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
@@ -9,6 +11,10 @@ from django.utils import timezone
 
 from routing.models.catalog import between
 from routing.models.route import Station
+
+
+def _days(first: date, last: date) -> str:
+    return f"{first}" if first == last else f"{first} to {last}"
 
 
 class Weekday(models.IntegerChoices):
@@ -65,7 +71,7 @@ class Closure(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.first} to {self.last}: {self.reason}"
+        return f"{_days(self.first, self.last)}: {self.reason}"
 
 
 class Absence(models.Model):
@@ -87,7 +93,7 @@ class Absence(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.person} away {self.first} to {self.last}"
+        return f"{self.person} away {_days(self.first, self.last)}"
 
 
 class Outage(models.Model):

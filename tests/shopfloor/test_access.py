@@ -27,7 +27,7 @@ from quality.models import (
     Person,
     Role,
 )
-from routing.models import CuttingJob, Glue, ProductLine, Shell
+from routing.models import Closure, CuttingJob, Glue, ProductLine, Shell
 from shopfloor.qr import card_token
 from tests.shopfloor.tablets import Clock, Tablet, make_tablet, sign_through
 from tests.small_shop import SmallShop
@@ -161,6 +161,13 @@ GET  api:story                      401    401           401        401    401  
 GET  api:sign_offs                  401    401           401        401    401           401
 GET  api:figures                    401    401           401        401    401           401
 GET  api:nothing                    401    401           401        401    401           401
+GET  hours:page                     302    403           403        200    403           200
+GET  hours:person                   302    403           403        200    403           200
+POST hours:away_today               302    403           403        302    403           302
+POST hours:add                      302    403           403        422    403           422
+GET  hours:change                   302    403           403        200    403           200
+POST hours:change                   302    403           403        422    403           422
+POST hours:remove                   302    403           403        302    403           302
 GET  people:list                    302    403           403        200    403           200
 GET  people:new                     302    403           403        200    403           200
 POST people:new                     302    403           403        422    403           422
@@ -274,6 +281,8 @@ def things(shop: SmallShop) -> dict[str, Any]:
         "rest": "elsewhere",
         "tablet": tablet.pk,
         "lugs": "lugs",
+        "closures": "closures",
+        "closure": Closure.objects.create(first=date(2026, 12, 24), last=date(2027, 1, 1), reason="winter").pk,
         "made": _made_here(shop).pk,
         "defect": Defect.objects.create(code="D1", name="dent").pk,
         "lot": lot.pk,
@@ -313,6 +322,7 @@ def address(name: str, things: dict[str, Any]) -> str:
     other |= {name: {"kind": "csv"} for name in ("figures:yields_file", "figures:findings_file")}
     other |= {"made_here:route": {"code": "lugs"}, "floor:sign_made_here": {"pk": "made", "code": "press"}}
     other |= {"catalog:defect": {"pk": "defect"}}
+    other |= {f"hours:{name}": {"kind": "closures", "pk": "closure"} for name in ("add", "change", "remove")}
     other |= {name: {"pk": "key"} for name in ("api:key", "api:revoke")}
     other |= {"catalog:check": {"code": "check"}, "catalog:recipe": {"pk": "line"}}
     other |= {name: {"pk": "lot"} for name in ("materials:lot", "materials:state", "materials:hold_lot")}

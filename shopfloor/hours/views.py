@@ -1,0 +1,129 @@
+"""Hours and places: one page of what the shop can do, with a form for each kind of row."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.html import format_html
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
+
+from quality.models import Person
+from quality.rights import Right
+from routing.errors import LostRace, NotAllowedNow
+from routing.hours_actions import as_seen, away_on, remove_capacity
+from shopfloor.access import needs
+from shopfloor.hours.kinds import KINDS, Kind, the_kind, typed_before
+from shopfloor.hours.page import absences_of, hours_page
+
+PLANS = needs(Right.PLAN_WORK)
+
+
+@require_safe
+@PLANS
+def page(request: HttpRequest) -> HttpResponse:
+    """With ``?add=closures&reason=…`` that form is open and filled in: so what was removed is added again."""
+    opened = request.GET.get("add", "")
+    filled = {opened: KINDS[opened].to_add(initial=typed_before(request.GET))} if opened in KINDS else {}
+    return _page(request, filled, opened=opened)
+
+
+@require_POST
+@PLANS
+def add(request: HttpRequest, kind: str) -> HttpResponse:
+    which = the_kind(kind)
+    form = which.to_add(request.POST)
+    if form.is_valid():
+        try:
+            kept = form.keep()
+        except NotAllowedNow as refused:
+            form.add_error(None, refused.message)
+        else:
+            messages.success(request, f"{'; '.join(map(str, kept))}: saved.")
+            return _to_row(which, kept[0].pk)
+    return _page(request, {kind: form}, opened=kind, status=422)
+
+
+@require_http_methods(["GET", "POST"])
+@PLANS
+def change(request: HttpRequest, kind: str, pk: int) -> HttpResponse:
+    which = the_kind(kind)
+    row = get_object_or_404(which.model, pk=pk)
+    title, now_seen = str(row), as_seen(row)
+    if request.method != "POST":
+        return _form_page(request, which, pk, title, which.to_change(row, initial={"seen": now_seen}))
+    form = which.to_change(row, request.POST)
+    status = 422
+    if form.is_valid():
+        try:
+            kept = form.keep()
+        except NotAllowedNow as refused:
+            form.add_error(None, refused.message)
+        except LostRace as lost:
+            data = request.POST.copy()
+            data[form.add_prefix("seen")] = now_seen  # what was typed stays; to save again means it
+            form = which.to_change(get_object_or_404(which.model, pk=pk), data)
+            form.add_error(None, lost.message)
+            status = 409
+        else:
+            messages.success(request, f"{kept[0]}: saved.")
+            return _to_row(which, pk)
+    return _form_page(request, which, pk, title, form, status=status)
+
+
+@require_POST
+@PLANS
+def remove(request: HttpRequest, kind: str, pk: int) -> HttpResponse:
+    which = the_kind(kind)
+    row = which.model._default_manager.filter(pk=pk).first()
+    again = which.again(row) if row is not None else ""
+    said = remove_capacity(kind=which.model, pk=pk)
+    if said is None:
+        messages.info(request, "That was removed already; nothing more was changed.")
+    else:
+        messages.success(request, format_html('{}: removed. <a href="{}">Add it again</a>', said, again))
+    return redirect("hours:page")
+
+
+@require_safe
+@PLANS
+def person(request: HttpRequest, pk: int) -> HttpResponse:
+    """When one person is away."""
+    who = get_object_or_404(Person, pk=pk)
+    today = timezone.localdate()
+    coming, past = absences_of(who, today=today)
+    is_away = any(absence.first <= today for absence in coming)
+    context = {"person": who, "coming": coming, "past": past, "is_away": is_away, "today": today}
+    return render(request, "hours/person.html", context)
+
+
+@require_POST
+@PLANS
+def away_today(request: HttpRequest, pk: int) -> HttpResponse:
+    who = get_object_or_404(Person, pk=pk)
+    absence = away_on(person_id=who.pk, day=timezone.localdate())
+    messages.success(request, f"{absence}.")
+    return redirect(reverse("hours:page") + "#people")
+
+
+def _to_row(kind: Kind, pk: int) -> HttpResponse:
+    return redirect(f"{reverse('hours:page')}#{kind.slug}-{pk}")
+
+
+def _page(request: HttpRequest, filled: dict[str, Any], *, opened: str, status: int = 200) -> HttpResponse:
+    now = timezone.now()
+    context = {
+        "shop_hours": hours_page(now=now),
+        "today": timezone.localdate(now),
+        "forms": {slug: filled.get(slug) or kind.to_add() for slug, kind in KINDS.items()},
+        "opened": opened,
+    }
+    return render(request, "hours/page.html", context, status=status)
+
+
+def _form_page(request: HttpRequest, kind: Kind, pk: int, title: str, form: Any, *, status: int = 200) -> HttpResponse:
+    return render(request, "hours/change.html", {"kind": kind, "pk": pk, "title": title, "form": form}, status=status)
