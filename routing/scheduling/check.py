@@ -114,6 +114,7 @@ def _in_work(problem: Problem, where: dict[int, Placed], tasks: dict[int, Task])
         must_wait = (
             task.earliest_min > 0
             or (taken and taken >= problem.rooms[task.room])
+            or (task.mould and len(problem.mould_taken.get(task.mould, ())) >= problem.moulds[task.mould])
             or any(
                 tasks[number].in_work_by
                 and other.start_min < placed.start_min

@@ -171,6 +171,11 @@ def _held(taken: Sequence[int], count: int) -> list[int]:
     return sorted([*taken, *[0] * count], reverse=True)[:count]
 
 
+def moulds_free(count: int, taken: Sequence[int]) -> list[int]:
+    """When each mould is free first; of more in use than there are, the ones emptied first are not filled again."""
+    return (sorted(taken) + [0] * max(0, count - len(taken)))[max(0, len(taken) - count) :]
+
+
 def _station(station: StationHours) -> _Station:
     return _Station(Hours(station.windows), station.setup_min, [_Place() for _ in range(station.places)])
 

@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 from itertools import combinations
 from typing import Any
 
+from routing.scheduling.bound import lower_bound
 from routing.scheduling.dispatch import Rule, dispatch, ends_of, measure
 from routing.scheduling.hours import Hours
 from routing.scheduling.problem import Job, Placed, Problem, Schedule, Task, Window
@@ -43,7 +44,8 @@ def solve(
     place within the horizon are left out, as the dispatcher leaves them.
     """
     best = min([dispatch(problem, rule) for rule in Rule] + ([start] if start else []), key=_score)
-    bound = lower_bound(problem)
+    done = None if best.left_out else max(ends_of(problem, best.placed).values(), default=0)
+    bound = min(lower_bound(problem, done), best.lateness)
     best = replace(best, bound=bound)
     if best.left_out or not best.placed:
         return best
@@ -52,22 +54,6 @@ def solve(
     if len(best.placed) <= WHOLE:
         return _solve_whole(problem, best, effort, seed, watch)
     return _improve(problem, best, effort, seed, watch)
-
-
-def lower_bound(problem: Problem) -> int:
-    """What no plan can undercut: each shell as if it had the shop for itself, in the hours of its stations."""
-    hours = {station.code: Hours(station.windows) for station in problem.stations}
-    ends: dict[str, int] = {}
-    for job in problem.jobs:
-        at = job.earliest_min
-        for task in job.tasks:
-            begin = hours[task.station].next_fit(max(at, task.earliest_min), task.work_min)
-            if begin is None:
-                at = problem.horizon_min
-                break
-            at = begin + task.work_min + task.dwell_min
-        ends[job.key] = at - (job.tasks[-1].dwell_min if job.tasks and at != problem.horizon_min else 0)
-    return measure(problem, ends)[0]
 
 
 def _score(schedule: Schedule) -> tuple[int, int, int]:
@@ -291,12 +277,14 @@ class _Model:
             ]
             taken = sorted(self.problem.mould_taken.get(name, ()), reverse=True)[:count]
             blocks += [self._block(0, until) for until in taken if until > 0]
+            taken = self.problem.mould_taken.get(name, ())
+            blocks += [self._block(0, until) for until in taken if until > 0]
             here = [each for each in self.tasks.values() if each.task.mould == name]
             for each in here:
                 size = each.task.work_min + each.task.mould_min
                 blocks.append(self.model.NewFixedSizeIntervalVar(each.start, size, ""))
             if here:
-                self.model.AddCumulative(blocks, [1] * len(blocks), count)
+                self.model.AddCumulative(blocks, [1] * len(blocks), max(count, len(taken)))
 
     def _rooms(self) -> None:
         for name, places in self.problem.rooms.items():

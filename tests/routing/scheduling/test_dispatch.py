@@ -82,11 +82,22 @@ def test_the_colour_that_is_on_goes_on() -> None:
     assert starts(problem) == {0: 0, 2: 10, 1: 50}
 
 
+def test_a_mould_in_use_is_waited_for() -> None:
+    pressed = [job(key, Task(n, "press", 20, mould="14", mould_min=100)) for n, key in enumerate("ab")]
+    assert starts(shop(*pressed, moulds={"14": 2}, mould_taken={"14": (50,)})) == {0: 0, 1: 50}
+    assert starts(shop(*pressed, moulds={"14": 1}, mould_taken={"14": (50, 70)})) == {0: 70, 1: 190}
+
+
 def test_a_mould_is_held_while_the_glue_sets() -> None:
     pressed = [job(key, Task(n, "press", 20, mould="14", mould_min=100)) for n, key in enumerate("ab")]
     assert starts(shop(*pressed, moulds={"14": 1})) == {0: 0, 1: 120}
     two = shop(*pressed, moulds={"14": 2})
     assert starts(two) == {0: 0, 1: 20}
+    in_use = shop(*pressed, moulds={"14": 2}, mould_taken={"14": (500,)})
+    assert starts(in_use) == {0: 0, 1: 120}
+    early = Schedule((Placed(0, "a", 0, 20, 0), Placed(1, "b", 20, 40, 0)), 0, 60, 0, "x")
+    assert faults(in_use, early) == ["more shells are in mould 14 than there are moulds"]
+    assert faults(two, early) == []
 
 
 def test_a_full_drying_room_keeps_the_next_shell_waiting() -> None:
