@@ -12,6 +12,7 @@ from django.utils import timezone
 from quality.actions import current_spec
 from quality.checks import Check, check_points_at, checks_among, left_to_sampling
 from quality.dispositions import concessions_of
+from quality.kitting import BagStand, bags_of
 from quality.models import CheckPoint, Defect, Person, Problem, ProblemState, SignOff
 from quality.rights import Right, has_right
 from routing.climate import asks_for_air, in_this_air, newest_reading
@@ -25,6 +26,7 @@ from shopfloor.rings import ring_states
 from shopfloor.templatetags.shop import hours_minutes
 
 _SHOWS_CONCESSIONS = [StationKind.FINAL_CHECK, StationKind.PACK]
+_HAS_BAGS = [StationKind.ASSEMBLE, StationKind.PACK]
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,6 +54,7 @@ class Step:
     air: RoomReading | None  # what the numbers below follow
     details: tuple[StationNumber, ...]  # every further figure, behind a tap
     drawing: str
+    bags: str  # “3 of 8 checked”, where parts come out of bags or go into the carton
     carton: CartonOfKit | None  # at packing: how the kit travels
     holes: tuple[dict[str, Any], ...]  # the hole list, at the drill
     checks: tuple[Check, ...]
@@ -113,6 +116,7 @@ def step_of(
         air=air,
         details=tuple(station_details(station.kind, results, spec.inputs, here.coat_index if here else None)),
         drawing=station_drawing(station.kind, spec.results),
+        bags=_bags(shell) if station.kind in _HAS_BAGS else "",
         carton=carton_of(shell) if station.kind == StationKind.PACK else None,
         holes=tuple(spec.results["drilling"]["holes"]) if station.kind == StationKind.DRILL else (),
         checks=tuple(checks_among(points, here, shell, results)) if here is not None else (),
@@ -168,6 +172,11 @@ def _standing(operation: Operation) -> SignOff | None:
 def _own_and_fresh(signed: SignOff, person: Person, now: datetime) -> bool:
     limit = timedelta(minutes=Shop.current().withdraw_minutes)
     return signed.person_id == person.pk and now - signed.record.received_at <= limit
+
+
+def _bags(shell: Shell) -> str:
+    bags = [each for each in bags_of(shell) if not each.is_loose]
+    return f"{sum(each.state == BagStand.CHECKED for each in bags)} of {len(bags)} checked" if bags else ""
 
 
 def _then(operations: list[Operation], here: Operation | None) -> str:

@@ -1,6 +1,6 @@
 from django.urls import path
 
-from shopfloor.floor import enrol, glue, made_here, rack, room, views
+from shopfloor.floor import bags, enrol, glue, made_here, rack, room, views
 from shopfloor.floor.tablet_worker import tablet_worker
 
 app_name = "floor"
@@ -22,6 +22,8 @@ urlpatterns = [
     path("<slug:code>/made-here/<int:pk>/sign/", made_here.sign_made_lot, name="sign_made_here"),
     path("<slug:code>/sign-out/", views.sign_out, name="sign_out"),
     path("<slug:code>/shell/<str:serial>/", views.step, name="step"),
+    path("<slug:code>/shell/<str:serial>/bags/", bags.bags, name="bags"),
+    path("<slug:code>/shell/<str:serial>/bags/<int:place>/label/", bags.bag_label, name="bag_label"),
     path("<slug:code>/shell/<str:serial>/sign/", views.sign, name="sign"),
     path("<slug:code>/shell/<str:serial>/start/", views.start, name="start"),
     path("<slug:code>/shell/<str:serial>/pause/", views.pause, name="pause"),

@@ -212,6 +212,9 @@ POST floor:room                     302    422           422        422    302  
 POST floor:sign_out                 302    302           302        302    302           302
 GET  floor:queue                    302    200           200        200    302           302
 GET  floor:step                     302    200           200        200    302           302
+GET  floor:bags                     302    200           200        200    302           302
+POST floor:bags                     302    422           422        422    302           302
+GET  floor:bag_label                302    409           409        409    302           302
 GET  floor:made_here                302    200           200        200    302           302
 POST floor:sign_made_here           302    422           422        422    302           302
 GET  floor:glue                     302    200           200        200    302           302
