@@ -102,7 +102,7 @@ def hours_page(*, now: datetime) -> HoursPage:
 
 def absences_of(person: Person, *, today: date) -> tuple[list[Absence], list[Absence]]:
     """One person's absences: present and coming ones, and the newest of the past."""
-    rows = Absence.objects.filter(person=person)
+    rows = Absence.objects.filter(person=person).select_related("person")
     return (
         list(rows.filter(last__gte=today)),
         list(rows.filter(last__lt=today).order_by("-first")[:PAST_SHOWN]),
