@@ -13,19 +13,21 @@ from routing.shop_hours import ShopHours
 
 
 class Standing(StrEnum):
+    """From the most pressing to the least."""
+
     LATE = "late"
     AT_RISK = "at_risk"
+    UNKNOWN = "unknown"  # its day has not passed and nobody planned it
     ON_TIME = "on_time"
-    UNKNOWN = "unknown"  # nobody planned it, and its day has not passed
 
     @property
     def words(self) -> str:
-        return {"at_risk": "at risk", "on_time": "on time", "unknown": "not planned"}.get(self.value, self.value)
+        return {"unknown": "not planned"}.get(self.value, self.value.replace("_", " "))
 
     @property
     def urgency(self) -> int:
         """The more pressing, the lower."""
-        return list(Standing).index(self) if self is not Standing.UNKNOWN else 2
+        return list(Standing).index(self)
 
 
 def at_risk_after(due_at: datetime, hours: ShopHours) -> datetime:

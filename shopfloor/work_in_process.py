@@ -42,6 +42,7 @@ class ShellInWork:
     released_at: datetime
     steps_left: int
     operations: tuple[tuple[str, str], ...]  # (state, title) in route order, for the ring
+    held_since: datetime | None = None
     replaces: str = ""  # the serial of the scrapped shell in whose place it stands; for kits only
 
 
@@ -73,8 +74,17 @@ def _describe(shells: list[Shell], now: datetime, today: date) -> list[ShellInWo
     for step in Operation.objects.filter(shell__in=shells).select_related("station").order_by("shell_id", "position"):
         steps[step.shell_id].append(step)
     held = [shell.pk for shell in shells if shell.state == ShellState.ON_HOLD]
-    reasons = dict(Problem.objects.filter(shell__in=held, state=ProblemState.OPEN).values_list("shell_id", "text"))
-    return [_shell_in_work(shell, steps[shell.pk], reasons.get(shell.pk, ""), now, today) for shell in shells]
+    problems = {
+        problem.shell_id: problem
+        for problem in Problem.objects.filter(shell__in=held, state=ProblemState.OPEN).select_related("defect")
+    }
+    return [_shell_in_work(shell, steps[shell.pk], problems.get(shell.pk), now, today) for shell in shells]
+
+
+def _why(problem: Problem) -> str:
+    """The defect by its name, unless the words say it already; a bad lot is named in the words."""
+    defect = problem.defect.name if problem.defect else ""
+    return problem.text if problem.text.startswith(defect) else f"{defect}: {problem.text}"
 
 
 def _who(current: Operation | None) -> str:
@@ -83,7 +93,9 @@ def _who(current: Operation | None) -> str:
     return f"{current.started_by_name}, paused" if current.paused_at else current.started_by_name
 
 
-def _shell_in_work(shell: Shell, steps: list[Operation], why: str, now: datetime, today: date) -> ShellInWork:
+def _shell_in_work(
+    shell: Shell, steps: list[Operation], problem: Problem | None, now: datetime, today: date
+) -> ShellInWork:
     current = next((step for step in steps if step.state in _CURRENT), None)
     drying = current is not None and current.is_dwelling(now)
     before = next((step for step in reversed(steps) if step.state == OperationState.DONE), None)
@@ -110,9 +122,10 @@ def _shell_in_work(shell: Shell, steps: list[Operation], why: str, now: datetime
         state_word=word,
         until=current.not_before if drying and current else None,
         who=_who(current),
-        why=why,
+        why=_why(problem) if problem else "",
         since=current.ready_at if current else None,
         released_at=shell.released_at,
         steps_left=sum(step.state not in _BEHIND for step in steps),
         operations=ring_states(steps, now),
+        held_since=problem.found_at if problem else None,
     )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import date, datetime
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse
@@ -14,7 +15,10 @@ from django.views.decorators.http import require_safe
 from quality.rights import Right
 from routing.models import Station
 from shopfloor.access import needs
+from shopfloor.board import wall as wall_screen
 from shopfloor.board import work
+from shopfloor.board.ahead import look_ahead
+from shopfloor.board.kits import kits
 
 SEES_BOARD = needs(Right.SEE_BOARD)
 
@@ -22,20 +26,33 @@ SEES_BOARD = needs(Right.SEE_BOARD)
 @require_safe
 @SEES_BOARD
 def by_station(request: HttpRequest) -> HttpResponse:
-    return _refreshing(request, "board/stations.html", lambda now, today: {"columns": work.station_columns(now, today)})
+    def build(now: datetime, today: date) -> dict[str, Any]:
+        ahead = look_ahead(now)
+        return {"ahead": ahead, "columns": work.station_columns(now, today, ahead)}
+
+    return _refreshing(request, "board/stations.html", build)
 
 
 @require_safe
 @SEES_BOARD
 def wall(request: HttpRequest) -> HttpResponse:
-    """The same as ``by_station`` for a screen across the shop: dark, large, without the menu."""
-    return _refreshing(request, "board/wall.html", lambda now, today: {"columns": work.station_columns(now, today)})
+    """For a screen across the shop: large, dark, nothing to press."""
+
+    def build(now: datetime, today: date) -> dict[str, Any]:
+        ahead = look_ahead(now)
+        return wall_screen.contents(kits(now, today, ahead), work.station_counts(now, today, ahead), ahead)
+
+    return _refreshing(request, "board/wall.html", build)
 
 
 @require_safe
 @SEES_BOARD
 def by_kit(request: HttpRequest) -> HttpResponse:
-    return _refreshing(request, "board/kits.html", lambda now, today: {"kits": work.kits(now, today)})
+    def build(now: datetime, today: date) -> dict[str, Any]:
+        ahead = look_ahead(now)
+        return {"ahead": ahead, "kits": kits(now, today, ahead)}
+
+    return _refreshing(request, "board/kits.html", build)
 
 
 @require_safe
@@ -56,7 +73,7 @@ def station(request: HttpRequest, code: str) -> HttpResponse:
     )
 
 
-def _refreshing(request: HttpRequest, template: str, build: Callable[..., dict[str, Any]]) -> HttpResponse:
+def _refreshing(request: HttpRequest, template: str, build: Callable[[datetime, date], dict[str, Any]]) -> HttpResponse:
     """The page, or only its changing part for a refresh, or 204 when nothing was recorded since the last one."""
     now = timezone.now()
     version = work.board_version(now)

@@ -12,6 +12,7 @@ from django.utils import timezone
 from quality.actions import report_problem, sign_off
 from routing.actions import start_operation
 from shopfloor.board import work
+from shopfloor.board.kits import kits
 from tests.small_shop import SmallShop
 
 pytestmark = pytest.mark.django_db
@@ -68,13 +69,13 @@ def test_late_is_late(shop: SmallShop) -> None:
     shop.released(due=date(2026, 11, 1))
     assert column(shop, "cut").late == 1
     assert work.totals(date(2026, 11, 2)).late == 1
-    assert work.kits(shop.clock, date(2026, 11, 2))[0].late
+    assert kits(shop.clock, date(2026, 11, 2))[0].late
 
 
 def test_a_kit_names_the_shell_that_holds_it_up(shop: SmallShop) -> None:
     slow, fast = (shell.serial for shell in shop.released(quantity=2))
     sign(shop, fast, 1)
-    kit = work.kits(shop.clock, date(2026, 11, 2))[0]
+    kit = kits(shop.clock, date(2026, 11, 2))[0]
     assert kit.holding_up is not None
     assert kit.holding_up.serial == slow
     assert (kit.done, kit.steps) == (1, 16)

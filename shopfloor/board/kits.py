@@ -1,0 +1,133 @@
+"""Kits held together: where the shells of each are, which of them holds up its kit, and what the plan says of its day."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from routing.due import Standing, standing
+from routing.models import KitOrder, OrderState
+from shopfloor.board.ahead import Ahead, look_ahead
+from shopfloor.work_in_process import ShellInWork, shells_of
+
+SHOWN_KITS = 40
+IN_PROCESS = [OrderState.RELEASED, OrderState.IN_PRODUCTION, OrderState.COMPLETE]
+
+
+@dataclass(frozen=True, slots=True)
+class Whereabouts:
+    """So many shells of a kit at one place."""
+
+    count: int
+    state: str
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class BoardKit:
+    order: str
+    customer: str
+    due: date
+    standing: Standing
+    finish: datetime | None  # of its last shell by the plan; None while a shell of it has no place in the plan
+    shells: tuple[ShellInWork, ...]
+    places: tuple[Whereabouts, ...]  # what is furthest behind first
+    held: tuple[ShellInWork, ...]
+    done: int
+    steps: int
+    holding_up: ShellInWork | None  # the shell the others wait for
+
+    @property
+    def percent(self) -> int:
+        return 100 * self.done // self.steps if self.steps else 0
+
+    @property
+    def late(self) -> bool:
+        return self.standing is Standing.LATE
+
+    @property
+    def is_done(self) -> bool:
+        return self.holding_up is None
+
+
+def kits(now: datetime, today: date, ahead: Ahead | None = None) -> list[BoardKit]:
+    """The kits in process, the most pressing first; those due first are read when there are very many."""
+    ahead = ahead or look_ahead(now)
+    orders = list(KitOrder.objects.filter(state__in=IN_PROCESS).order_by("due", "number")[:SHOWN_KITS])
+    shells = shells_of(orders, now, today)
+    found = [_kit(order, shells[order.pk], now, today, ahead) for order in orders]
+    return sorted(found, key=lambda kit: (kit.is_done, kit.standing.urgency, kit.due, kit.order))
+
+
+def _kit(order: KitOrder, shells: list[ShellInWork], now: datetime, today: date, ahead: Ahead) -> BoardKit:
+    open_shells = [shell for shell in shells if shell.steps_left]
+    finishes = {shell.serial: _finish(shell, ahead) for shell in open_shells}
+    known = [finish for finish in finishes.values() if finish is not None]
+    complete = bool(known) and len(known) == len(open_shells)
+    # A shell without a place in the plan comes after every planned one; among equals, the one with most to do.
+    behind = max(
+        open_shells,
+        key=lambda shell: (finishes[shell.serial] is None, finishes[shell.serial] or now, shell.steps_left),
+        default=None,
+    )
+    steps = sum(len(shell.operations) for shell in shells)
+    left = sum(shell.steps_left for shell in shells)
+    return BoardKit(
+        order=order.number,
+        customer=order.customer,
+        due=order.due,
+        standing=_standing(order.due, open_shells, known, complete, today, ahead),
+        finish=max(known) if complete else None,
+        shells=tuple(shells),
+        places=_places(shells),
+        held=tuple(shell for shell in open_shells if shell.state == "on_hold"),
+        done=steps - left,
+        steps=steps,
+        holding_up=behind,
+    )
+
+
+def _finish(shell: ShellInWork, ahead: Ahead) -> datetime | None:
+    """A shell on hold has none, whatever was planned for it before: nobody knows when it goes on."""
+    return None if shell.state == "on_hold" else ahead.finish_of(shell.serial, shell.steps_left)
+
+
+def _standing(
+    due: date,
+    open_shells: Sequence[ShellInWork],
+    known: Sequence[datetime],
+    complete: bool,
+    today: date,
+    ahead: Ahead,
+) -> Standing:
+    if not open_shells:
+        return Standing.ON_TIME
+    if due < today:
+        return Standing.LATE
+    if not known or ahead.hours is None:
+        return Standing.UNKNOWN
+    stands = standing(max(known), due, ahead.hours)
+    # What is planned may be in time; the shell that is not planned decides nothing good.
+    return stands if complete or stands is not Standing.ON_TIME else Standing.UNKNOWN
+
+
+def _places(shells: Sequence[ShellInWork]) -> tuple[Whereabouts, ...]:
+    furthest: dict[tuple[str, str], int] = {}
+    counted: Counter[tuple[str, str]] = Counter()
+    for shell in shells:
+        place = (shell.state, _words(shell))
+        counted[place] += 1
+        furthest[place] = max(furthest.get(place, 0), shell.steps_left)
+    return tuple(
+        Whereabouts(counted[place], *place) for place in sorted(counted, key=lambda place: (-furthest[place], place))
+    )
+
+
+def _words(shell: ShellInWork) -> str:
+    if not shell.station:
+        return shell.state_word
+    if shell.state == "drying":
+        return f"{shell.state_word}, then {shell.station}"
+    return f"{shell.state_word} at {shell.station}"
