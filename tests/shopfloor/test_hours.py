@@ -1,0 +1,517 @@
+"""The page of hours and places: every kind of row is added, changed and removed, and what contradicts another is refused."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from datetime import UTC, date, datetime, time, timedelta
+from typing import Any
+
+import pytest
+from django.db import connection
+from django.test import Client
+from django.test.utils import CaptureQueriesContext
+
+from quality.models import Role
+from routing.errors import LostRace
+from routing.hours_actions import as_seen, save_capacity
+from routing.models import (
+    Absence,
+    Closure,
+    DrumModel,
+    DryingRoom,
+    Mould,
+    Operation,
+    Outage,
+    RouteStep,
+    Shift,
+    Station,
+)
+from shopfloor.demo import capacity, drums, stations
+from shopfloor.hours.page import clock_time, hours_page
+from tests.shopfloor.tablets import Clock, page
+from tests.small_shop import SmallShop, person
+
+pytestmark = pytest.mark.django_db
+PAGE = "/hours/"
+MORNING = {"shifts-weekdays": ["0", "1"], "shifts-starts": "07:00", "shifts-ends": "11:30"}
+
+
+def new(kind: str) -> str:
+    return f"{PAGE}{kind}/new/"
+
+
+def one(kind: str, pk: int, what: str = "") -> str:
+    return f"{PAGE}{kind}/{pk}/{what}"
+
+
+def section(answer: Any, name: str) -> str:
+    """The text of one part of the page, its tags left out."""
+    found = re.search(rf'<section class="[^"]*" (?:id|aria-labelledby)="{name}".*?</section>', page(answer), re.DOTALL)
+    assert found is not None, name
+    return " ".join(re.sub(r"<[^>]+>", " ", found[0]).split())
+
+
+def seen_on(client: Client, where: str, kind: str) -> str:
+    found = re.search(rf'name="{kind}-seen" value="([^"]*)"', page(client.get(where)))
+    assert found is not None
+    return found[1]
+
+
+# The hours of the week
+
+
+def test_hours_of_several_days_are_added_at_once_and_a_break_is_a_gap(shop: SmallShop, supervisor: Client) -> None:
+    assert "the plan takes Monday to Friday, 08:00–12:00 and 12:30–16:30" in section(supervisor.get(PAGE), "shifts")
+    answer = supervisor.post(new("shifts"), MORNING)
+    first = Shift.objects.order_by("pk").first()
+    assert first is not None
+    assert (answer.status_code, answer["Location"]) == (302, f"{PAGE}#shifts-{first.pk}")
+    supervisor.post(new("shifts"), MORNING | {"shifts-starts": "12:00", "shifts-ends": "16:00"})
+    shown = section(supervisor.get(PAGE), "shifts")
+    assert "the plan takes" not in shown
+    for day in ("Monday", "Tuesday"):
+        assert (
+            f"{day} 07:00–11:30 on {day}: change or remove 12:00–16:00 on {day}: change or remove 8 h 30 min" in shown
+        )
+    assert "Wednesday free" in shown and "In a week 17 h" in shown
+
+
+@pytest.mark.parametrize(
+    ("starts", "ends", "is_free"),
+    [
+        ("07:00", "11:00", False),
+        ("06:00", "07:01", False),
+        ("11:29", "12:00", False),
+        ("06:00", "12:00", False),
+        ("08:00", "09:00", False),
+        ("11:30", "12:00", True),
+        ("06:00", "07:00", True),
+    ],
+)
+def test_hours_that_overlap_are_refused_on_all_days_or_taken_on_all(
+    shop: SmallShop, supervisor: Client, starts: str, ends: str, is_free: bool
+) -> None:
+    Shift.objects.create(weekday=1, starts=time(7), ends=time(11, 30))
+    answer = supervisor.post(new("shifts"), MORNING | {"shifts-starts": starts, "shifts-ends": ends})
+    assert answer.status_code == (302 if is_free else 422)
+    assert Shift.objects.count() == (3 if is_free else 1)
+    if not is_free:
+        shown = section(answer, "shifts")
+        assert "These hours overlap Tuesday 07:00–11:30. Change or remove those, or begin after them." in shown
+        assert f'name="shifts-starts" value="{starts}"' in page(answer), "what was typed is kept"
+        assert re.search(r'value="1"[^>]*checked', page(answer))
+
+
+def test_the_same_tap_twice_adds_hours_once(shop: SmallShop, supervisor: Client) -> None:
+    assert [supervisor.post(new("shifts"), MORNING).status_code for _ in range(2)] == [302, 302]
+    assert Shift.objects.count() == 2
+
+
+@pytest.mark.parametrize(
+    ("wrong", "sentence"),
+    [
+        ({"shifts-ends": "06:00"}, "A shift ends after it begins, on the same day."),
+        ({"shifts-ends": "07:00"}, "A shift ends after it begins, on the same day."),
+        ({"shifts-weekdays": []}, "Tick at least one day."),
+        ({"shifts-weekdays": ["7"]}, "7 is not one of the available choices"),
+        ({"shifts-starts": "soon"}, "Enter a valid time"),
+    ],
+)
+def test_hours_that_cannot_be_are_refused_with_a_sentence(
+    shop: SmallShop, supervisor: Client, wrong: dict[str, Any], sentence: str
+) -> None:
+    answer = supervisor.post(new("shifts"), MORNING | wrong)
+    assert answer.status_code == 422
+    assert sentence in page(answer)
+    assert not Shift.objects.exists()
+
+
+def test_hours_are_changed_and_never_over_others(shop: SmallShop, supervisor: Client) -> None:
+    morning = Shift.objects.create(weekday=0, starts=time(7), ends=time(11, 30))
+    Shift.objects.create(weekday=0, starts=time(12), ends=time(16))
+    where = one("shifts", morning.pk)
+    typed = {"shifts-weekday": "0", "shifts-starts": "06:30", "shifts-seen": seen_on(supervisor, where, "shifts")}
+    answer = supervisor.post(where, typed | {"shifts-ends": "12:30"})
+    assert answer.status_code == 422 and "These hours overlap Monday 12:00–16:00." in page(answer)
+    assert 'value="06:30"' in page(answer)
+    assert supervisor.post(where, typed | {"shifts-ends": "05:00"}).status_code == 422
+    assert supervisor.post(where, typed | {"shifts-ends": "11:45"}).status_code == 302
+    morning.refresh_from_db()
+    assert (morning.starts, morning.ends) == (time(6, 30), time(11, 45))
+
+
+def test_who_changes_a_row_that_somebody_else_changed_is_told(shop: SmallShop, supervisor: Client) -> None:
+    row = Shift.objects.create(weekday=0, starts=time(7), ends=time(11, 30))
+    where = one("shifts", row.pk)
+    typed = {"shifts-weekday": "0", "shifts-starts": "07:00", "shifts-ends": "11:45"}
+    typed["shifts-seen"] = seen_on(supervisor, where, "shifts")
+    Shift.objects.filter(pk=row.pk).update(ends=time(11))
+    answer = supervisor.post(where, typed)
+    assert answer.status_code == 409
+    assert "now it says Monday 07:00–11:00. Save again to put yours in its place." in page(answer)
+    assert 'value="11:45"' in page(answer)
+    row.refresh_from_db()
+    assert row.ends == time(11)
+    again = re.search(r'name="shifts-seen" value="([^"]*)"', page(answer))
+    assert again is not None
+    assert supervisor.post(where, typed | {"shifts-seen": again[1]}).status_code == 302
+    row.refresh_from_db()
+    assert row.ends == time(11, 45)
+
+
+def test_who_changes_a_row_that_was_removed_meanwhile_is_told(shop: SmallShop) -> None:
+    row = Mould.objects.create(diameter_in=14, count=1)
+    seen = as_seen(row)
+    Mould.objects.all().delete()
+    with pytest.raises(LostRace, match="Somebody removed this meanwhile"):
+        save_capacity(row=row, seen=seen)
+
+
+# Removing
+
+
+def test_what_is_removed_is_asked_about_and_can_be_added_again(shop: SmallShop, supervisor: Client) -> None:
+    kept = {
+        "shifts": Shift.objects.create(weekday=4, starts=time(7), ends=time(11, 30)),
+        "closures": Closure.objects.create(first=date(2026, 12, 24), last=date(2027, 1, 1), reason="winter & break"),
+        "absences": Absence.objects.create(person=shop.worker, first=date(2026, 11, 5), last=date(2026, 11, 6)),
+        "outages": Outage.objects.create(
+            station=shop.stations["press"],
+            starts_at=datetime(2026, 11, 4, 7, tzinfo=UTC),
+            ends_at=datetime(2026, 11, 4, 11, tzinfo=UTC),
+            reason="new bladder",
+        ),
+        "moulds": Mould.objects.create(diameter_in=14.5, count=2),
+        "rooms": DryingRoom.objects.create(name="Attic", places=12),
+    }
+    kept["rooms"].stations.set([shop.stations["press"], shop.stations["finish"]])
+    for kind, row in kept.items():
+        said = as_seen(row).split(" ", 1)[1]
+        asked = page(supervisor.get(one(kind, row.pk)))
+        assert "Yes, remove" in asked
+        answer = supervisor.post(one(kind, row.pk, "remove/"), follow=True)
+        assert not type(row)._default_manager.exists()
+        link = re.search(r'removed\. <a href="([^"]+)">Add it again</a>', page(answer))
+        assert link is not None, kind
+        form = supervisor.get(link[1].replace("&amp;", "&").partition("#")[0])
+        sent = form.context["forms"][kind]
+        data = {
+            sent.add_prefix(name): sent[name].field.widget.format_value(sent[name].value()) or ""
+            for name in sent.fields
+        }
+        assert supervisor.post(new(kind), data).status_code == 302, kind
+        added = type(row)._default_manager.get()
+        assert as_seen(added).split(" ", 1)[1] == said, kind
+
+
+def test_removing_twice_changes_nothing_more(shop: SmallShop, supervisor: Client) -> None:
+    row = Mould.objects.create(diameter_in=14, count=1)
+    Mould.objects.create(diameter_in=16, count=1)
+    for _ in range(2):
+        answer = supervisor.post(one("moulds", row.pk, "remove/"), follow=True)
+    assert "That was removed already; nothing more was changed." in page(answer)
+    assert Mould.objects.count() == 1
+
+
+# Closed days
+
+
+def test_closed_days_are_kept_and_the_day_says_why(shop: SmallShop, supervisor: Client, clock: Clock) -> None:
+    answer = supervisor.post(new("closures"), {"closures-first": "2026-11-03", "closures-reason": "stock-taking"})
+    assert answer.status_code == 302
+    row = Closure.objects.get()
+    assert (row.first, row.last) == (date(2026, 11, 3), date(2026, 11, 3)), "without a last day it is one day"
+    assert "Tue 2026-11-03 closed: stock-taking" in section(supervisor.get(PAGE), "next-days")
+
+
+@pytest.mark.parametrize(
+    ("first", "last", "sentence"),
+    [
+        ("2026-12-24", "2026-12-23", "The last day lies before the first; change one of the two."),
+        ("2026-12-24", "2027-12-25", "That is longer than a year; look at the dates."),
+        ("0226-12-24", "", "Look at the year: 226 is not meant."),
+        ("2026-02-30", "", "Enter a valid date."),
+        ("", "2026-12-24", "This field is required."),
+    ],
+)
+def test_days_that_cannot_be_are_refused_and_what_was_typed_stays(
+    shop: SmallShop, supervisor: Client, first: str, last: str, sentence: str
+) -> None:
+    answer = supervisor.post(
+        new("closures"), {"closures-first": first, "closures-last": last, "closures-reason": "a long break"}
+    )
+    assert answer.status_code == 422
+    assert sentence in section(answer, "closures")
+    assert 'value="a long break"' in page(answer)
+    assert not Closure.objects.exists()
+
+
+def test_what_is_over_is_folded_away(shop: SmallShop, supervisor: Client, clock: Clock) -> None:
+    Closure.objects.create(first=date(2026, 8, 3), last=date(2026, 8, 14), reason="summer break")
+    Closure.objects.create(first=date(2026, 11, 1), last=date(2026, 11, 2), reason="ends today")
+    Absence.objects.create(person=shop.worker, first=date(2026, 10, 1), last=date(2026, 11, 1), reason="paternity")
+    answer = supervisor.get(PAGE)
+    folded = [
+        " ".join(re.sub(r"<[^>]+>", " ", part).split())
+        for part in re.findall(r"<details>.*?</details>", page(answer), re.DOTALL)
+    ]
+    assert [part[:7] for part in folded] == ["Over: 1", "Over: 1"]
+    assert "paternity" in folded[0] and "summer break" in folded[1]
+    assert "ends today" not in folded[1]
+
+
+# Absences
+
+
+def test_away_today_is_one_tap_and_the_second_changes_nothing(
+    shop: SmallShop, supervisor: Client, clock: Clock
+) -> None:
+    where = f"{PAGE}people/{shop.worker.pk}/away-today/"
+    assert "Wanda Worker here" in section(supervisor.get(PAGE), "people")
+    for _ in range(2):
+        answer = supervisor.post(where)
+        assert (answer.status_code, answer["Location"]) == (302, f"{PAGE}#people")
+    row = Absence.objects.get()
+    assert (row.person, row.first, row.last) == (shop.worker, date(2026, 11, 2), date(2026, 11, 2))
+    shown = supervisor.get(PAGE)
+    assert "Wanda Worker away Change" in section(shown, "people")
+    assert "8 h Wanda Worker" in section(shown, "next-days")
+
+
+def test_today_is_the_shops_day_not_that_of_greenwich(shop: SmallShop, supervisor: Client, clock: Clock) -> None:
+    clock.wait(hours=15, minutes=30)  # 23:30 in Greenwich, half past midnight in the shop
+    supervisor.post(f"{PAGE}people/{shop.worker.pk}/away-today/")
+    assert Absence.objects.get().first == date(2026, 11, 3)
+
+
+def test_who_is_away_already_is_not_entered_again(shop: SmallShop, supervisor: Client, clock: Clock) -> None:
+    Absence.objects.create(person=shop.worker, first=date(2026, 11, 2), last=date(2026, 11, 6), reason="flu")
+    supervisor.post(f"{PAGE}people/{shop.worker.pk}/away-today/")
+    typed = {"absences-person": shop.worker.pk, "absences-first": "2026-11-06", "absences-last": "2026-11-09"}
+    answer = supervisor.post(new("absences"), typed)
+    assert answer.status_code == 422
+    assert "Wanda Worker away 2026-11-02 to 2026-11-06 is entered already; change that line" in page(answer)
+    assert Absence.objects.count() == 1
+    other = supervisor.post(new("absences"), typed | {"absences-person": shop.checker.pk})
+    assert other.status_code == 302
+
+
+def test_a_persons_absences_stand_on_a_page_that_the_people_lead_to(
+    shop: SmallShop, supervisor: Client, clock: Clock
+) -> None:
+    where = f"{PAGE}people/{shop.worker.pk}/"
+    assert where in page(supervisor.get(f"/people/{shop.worker.pk}/"))
+    assert "Wanda Worker is here, and no holiday is entered." in page(supervisor.get(where))
+    Absence.objects.create(person=shop.worker, first=date(2026, 12, 1), last=date(2026, 12, 4), reason="wedding")
+    Absence.objects.create(person=shop.checker, first=date(2026, 12, 1), last=date(2026, 12, 4), reason="moving house")
+    shown = page(supervisor.get(where))
+    assert "wedding" in shown and "moving house" not in shown and "Away today" in shown
+    filled = page(supervisor.get(f"{PAGE}?add=absences&person={shop.worker.pk}"))
+    assert re.search(rf'<option value="{shop.worker.pk}" selected>', filled)
+
+
+def test_who_has_left_is_not_asked_about(shop: SmallShop, supervisor: Client) -> None:
+    type(shop.worker).objects.filter(pk=shop.worker.pk).update(is_active=False)
+    shown = page(supervisor.get(PAGE))
+    assert "Wanda Worker" not in shown
+    answer = supervisor.post(new("absences"), {"absences-person": shop.worker.pk, "absences-first": "2026-11-06"})
+    assert answer.status_code == 422
+
+
+# Stations out of use
+
+
+def outage(shop: SmallShop, starts: str, ends: str) -> dict[str, Any]:
+    return {
+        "outages-station": shop.stations["press"].pk,
+        "outages-starts_at": starts,
+        "outages-ends_at": ends,
+        "outages-reason": "new bladder",
+    }
+
+
+def test_an_outage_is_told_by_the_shops_clock(shop: SmallShop, supervisor: Client, clock: Clock) -> None:
+    answer = supervisor.post(new("outages"), outage(shop, "2026-11-02T08:00", "2026-11-03T12:00"))
+    assert answer.status_code == 302
+    row = Outage.objects.get()
+    assert row.starts_at == datetime(2026, 11, 2, 7, tzinfo=UTC), "winter: an hour ahead of Greenwich"
+    shown = supervisor.get(PAGE)
+    assert "press 2026-11-02 08:00 – 2026-11-03 12:00 now new bladder" in section(shown, "outages")
+    days = section(shown, "next-days")
+    assert days.count("press") == 2
+    form = page(supervisor.get(one("outages", row.pk)))
+    assert 'value="2026-11-02T08:00"' in form
+
+
+def test_an_outage_until_midnight_leaves_the_next_day_alone(shop: SmallShop, supervisor: Client, clock: Clock) -> None:
+    supervisor.post(new("outages"), outage(shop, "2026-11-02T08:00", "2026-11-03T00:00"))
+    assert section(supervisor.get(PAGE), "next-days").count("press") == 1
+
+
+def test_the_change_of_the_clocks_is_handled(shop: SmallShop, supervisor: Client) -> None:
+    """In Berlin the clocks go from 02:00 to 03:00 on 2027-03-28 and from 03:00 back to 02:00 on 2026-10-25: from the
+    time zone database, that is, from outside this program."""
+    answer = supervisor.post(new("outages"), outage(shop, "2027-03-28T02:30", "2027-03-28T12:00"))
+    assert answer.status_code == 422
+    assert "02:30 is left out on 2027-03-28: the clocks go forward. Choose another time." in page(answer)
+    supervisor.post(new("outages"), outage(shop, "2026-10-25T02:15", "2026-10-25T02:45"))
+    row = Outage.objects.get()
+    assert row.starts_at == datetime(2026, 10, 25, 0, 15, tzinfo=UTC), "the first of the two"
+    assert row.ends_at == datetime(2026, 10, 25, 1, 45, tzinfo=UTC), "the second of the two"
+    assert clock_time(row.starts_at) == "2026-10-25 02:15 (before the clocks go back)"
+    assert clock_time(row.ends_at) == "2026-10-25 02:45 (after the clocks go back)"
+    assert clock_time(row.ends_at + timedelta(hours=2)) == "2026-10-25 04:45"
+
+
+def test_a_night_shift_is_an_hour_longer_when_the_clocks_go_back(shop: SmallShop) -> None:
+    Shift.objects.create(weekday=6, starts=time(1), ends=time(5))
+    by_day = {row.day: row.minutes for row in hours_page(now=datetime(2026, 10, 24, 12, tzinfo=UTC)).days}
+    assert by_day[date(2026, 10, 25)] == 5 * 60
+    by_day = {row.day: row.minutes for row in hours_page(now=datetime(2026, 10, 31, 12, tzinfo=UTC)).days}
+    assert by_day[date(2026, 11, 1)] == 4 * 60
+    by_day = {row.day: row.minutes for row in hours_page(now=datetime(2027, 3, 27, 12, tzinfo=UTC)).days}
+    assert by_day[date(2027, 3, 28)] == 3 * 60
+
+
+def test_an_outage_that_ends_before_it_begins_is_refused(shop: SmallShop, supervisor: Client) -> None:
+    answer = supervisor.post(new("outages"), outage(shop, "2026-11-03T08:00", "2026-11-03T08:00"))
+    assert answer.status_code == 422
+    assert "It ends after it begins; change one of the two times." in page(answer)
+    assert not Outage.objects.exists()
+
+
+# Moulds and drying rooms
+
+
+def test_moulds_are_counted_by_diameter_and_missing_ones_are_named(shop: SmallShop, supervisor: Client) -> None:
+    size = f"{DrumModel.objects.get().nominal_diameter_in:g}"
+    assert f"Drum models are made in {size} in, and no mould" in section(supervisor.get(PAGE), "moulds")
+    typed = {"moulds-diameter_in": size, "moulds-count": "2"}
+    assert [supervisor.post(new("moulds"), typed).status_code for _ in range(2)] == [302, 302]
+    assert Mould.objects.get().count == 2
+    shown = section(supervisor.get(PAGE), "moulds")
+    assert "Drum models are made in" not in shown and f"{size} in 2" in shown
+    again = supervisor.post(new("moulds"), typed | {"moulds-count": "3"})
+    assert again.status_code == 422
+    assert "Moulds of this diameter are in the list already; change their number there." in page(again)
+    assert supervisor.post(new("moulds"), typed | {"moulds-diameter_in": "nan"}).status_code == 422
+    assert supervisor.post(new("moulds"), typed | {"moulds-diameter_in": "15", "moulds-count": "0"}).status_code == 422
+
+
+def test_shells_of_one_station_wait_in_one_room(shop: SmallShop, supervisor: Client) -> None:
+    press, finish = shop.stations["press"].pk, shop.stations["finish"].pk
+    typed = {"rooms-name": "Attic", "rooms-places": "24", "rooms-stations": [press, finish]}
+    assert [supervisor.post(new("rooms"), typed).status_code for _ in range(2)] == [302, 302]
+    assert "Attic 24 press, finish" in section(supervisor.get(PAGE), "rooms")
+    answer = supervisor.post(new("rooms"), typed | {"rooms-name": "Cellar", "rooms-stations": [finish]})
+    assert answer.status_code == 422
+    assert "Shells from finish wait in Attic already." in page(answer)
+    none = supervisor.post(new("rooms"), typed | {"rooms-name": "Cellar", "rooms-stations": []})
+    assert none.status_code == 422 and "Tick at least one station; shells come from there." in page(none)
+    room = DryingRoom.objects.get()
+    where = one("rooms", room.pk)
+    typed |= {"rooms-stations": [press], "rooms-seen": seen_on(supervisor, where, "rooms")}
+    assert supervisor.post(where, typed).status_code == 302
+    assert list(room.stations.values_list("code", flat=True)) == ["press"]
+    assert supervisor.post(where, typed).status_code == 409, "the room is not as that screen showed it any more"
+
+
+# Who may, and what is not there
+
+
+def test_only_who_plans_the_work_sees_and_changes_it(
+    shop: SmallShop, signed_in: Callable[[Role], Client], clock: Clock
+) -> None:
+    for role, status in ((Role.WORKER, 403), (Role.OFFICE, 403), (Role.ADMINISTRATOR, 200)):
+        assert signed_in(role).get(PAGE).status_code == status
+    assert "/sign-in/" in Client().get(PAGE)["Location"]
+    refused = signed_in(Role.OFFICE).post(f"{PAGE}people/{shop.worker.pk}/away-today/")
+    assert refused.status_code == 403
+    assert not Absence.objects.exists()
+
+
+def test_what_is_not_there_is_not_found(shop: SmallShop, supervisor: Client) -> None:
+    for where in ("nothing/1/", "moulds/999/", "people/999/"):
+        assert supervisor.get(PAGE + where).status_code == 404, where
+    for where in ("nothing/new/", "nothing/1/remove/", "moulds/999/", "people/999/away-today/"):
+        assert supervisor.post(PAGE + where).status_code == 404, where
+    assert supervisor.get(PAGE, {"add": "nothing"}).status_code == 200
+    assert supervisor.get(PAGE, {"add": "absences", "person": "x", "first": "<b>"}).status_code == 200
+
+
+def test_the_wrong_method_is_refused(shop: SmallShop, supervisor: Client) -> None:
+    row = Mould.objects.create(diameter_in=14, count=1)
+    assert supervisor.post(PAGE).status_code == 405
+    for where in (new("moulds"), one("moulds", row.pk, "remove/"), f"{PAGE}people/{shop.worker.pk}/away-today/"):
+        assert supervisor.get(where).status_code == 405, where
+    assert supervisor.put(one("moulds", row.pk)).status_code == 405
+    assert Mould.objects.count() == 1
+
+
+def test_the_number_of_queries_does_not_grow_with_the_rows(shop: SmallShop, supervisor: Client, clock: Clock) -> None:
+    def fill(n: int) -> None:
+        someone = person(f"person-{n}")
+        Shift.objects.create(weekday=n, starts=time(7), ends=time(12))
+        room = DryingRoom.objects.create(name=f"Room {n}", places=5)
+        room.stations.set(Station.objects.all())
+        Mould.objects.create(diameter_in=8 + n, count=1)
+        for first in (date(2026, 6, n + 1), date(2026, 11, n + 1)):
+            Closure.objects.create(first=first, last=first, reason="closed")
+            Absence.objects.create(person=someone, first=first, last=first)
+            at = datetime(2026, first.month, n + 1, 9, tzinfo=UTC)
+            Outage.objects.create(
+                station=shop.stations["cut"], starts_at=at, ends_at=at + timedelta(hours=1), reason="x"
+            )
+
+    def asked(where: str) -> int:
+        with CaptureQueriesContext(
+            connection,
+        ) as queries:
+            assert supervisor.get(where).status_code == 200
+        return len(queries)
+
+    fill(0)
+    supervisor.get(PAGE)
+    here = f"{PAGE}people/{Absence.objects.first().person_id}/"  # type: ignore[union-attr]
+    few, few_of_one = asked(PAGE), asked(here)
+    for n in range(1, 7):
+        fill(n)
+        Absence.objects.create(person_id=int(here.split("/")[-2]), first=date(2027, 1, n), last=date(2027, 1, n))
+    assert asked(PAGE) == few
+    assert asked(here) == few_of_one
+
+
+# What stations and routes say about time
+
+
+def test_a_station_says_how_much_it_can_do_and_a_step_of_a_route_may_differ(
+    shop: SmallShop, supervisor: Client
+) -> None:
+    press = shop.stations["press"]
+    form = page(supervisor.get(f"/recipes/stations/{press.pk}/"))
+    for name in ("places", "work_min", "setup_min"):
+        assert f'name="{name}"' in form
+    step = RouteStep.objects.filter(station=press).first()
+    assert step is not None
+    RouteStep.objects.filter(pk=step.pk).update(work_min=33)
+    assert 'value="33.0"' in page(supervisor.get(f"/recipes/routes/{step.template.role}/{step.template.finish_kind}/"))
+    (shell,) = shop.released()
+    assert Operation.objects.get(shell=shell, station=press).work_min == 33
+    assert Operation.objects.get(shell=shell, station=shop.stations["cut"]).work_min is None
+
+
+# The demo
+
+
+def test_the_demo_has_a_mould_for_every_drum_and_time_for_every_station() -> None:
+    assert set(capacity.MOULDS) == {row["nominal_diameter_in"] for row in drums.MODELS}
+    codes = {row["code"] for row in stations.STATIONS}
+    assert set(capacity.STATIONS) == codes
+    assert {code for code, _ in capacity.WORK_MIN} <= codes and {role for _, role in capacity.WORK_MIN} <= set(
+        stations.ROLES
+    )
+    dwelling = {code for steps in stations.ROUTES.values() for code, _, dwell in steps if dwell}
+    served = [code for room in capacity.DRYING_ROOMS for code in room["stations"]]
+    assert dwelling == set(served) and len(served) == len(set(served))
+    assert {code for code, row in capacity.STATIONS.items() if row.get("setup_min")} == {"press", "finish"}
