@@ -25,6 +25,7 @@ MENU = [
 SHOP_MENU = [
     ("Recipes", "catalog:index", Right.SEE_RECIPES),
     ("Materials", "materials:list", Right.MANAGE_MATERIALS),
+    ("Hours", "hours:page", Right.PLAN_WORK),
     ("People", "people:list", Right.EDIT_PEOPLE),
     ("Tablets", "tablets:list", Right.MANAGE_TABLETS),
 ]
