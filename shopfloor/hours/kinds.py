@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, cast
 from urllib.parse import urlencode
 
 from django.forms import Form
 from django.http import Http404, QueryDict
+from django.shortcuts import get_object_or_404
 from django.urls import reverse
 
 from routing.hours_actions import Capacity
@@ -31,6 +32,9 @@ class Kind:
     one: str
     change_form: type[CapacityForm]
     add_form: type[Form] | type[CapacityForm]
+
+    def the_row(self, pk: int) -> Capacity:
+        return cast(Capacity, get_object_or_404(self.model, pk=pk))
 
     def to_add(self, data: QueryDict | None = None, initial: dict[str, Any] | None = None) -> Any:
         return self.add_form(data, prefix=self.slug, initial=initial)

@@ -52,7 +52,7 @@ def add(request: HttpRequest, kind: str) -> HttpResponse:
 @PLANS
 def change(request: HttpRequest, kind: str, pk: int) -> HttpResponse:
     which = the_kind(kind)
-    row = get_object_or_404(which.model, pk=pk)
+    row = which.the_row(pk)
     title, now_seen = str(row), as_seen(row)
     if request.method != "POST":
         return _form_page(request, which, pk, title, which.to_change(row, initial={"seen": now_seen}))
@@ -66,7 +66,7 @@ def change(request: HttpRequest, kind: str, pk: int) -> HttpResponse:
         except LostRace as lost:
             data = request.POST.copy()
             data[form.add_prefix("seen")] = now_seen  # what was typed stays; to save again means it
-            form = which.to_change(get_object_or_404(which.model, pk=pk), data)
+            form = which.to_change(which.the_row(pk), data)
             form.add_error(None, lost.message)
             status = 409
         else:

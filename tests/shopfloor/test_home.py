@@ -80,11 +80,14 @@ def test_pages_to_read_take_no_post(client: Client, shop: SmallShop, address: st
     [
         (
             Role.SUPERVISOR,
-            [*["Board", "Orders", "Trace", "Figures", "Floor"], *["Recipes", "Materials", "People", "Tablets"]],
+            [
+                *["Board", "Orders", "Trace", "Figures", "Floor"],
+                *["Recipes", "Materials", "Hours", "People", "Tablets"],
+            ],
         ),
         (
             Role.ADMINISTRATOR,
-            [*["Board", "Orders", "Trace", "Figures"], *["Recipes", "Materials", "People", "Tablets"]],
+            [*["Board", "Orders", "Trace", "Figures"], *["Recipes", "Materials", "Hours", "People", "Tablets"]],
         ),
         (Role.OFFICE, [*["Board", "Orders", "Trace", "Figures"], *["Recipes", "Materials"]]),
         (Role.WORKER, ["Board", "Trace", "Floor"]),

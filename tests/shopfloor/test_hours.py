@@ -172,7 +172,7 @@ def test_who_changes_a_row_that_was_removed_meanwhile_is_told(shop: SmallShop) -
 
 
 def test_what_is_removed_is_asked_about_and_can_be_added_again(shop: SmallShop, supervisor: Client) -> None:
-    kept = {
+    kept: dict[str, Any] = {
         "shifts": Shift.objects.create(weekday=4, starts=time(7), ends=time(11, 30)),
         "closures": Closure.objects.create(first=date(2026, 12, 24), last=date(2027, 1, 1), reason="winter & break"),
         "absences": Absence.objects.create(person=shop.worker, first=date(2026, 11, 5), last=date(2026, 11, 6)),
@@ -201,7 +201,7 @@ def test_what_is_removed_is_asked_about_and_can_be_added_again(shop: SmallShop, 
             for name in sent.fields
         }
         assert supervisor.post(new(kind), data).status_code == 302, kind
-        added = type(row)._default_manager.get()
+        added = type(row).objects.get()
         assert as_seen(added).split(" ", 1)[1] == said, kind
 
 
