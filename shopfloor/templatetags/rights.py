@@ -18,6 +18,7 @@ register = template.Library()
 MENU = [
     ("Board", "board:board", Right.SEE_BOARD),
     ("Orders", "orders:list", Right.SEE_ORDERS),
+    ("Packing", "packing:list", Right.SEE_TRACE),
     ("Trace", "trace:search", Right.SEE_TRACE),
     ("Figures", "figures:overview", Right.SEE_FIGURES),
     ("Floor", "floor:stations", Right.SIGN_STEPS),

@@ -105,6 +105,17 @@ GET  figures:findings               302    403           403        200    200  
 GET  figures:findings_file          302    403           403        200    200           200
 GET  figures:check                  302    403           403        200    200           200
 GET  figures:check_file             302    403           403        200    200           200
+GET  packing:list                   302    200           200        200    200           200
+GET  packing:order                  302    200           200        200    200           200
+GET  packing:order_list             302    200           200        200    200           200
+GET  packing:drum                   302    200           200        200    200           200
+POST packing:bag                    302    422           422        422    403           403
+GET  packing:drum_list              302    200           200        200    200           200
+GET  packing:label                  302    409           409        409    409           409
+GET  packing:shortages              302    200           200        200    200           200
+GET  packing:shelf                  302    200           200        200    200           200
+POST packing:count                  302    403           403        422    422           422
+POST packing:receive                302    403           403        422    422           422
 GET  people:matrix                  302    403           403        200    403           200
 GET  people:matrix_csv              302    403           403        200    403           200
 GET  people:matrix_xlsx             302    403           403        200    403           200
@@ -304,6 +315,7 @@ def things(shop: SmallShop) -> dict[str, Any]:
         "code": "cut",
         "check": "seam",
         "position": 1,
+        "place": 1,
         "role": "snare",
         "finish_kind": "lacquer",
     }
