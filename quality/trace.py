@@ -352,6 +352,8 @@ def _detail(record: ShellRecord) -> str:
             return f"{body['settlement']}. {body['replaced_by']} is made in its place"
         case RecordKind.REQUEST | RecordKind.PICKED | RecordKind.ANSWERED:
             return _asked(record.kind, body)
+        case RecordKind.BAGGED | RecordKind.BAG_CHECK | RecordKind.UNBAGGED:
+            return _bagged(record.kind, body)
         case _:
             return str(body.get("reason", ""))
 
@@ -374,6 +376,20 @@ def _asked(kind: str, body: dict[str, Any]) -> str:
     if body.get("changed"):
         return f"{number}, to send: {parts or 'nothing'}"
     return f"{number}, {body['about']}: {body['said']}" + (f". To send: {parts}" if parts else "")
+
+
+def _bagged(kind: str, body: dict[str, Any]) -> str:
+    bag = f"Bag “{body['bag']}”" if body["bag"] else "Loose parts"
+    bag += f", attempt {body['attempt']}" if body["attempt"] > 1 else ""
+    if kind == RecordKind.BAGGED:
+        parts = ", ".join(f"{line['quantity']} {line['name']}" for line in body["contents"])
+        return f"{bag}, by the parts list of revision {body['revision']}: {parts}"
+    if kind == RecordKind.UNBAGGED:
+        back = ", ".join(f"{pieces} {name}" for name, pieces in body["back"].items())
+        return f"{bag}: {body['reason']}" + (f". Back to the shelf: {back}" if back else "")
+    if body["how"] == "weight":
+        return f"{bag}: {body['weight_g']:.1f} g, within {body['low_g']:.1f} to {body['high_g']:.1f} g"
+    return f"{bag}: every line counted"
 
 
 def _sent_back(body: dict[str, Any]) -> str:
