@@ -36,6 +36,7 @@ class PackedDrum:
     place: int  # 1 is the outermost
     bags: tuple[str, ...]
     spares: int  # pieces
+    wants_card: bool  # checked, and no card printed since
     missing: tuple[str, ...]  # what has to be done before its carton can be closed, a sentence each
 
     @property
@@ -135,7 +136,7 @@ def packing_of(order: KitOrder, now: datetime) -> Packing | None:
     by_serial = {shell.serial: shell for shell in shells}
     specs = _current_specs(shells)
     bags = bags_of_shells(shells)
-    missing = _what_is_missing(shells, specs, bags, now)
+    missing, wants_card = _what_is_missing(shells, specs, bags, now)
     cartons = []
     for plan in planned:
         inside = [by_serial[serial] for serial in plan.serials if serial in by_serial]
@@ -150,6 +151,7 @@ def packing_of(order: KitOrder, now: datetime) -> Packing | None:
                         place,
                         tuple(bag.name for bag in bags[shell.pk] if not bag.is_loose),
                         sum(bag.spares for bag in bags[shell.pk]),
+                        shell.pk in wants_card,
                         tuple(missing[shell.pk]),
                     )
                     for place, shell in enumerate(inside, start=1)
@@ -215,8 +217,8 @@ def _what_is_missing(
     specs: Mapping[int, ShellSpec],
     bags: Mapping[int, Sequence[BagOfDrum]],
     now: datetime,
-) -> dict[int, list[str]]:
-    """Of each drum, what keeps its carton open; as many queries for one drum as for fifty."""
+) -> tuple[dict[int, list[str]], set[int]]:
+    """Of each drum, what keeps its carton open, and which drums want a card; as many queries for one as for fifty."""
     ids = [shell.pk for shell in shells]
     packed = set(
         Operation.objects.filter(shell__in=ids, station__kind=StationKind.PACK, state=OperationState.DONE).values_list(
@@ -241,6 +243,7 @@ def _what_is_missing(
     )
     troubled = set(Problem.objects.filter(shell__in=ids, state=ProblemState.OPEN).values_list("shell_id", flat=True))
     cured = _cured(ids, specs)
+    wants_card = {pk for pk, sequence in checked.items() if cards.get(pk, 0) < sequence}
     missing: dict[int, list[str]] = {}
     for shell in shells:
         serial, found = shell.serial, missing.setdefault(shell.pk, [])
@@ -253,9 +256,9 @@ def _what_is_missing(
         if (until := cured.get(shell.pk)) is not None and until > now:
             found.append(f"The finish of {serial} cures until {timezone.localtime(until):%Y-%m-%d %H:%M}.")
         found += missing_among(serial, bags[shell.pk])
-        if shell.pk not in checked or cards.get(shell.pk, 0) < checked[shell.pk]:
+        if shell.pk not in checked or shell.pk in wants_card:
             found.append(f"The card of {serial} is not printed since its final check.")
-    return missing
+    return missing, wants_card
 
 
 def _cured(ids: Sequence[int], specs: Mapping[int, ShellSpec]) -> dict[int, datetime]:

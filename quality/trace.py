@@ -352,6 +352,10 @@ def _detail(record: ShellRecord) -> str:
             return f"{body['settlement']}. {body['replaced_by']} is made in its place"
         case RecordKind.REQUEST | RecordKind.PICKED | RecordKind.ANSWERED:
             return _asked(record.kind, body)
+        case RecordKind.CARTON:
+            return _in_carton(body)
+        case RecordKind.UNCARTONED:
+            return f"Carton {body['carton']} of {body['of']} of order {body['order']}: {body['reason']}"
         case RecordKind.BAGGED | RecordKind.BAG_CHECK | RecordKind.UNBAGGED:
             return _bagged(record.kind, body)
         case _:
@@ -376,6 +380,14 @@ def _asked(kind: str, body: dict[str, Any]) -> str:
     if body.get("changed"):
         return f"{number}, to send: {parts or 'nothing'}"
     return f"{number}, {body['about']}: {body['said']}" + (f". To send: {parts}" if parts else "")
+
+
+def _in_carton(body: dict[str, Any]) -> str:
+    others = len(body["with"]) - 1
+    alone = f"with {others} other drum{'s' if others > 1 else ''}" if others else "by itself"
+    bags = f", bags {', '.join(body['bags'])}" if body["bags"] else ""
+    weighed = f"; weighed {body['weighed_g'] / 1000:.2f} kg" if body["weighed_g"] else ""
+    return f"Carton {body['carton']} of {body['of']} of order {body['order']}, {alone}{bags}{weighed}"
 
 
 def _bagged(kind: str, body: dict[str, Any]) -> str:

@@ -27,6 +27,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("plan/", include("shopfloor.plan.urls")),
     path("hours/", include("shopfloor.hours.urls")),
     path("packing/", include("shopfloor.packing.urls")),
+    path("cartons/", include("shopfloor.cartons.urls")),
     path("requests/", include("shopfloor.requests.urls")),
     path("api/", include("shopfloor.api.urls")),
     path("people/", include("shopfloor.people.urls")),

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from django.contrib import messages
 from django.core.paginator import Paginator
 from django.db.models import Count, Q, Sum
@@ -10,8 +12,10 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
+from quality.carton_contents import cartons_closed
+from quality.cartons import CartonRefused
+from quality.cartons import ship as ship_cartons
 from quality.rights import Right, has_right
-from routing.actions import ship_order
 from routing.errors import LostRace, NotReleasable, RoutingError
 from routing.kits import in_kit_order, kit_of
 from routing.models import KitOrder, Operation, OrderState, Shell, ShellState
@@ -126,7 +130,9 @@ def release(request: HttpRequest, number: str) -> HttpResponse:
 def ship(request: HttpRequest, number: str) -> HttpResponse:
     complete, who = the_order(number), signed_in(request)
     try:
-        ship_order(number=complete.number, stamp=office_stamp(request, who))
+        ship_cartons(number=complete.number, stamp=office_stamp(request, who))
+    except CartonRefused as refused:
+        return _order_page(request, complete, error=refused.message, missing=refused.missing, status=422)
     except RoutingError as error:
         return _order_page(request, complete, error=error.message, status=409)
     messages.success(request, f"Order {number} is marked as shipped.")
@@ -191,7 +197,9 @@ def _enter(request: HttpRequest, draft: KitOrder) -> HttpResponse:
     return render(request, "orders/enter.html", {"form": form, "lines": lines, "order": draft}, status=status)
 
 
-def _order_page(request: HttpRequest, the: KitOrder, *, error: str = "", status: int = 200) -> HttpResponse:
+def _order_page(
+    request: HttpRequest, the: KitOrder, *, error: str = "", missing: Sequence[str] = (), status: int = 200
+) -> HttpResponse:
     who, now = signed_in(request), timezone.now()
     every = list(Shell.objects.filter(order=the).select_related("model__line", "finish", "replaces").order_by("pk"))
     shells = in_kit_order(every)
@@ -219,6 +227,8 @@ def _order_page(request: HttpRequest, the: KitOrder, *, error: str = "", status:
             "packed": sum(shell.state == ShellState.PACKED for shell in shells),
             "not_releasable": _why_not_releasable(the),
             "error": error,
+            "missing": missing,
+            "cartons": cartons_closed(the),
             "today": timezone.localdate(now),
             "now": now,
             "may_edit": has_right(who, Right.EDIT_ORDERS),

@@ -15,11 +15,11 @@ from quality.actions import (
     sign_off,
     withdraw_sign_off,
 )
+from quality.cartons import ship
 from quality.errors import NotQualified, QualityError, ReadingRefused
 from quality.models import CheckPoint, Defect, Person, Problem, Qualification, Reading, Role, SignOff
 from quality.trace import story_of
 from quality.verification import verify_shell
-from routing.actions import ship_order
 from routing.errors import LostRace, NotAllowedNow
 from routing.models import KitOrder, Operation, OperationState, OrderState, RouteStep, Shell, ShellRecord, ShellState
 from tests.small_shop import SmallShop, person
@@ -431,7 +431,8 @@ class TestStationAndPlace:
     def test_what_has_left_the_shop_is_not_taken_back(self, shop: SmallShop) -> None:
         shell = shop.released()[0]
         through(shop, shell, 8)
-        ship_order(number="K-1", stamp=shop.stamp(shop.supervisor))
+        shop.close_cartons()
+        ship(number="K-1", stamp=shop.stamp(shop.supervisor))
         with pytest.raises(NotAllowedNow, match="has left the shop"):
             withdraw_sign_off(
                 serial=shell.serial, position=8, person=shop.supervisor, reason="x", stamp=shop.stamp(shop.supervisor)

@@ -9,6 +9,7 @@ import pytest
 from django.db import DatabaseError, transaction
 
 from quality.actions import report_problem, settle_problem, sign_off
+from quality.cartons import ship
 from quality.errors import NotQualified, QualityError, ReadingRefused
 from quality.lot_hold import hold_glue_batch, hold_lot, only_for, release_shells, rows_of
 from quality.lots import set_lot_state
@@ -27,7 +28,6 @@ from quality.models import (
 )
 from quality.trace import story_of
 from quality.verification import verify_shell
-from routing.actions import ship_order
 from routing.errors import LostRace
 from routing.models import Operation, OperationState, RecordKind, Shell, ShellRecord, ShellState
 from tests.quality.test_glue_batches import at_press, mix
@@ -141,7 +141,8 @@ class TestHolding:
                     pin_confirmed=final,
                     stamp=shop.stamp(who),
                 )
-        ship_order(number="K-2", stamp=shop.stamp(shop.supervisor))
+        shop.close_cartons("K-2")
+        ship(number="K-2", stamp=shop.stamp(shop.supervisor))
         Shell.objects.filter(pk=scrapped.pk).update(state=ShellState.SCRAPPED)
         held = hold(shop, bad)
         assert [(row.shell.serial, row.outcome, row.state_then) for row in rows_of(held)] == [

@@ -179,6 +179,13 @@ POST hours:add                      302    403           403        422    403  
 GET  hours:change                   302    403           403        200    403           200
 POST hours:change                   302    403           403        422    403           422
 POST hours:remove                   302    403           403        302    403           302
+GET  cartons:list                   302    200           200        200    200           200
+GET  cartons:order                  302    200           200        200    200           200
+GET  cartons:packing_list           302    422           422        422    422           422
+GET  cartons:labels                 302    422           422        422    422           422
+GET  cartons:label                  302    422           422        422    422           422
+POST cartons:close                  302    422           422        422    403           403
+POST cartons:open                   302    422           422        422    403           403
 GET  people:list                    302    403           403        200    403           200
 GET  people:new                     302    403           403        200    403           200
 POST people:new                     302    403           403        422    403           422
@@ -306,6 +313,7 @@ def things(shop: SmallShop) -> dict[str, Any]:
         "press": "press",
         "serial": made.serial,
         "checked": checked.serial,
+        "carton": 1,
         "token": card_token(checked.serial),
         "number": "K-2",
         "pk": shop.checker.pk,

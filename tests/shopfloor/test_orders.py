@@ -8,7 +8,8 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from routing.models import KitLine, KitOrder, OrderState, RouteTemplate, Shell, ShellState
+from routing.models import KitLine, KitOrder, OrderState, RouteTemplate, Shell
+from tests.shopfloor.tablets import sign_through
 from tests.small_shop import SmallShop
 
 pytestmark = pytest.mark.django_db
@@ -137,10 +138,11 @@ def test_why_an_order_cannot_be_released_is_said_before(shop: SmallShop, supervi
 
 
 def test_a_complete_order_ships(shop: SmallShop, supervisor: Client) -> None:
-    shop.released()
+    (shell,) = shop.released()
     assert supervisor.post(reverse("orders:ship", args=["K-1"])).status_code == 409
-    Shell.objects.update(state=ShellState.PACKED)
-    KitOrder.objects.update(state=OrderState.COMPLETE)
+    sign_through(shop, shell, 8)
+    assert supervisor.post(reverse("orders:ship", args=["K-1"])).status_code == 422  # its carton is open
+    shop.close_cartons()
     assert supervisor.post(reverse("orders:ship", args=["K-1"])).status_code == 302
     assert KitOrder.objects.get().state == OrderState.SHIPPED
 
