@@ -45,7 +45,8 @@ class PersonToday:
 @dataclass(frozen=True, slots=True)
 class OutageRow:
     outage: Outage
-    span: str
+    begins: str
+    ends: str  # only the time when it is the same day
     is_now: bool
 
 
@@ -160,4 +161,4 @@ def _outage(outage: Outage, now: datetime) -> OutageRow:
     begins, ends = clock_time(outage.starts_at), clock_time(outage.ends_at)
     if begins[:10] == ends[:10]:
         ends = ends[11:]
-    return OutageRow(outage, f"{begins} – {ends}", outage.starts_at <= now < outage.ends_at)
+    return OutageRow(outage, begins, ends, outage.starts_at <= now < outage.ends_at)
