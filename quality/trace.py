@@ -6,6 +6,7 @@ Everything is read from the records and the frozen specs; nothing is computed ag
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Callable
 from dataclasses import asdict, dataclass
 from datetime import date, datetime
 from typing import Any
@@ -324,6 +325,12 @@ def _title(record: ShellRecord) -> str:
 
 
 def _detail(record: ShellRecord) -> str:
+    words = _IN_WORDS.get(record.kind)
+    return words(record.kind, record.body) if words else _of_its_way(record)
+
+
+def _of_its_way(record: ShellRecord) -> str:
+    """What happened to the shell itself, from its release on."""
     body = record.body
     match record.kind:
         case RecordKind.RELEASED:
@@ -338,11 +345,9 @@ def _detail(record: ShellRecord) -> str:
         case RecordKind.SIGNED:
             return str(body.get("note", ""))
         case RecordKind.WITHDRAWN:
-            said = f": {body['reason']}" if body.get("reason") else ""
-            return f"Signature of {body['signed_by']} taken back{said}"
+            return ": ".join(filter(None, [f"Signature of {body['signed_by']} taken back", body.get("reason")]))
         case RecordKind.HELD | RecordKind.FOUND:
-            defect = f"{body['defect']} " if body.get("defect") else ""
-            return f"{defect}{body.get('text', '')}"
+            return f"{body.get('defect') or ''} {body.get('text', '')}".strip()
         case RecordKind.RESUMED:
             allowed = f"Allowed by {body['allowed_by']}: " if body.get("allowed_by") else ""
             return f"{allowed}{body.get('settlement', '')}"
@@ -350,14 +355,6 @@ def _detail(record: ShellRecord) -> str:
             return _sent_back(body)
         case RecordKind.SCRAPPED:
             return f"{body['settlement']}. {body['replaced_by']} is made in its place"
-        case RecordKind.REQUEST | RecordKind.PICKED | RecordKind.ANSWERED:
-            return _asked(record.kind, body)
-        case RecordKind.CARTON:
-            return _in_carton(body)
-        case RecordKind.UNCARTONED:
-            return f"Carton {body['carton']} of {body['of']} of order {body['order']}: {body['reason']}"
-        case RecordKind.BAGGED | RecordKind.BAG_CHECK | RecordKind.UNBAGGED:
-            return _bagged(record.kind, body)
         case _:
             return str(body.get("reason", ""))
 
@@ -382,12 +379,15 @@ def _asked(kind: str, body: dict[str, Any]) -> str:
     return f"{number}, {body['about']}: {body['said']}" + (f". To send: {parts}" if parts else "")
 
 
-def _in_carton(body: dict[str, Any]) -> str:
+def _in_carton(kind: str, body: dict[str, Any]) -> str:
+    carton = f"Carton {body['carton']} of {body['of']} of order {body['order']}"
+    if kind == RecordKind.UNCARTONED:
+        return f"{carton}: {body['reason']}"
     others = len(body["with"]) - 1
     alone = f"with {others} other drum{'s' if others > 1 else ''}" if others else "by itself"
     bags = f", bags {', '.join(body['bags'])}" if body["bags"] else ""
     weighed = f"; weighed {body['weighed_g'] / 1000:.2f} kg" if body["weighed_g"] else ""
-    return f"Carton {body['carton']} of {body['of']} of order {body['order']}, {alone}{bags}{weighed}"
+    return f"{carton}, {alone}{bags}{weighed}"
 
 
 def _bagged(kind: str, body: dict[str, Any]) -> str:
@@ -408,6 +408,18 @@ def _sent_back(body: dict[str, Any]) -> str:
     void = ", ".join(body["voids_steps"])
     held = f"Held at {body['held_at_step']}: {body['settlement']}"
     return f"{held}. Void since then: {void}" if void else held
+
+
+_IN_WORDS: dict[str, Callable[[str, dict[str, Any]], str]] = {
+    RecordKind.REQUEST: _asked,
+    RecordKind.PICKED: _asked,
+    RecordKind.ANSWERED: _asked,
+    RecordKind.BAGGED: _bagged,
+    RecordKind.BAG_CHECK: _bagged,
+    RecordKind.UNBAGGED: _bagged,
+    RecordKind.CARTON: _in_carton,
+    RecordKind.UNCARTONED: _in_carton,
+}
 
 
 def _plain(value: Any) -> Any:
