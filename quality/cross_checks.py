@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from quality.errors import QualityError
-from quality.models import Disposition, Photo, Problem, ProblemState, SignOff, Withdrawal
+from quality.models import Bag, BagState, Disposition, Photo, Problem, ProblemState, SignOff, Withdrawal
 from quality.photos import photo_bytes
 from routing.history import BrokenRecord, content_hash
 from routing.models import OperationState, RecordKind, Shell, ShellRecord, ShellSpec
 
+_BAG_KINDS = [RecordKind.BAGGED, RecordKind.BAG_CHECK, RecordKind.UNBAGGED]
 _SPEC_KINDS = [RecordKind.RELEASED, RecordKind.REISSUED]
 _DECISION_KINDS = [RecordKind.RESUMED, RecordKind.REWORK, RecordKind.REISSUED, RecordKind.SCRAPPED]
 
@@ -151,4 +152,36 @@ def photos(shell: Shell) -> Iterator[BrokenRecord]:
         yield BrokenRecord(shell.serial, sequence, "a photo of it is missing")
 
 
-ALL = (specs, withdrawals, problems, steps, photos)
+def bags(shell: Shell) -> Iterator[BrokenRecord]:
+    """Bags that say something else than the records of filling, checking and opening them."""
+    told: dict[tuple[str, int], dict[str, ShellRecord]] = {}
+    for record in ShellRecord.objects.filter(shell=shell, kind__in=_BAG_KINDS).order_by("sequence"):
+        told.setdefault((record.body["bag"], int(record.body["attempt"])), {})[record.kind] = record
+    for bag in Bag.objects.filter(shell=shell).order_by("pk"):
+        records = told.pop((bag.name, bag.attempt), {})
+        filled = records.get(RecordKind.BAGGED)
+        if filled is None:
+            yield BrokenRecord(shell.serial, 0, f"bag “{bag.name}”, attempt {bag.attempt}, has no record")
+        elif not _as_told(bag, filled, records.get(RecordKind.BAG_CHECK), records.get(RecordKind.UNBAGGED)):
+            yield BrokenRecord(shell.serial, filled.sequence, "its bag says something else than the record")
+    for records in told.values():
+        yield BrokenRecord(
+            shell.serial, min(each.sequence for each in records.values()), "the bag it tells of is missing"
+        )
+
+
+def _as_told(bag: Bag, filled: ShellRecord, checked: ShellRecord | None, opened: ShellRecord | None) -> bool:
+    state = BagState.OPENED if opened else BagState.CHECKED if checked else BagState.FILLED
+    body = checked.body if checked else {}
+    return (
+        bag.state == state
+        and (bag.filled_by_id, bag.filled_at) == (filled.person_id, filled.at)
+        and (bag.contents, bag.spec_revision) == (filled.body["contents"], filled.body["revision"])
+        and (bag.checked_by_id, bag.checked_at) == ((checked.person_id, checked.at) if checked else (None, None))
+        and bag.checked_how == body.get("how", "")
+        and bag.counts == body.get("counts")
+        and (bag.weight_g, bag.low_g, bag.high_g) == (body.get("weight_g"), body.get("low_g"), body.get("high_g"))
+    )
+
+
+ALL = (specs, withdrawals, problems, steps, photos, bags)
