@@ -17,7 +17,7 @@ from django.db.models.functions import Lower
 from routing.errors import RoutingError
 from routing.history import Stamp
 from routing.models import DrumModel, Finish, KitLine, KitOrder, OrderState, Shop
-from routing.order_book_text import COLUMNS, BookError, BookLine, BookOrder, read_text
+from routing.order_book_text import COLUMNS, BookError, BookLine, BookOrder, plain, read_text
 from routing.turnstile import writing
 
 __all__ = ["COLUMNS", "BookError", "Imported", "OrderBook", "OrderBookRefused", "import_order_book", "read_order_book"]
@@ -278,9 +278,14 @@ def _difference(existing: KitOrder, order: BookOrder, lines: list[PreviewLine]) 
         ("due date", existing.due.isoformat(), order.due.isoformat()),
     )
     what = next(
-        (f"its {name} is “{here}” here and “{there}” in the file" for name, here, there in pairs if here != there), ""
+        (
+            f"its {name} is “{here}” here and “{there}” in the file"
+            for name, here, there in pairs
+            if plain(here) != there
+        ),
+        "",
     )
-    rows_here = [(row.model_id, row.finish_id, row.quantity, row.note) for row in existing.lines.all()]
+    rows_here = [(row.model_id, row.finish_id, row.quantity, plain(row.note)) for row in existing.lines.all()]
     if not what and rows_here != [(row.model.pk, row.finish.pk, row.quantity, row.note) for row in lines]:
         what = "its drums are others than in the file"
     if not what:

@@ -13,6 +13,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from datetime import date
 
+from routing.formula_guard import unguarded
+from routing.order_book_sheet import NotASheet, csv_of, is_workbook
+
 MAX_BYTES = 2 * 1024 * 1024
 MAX_ROWS = 5000
 MAX_LINES_PER_ORDER = 40
@@ -96,7 +99,8 @@ class BookText:
 
 
 def read_text(book: bytes | str) -> BookText:
-    """The orders of a CSV order book, UTF-8 with or without a byte-order mark, comma or semicolon between cells.
+    """The orders of an order book: a workbook (xlsx), or CSV in UTF-8 with or without a byte-order mark, comma or
+    semicolon between cells.
 
     At most 2 MiB and 5,000 rows. Orders are complete only when there are no errors.
     """
@@ -137,6 +141,11 @@ def read_text(book: bytes | str) -> BookText:
     return found
 
 
+def text_of(book: bytes | str) -> str:
+    """The CSV text of an order book that ``read_text`` found no errors in."""
+    return _decoded(book)
+
+
 @dataclass(frozen=True, slots=True)
 class _Row:
     line: int
@@ -159,8 +168,11 @@ def _decoded(book: bytes | str) -> str:
     if isinstance(book, str):
         text = book
     else:
-        if book.startswith(b"PK\x03\x04"):
-            raise _Unreadable(None, "This is a workbook, not a CSV file. Save the sheet as “CSV UTF-8” and take that.")
+        if is_workbook(book):
+            try:
+                return _decoded(csv_of(book))
+            except NotASheet as error:
+                raise _Unreadable(None, str(error)) from error
         try:
             text = book.decode("utf-8")
         except UnicodeDecodeError as error:
@@ -195,7 +207,7 @@ def _rows(text: str) -> Iterator[tuple[int, list[str]]]:
                 count += 1
                 if count > MAX_ROWS + 1:
                     raise _Unreadable(begins, f"There are more than {MAX_ROWS} rows. Split the file into several.")
-                yield begins, [_plain(cell) for cell in cells]
+                yield begins, [plain(unguarded(cell)) for cell in cells]
             begins = reader.line_num + 1
     except csv.Error as error:
         raise _Unreadable(
@@ -205,9 +217,9 @@ def _rows(text: str) -> Iterator[tuple[int, list[str]]]:
         ) from error
 
 
-def _plain(cell: str) -> str:
+def plain(words: str) -> str:
     """One spelling for what looks the same: composed letters, single spaces."""
-    return " ".join(unicodedata.normalize("NFC", cell).split())
+    return " ".join(unicodedata.normalize("NFC", words).split())
 
 
 def _header(row: tuple[int, list[str]], found: BookText) -> list[str]:

@@ -20,6 +20,7 @@ from routing.errors import LostRace, NotReleasable, RoutingError
 from routing.kits import in_kit_order, kit_of
 from routing.models import KitOrder, Operation, OrderState, Shell, ShellState
 from routing.order_book import COLUMNS, BookError, OrderBookRefused, import_order_book, read_order_book
+from routing.order_book_text import text_of
 from routing.release import prepare_order, release_order
 from routing.turnstile import writing
 from shopfloor.access import needs, signed_in, the_order
@@ -174,8 +175,7 @@ def _preview(request: HttpRequest, raw: bytes | str) -> HttpResponse:
     book = read_order_book(raw, today=timezone.localdate())
     if book.errors:
         return render(request, "orders/import.html", {"columns": COLUMNS, "errors": book.errors}, status=422)
-    text = raw if isinstance(raw, str) else raw.decode("utf-8-sig")
-    return render(request, "orders/import.html", {"book": book, "text": text})
+    return render(request, "orders/import.html", {"book": book, "text": text_of(raw)})
 
 
 def _enter(request: HttpRequest, draft: KitOrder) -> HttpResponse:

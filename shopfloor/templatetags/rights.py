@@ -29,6 +29,7 @@ SHOP_MENU = [
     ("Hours", "hours:page", Right.PLAN_WORK),
     ("People", "people:list", Right.EDIT_PEOPLE),
     ("Tablets", "tablets:list", Right.MANAGE_TABLETS),
+    ("Keys", "api:keys", Right.MANAGE_API_KEYS),
 ]
 
 

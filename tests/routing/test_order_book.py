@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import io
 import re
+import zipfile
 from collections.abc import Callable
-from datetime import date
+from datetime import date, datetime
 from pathlib import Path
 from threading import Barrier, Thread
 from typing import Any
@@ -14,11 +16,13 @@ from django.core.management import CommandError, call_command
 from django.db import connection
 from hypothesis import given
 from hypothesis import strategies as st
+from openpyxl import Workbook
 
 from routing import order_book
+from routing.formula_guard import guarded, unguarded
 from routing.models import DrumModel, Finish, KitLine, KitOrder, OrderState
 from routing.order_book import OrderBookRefused, import_order_book, read_order_book
-from routing.order_book_text import COLUMNS, LONGEST, MAX_BYTES, MAX_QUANTITY, NEEDED, read_text
+from routing.order_book_text import COLUMNS, LONGEST, MAX_BYTES, MAX_QUANTITY, NEEDED, read_text, text_of
 from routing.release import release_order
 from shopfloor.demo.loading import load_demo
 from tests.small_shop import NOW, SmallShop, small_shop
@@ -100,7 +104,7 @@ def test_a_row_after_a_note_of_two_lines_is_named_by_its_line_in_the_file() -> N
     [
         (b"", 1, "empty"),
         (HEADER.encode(), 1, "no order"),
-        (b"PK\x03\x04 and more", None, "workbook"),
+        (b"PK\x03\x04 and more", None, "workbook can't be read"),
         ("\ufeff".encode("utf-16"), None, "not UTF-8"),
         (HEADER.encode() + b"\nK-1,Caf\xe9 Tarn,,2026-12-24,a,F,1,\n", 2, "not UTF-8"),
         (HEADER.encode() + b"\nK-1,Tarn\x00,,2026-12-24,a,F,1,\n", 2, "control character"),
@@ -477,3 +481,51 @@ def test_a_file_with_every_kind_of_mistake(db: None) -> None:
     with pytest.raises(CommandError, match="25 things to put right"):
         call_command("import_orders", str(MISTAKES))
     assert not KitOrder.objects.exists()
+
+
+def workbook(*rows: tuple[object, ...]) -> bytes:
+    book = Workbook()
+    sheet = book.active
+    assert sheet is not None
+    for each in rows:
+        sheet.append(each)
+    content = io.BytesIO()
+    book.save(content)
+    return content.getvalue()
+
+
+def test_a_workbook_reads_like_the_csv() -> None:
+    head = tuple(HEADER.split(","))
+    book = workbook(
+        head,
+        (1001, "Tarn", None, date(2026, 12, 24), "a", "F", 2, "-5 mm, please"),
+        (),
+        ("K-2", "Tarn", "'=x", datetime(2026, 12, 24, 0, 0), "b", "F", 1.0, None),
+    )
+    read = read_text(book)
+    assert read.errors == []
+    first, second = read.orders
+    assert (first.number, first.due, first.drums, first.lines[0].note) == (
+        "1001",
+        date(2026, 12, 24),
+        2,
+        "-5 mm, please",
+    )
+    assert (second.line, second.reference, second.drums) == (4, "'=x", 1)
+    assert read_text(text_of(book)).orders == read.orders  # what the preview keeps and the import reads again
+
+
+def test_a_workbook_made_to_burst_the_memory_is_refused() -> None:
+    packed = io.BytesIO()
+    with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as parts:
+        parts.writestr("xl/worksheets/sheet1.xml", b" " * (25 * 2**20))
+    assert "too large" in read_text(packed.getvalue()).errors[0].message
+    with zipfile.ZipFile(packed := io.BytesIO(), "w") as parts:
+        parts.writestr("xl/workbook.xml", b'<!DOCTYPE a [<!ENTITY b "c">]><a>&b;</a>')
+    assert "declares entities" in read_text(packed.getvalue()).errors[0].message
+
+
+@given(st.text(st.sampled_from("'=+-@\t\ra"), max_size=6))
+def test_the_guard_against_formulas_is_undone_exactly(words: str) -> None:
+    assert unguarded(guarded(words)) == words
+    assert not guarded(words).startswith(("=", "+", "-", "@", "\t", "\r"))
