@@ -18,6 +18,8 @@ from quality.models import (
     Person,
     Qualification,
     Role,
+    StockMove,
+    StockPart,
 )
 from routing.models import (
     Absence,
@@ -49,7 +51,20 @@ from routing.models import (
     WrapSheet,
 )
 from routing.turnstile import writing
-from shopfloor.demo import capacity, drums, edges, finishes, hardware, lay_ups, lots, made_here, people, stations, woods
+from shopfloor.demo import (
+    capacity,
+    drums,
+    edges,
+    finishes,
+    hardware,
+    lay_ups,
+    lots,
+    made_here,
+    people,
+    shelf,
+    stations,
+    woods,
+)
 from shopfloor.demo.checks import CHECK_POINTS
 from shopfloor.demo.defects import DEFECTS
 
@@ -88,6 +103,7 @@ def load_demo(*, now: datetime, today: date) -> None:
         _load_capacity(today)
         _load_lots(now, today)
         _load_routes_of_lots()
+        _load_shelf(now)
 
 
 def _hashed_pin(pin: str) -> str:
@@ -288,6 +304,24 @@ def _load_lots(now: datetime, today: date) -> None:
         _add(LotChange, **said, state="received", at=now - received)
         if lot.state != "received":
             _add(LotChange, **said, state=lot.state, at=now - received / 2, reason=lot.note)
+
+
+def _load_shelf(now: datetime) -> None:
+    """Every part of the hardware sets as somebody counted it a week ago: plenty of most, few of some, one not counted."""
+    keeper = Person.objects.filter(role=Role.OFFICE).first()
+    for name in sorted(set(Part.objects.values_list("name", flat=True)) - shelf.NOT_COUNTED):
+        counted = shelf.FEW.get(name, shelf.PLENTY)
+        part = _add(StockPart, name=name, on_hand=counted, reorder_at=shelf.REORDER_AT, place=shelf.place_of(name))
+        _add(
+            StockMove,
+            part=part,
+            change=counted,
+            on_hand_after=counted,
+            reason="first count",
+            person=keeper,
+            person_name=keeper.name if keeper else "",
+            at=now - timedelta(days=7),
+        )
 
 
 def _without(row: dict[str, Any], *fields: str) -> dict[str, Any]:
