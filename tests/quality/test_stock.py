@@ -127,7 +127,7 @@ def test_moves_are_kept_for_good(shop: SmallShop) -> None:
     move = count(shop, "tension rod", 40)
     for change in (lambda: StockMove.objects.update(change=1), move.delete):
         with pytest.raises(DatabaseError), transaction.atomic():
-            change()  # type: ignore[no-untyped-call]
+            change()
 
 
 def test_who_does_not_keep_materials_counts_and_receives_nothing(shop: SmallShop) -> None:

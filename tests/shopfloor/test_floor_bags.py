@@ -24,7 +24,7 @@ def bench(clock: Clock) -> Tablet:
     return tablet
 
 
-def tap(tablet: Tablet, shell: Shell, do: str, bag: str = "rods", *, key: str = "", **typed: str):  # type: ignore[no-untyped-def]
+def tap(tablet: Tablet, shell: Shell, do: str, bag: str = "rods", *, key: str = "", **typed: str):
     form = {"do": do, "bag": bag, "tap_key": key or f"{do}-{bag}-{ShellRecord.objects.count()}"} | typed
     return tablet.client.post(tablet.url("bags", shell.serial), form)
 
