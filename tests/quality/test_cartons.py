@@ -13,7 +13,7 @@ from quality.carton_contents import cartons_closed, packing_of
 from quality.cartons import CartonRefused, close_carton, open_carton, ship, weight_warning, why_no_screw
 from quality.errors import NotQualified, QualityError
 from quality.kitting import count_bag, fill_bag, open_bag
-from quality.models import Carton, CartonDrum, Problem
+from quality.models import Carton, CartonDrum, Person, Problem, Role
 from quality.verification import verify_shell
 from routing.errors import LostRace, NotAllowedNow
 from routing.models import (
@@ -48,15 +48,17 @@ def the_order() -> KitOrder:
     return KitOrder.objects.get(number="K-1")
 
 
-def close(shop: SmallShop, number: int = 1, *, key: str | None = None, **more: object) -> Carton:
-    who = more.pop("person", shop.worker)
-    return close_carton(
-        order=the_order(),
-        number=number,
-        person=who,
-        stamp=shop.stamp(who, key=key),
-        **more,  # type: ignore[arg-type]
-    ).carton
+def close(
+    shop: SmallShop,
+    number: int = 1,
+    *,
+    key: str | None = None,
+    person: Person | None = None,
+    weighed_g: float | None = None,
+) -> Carton:
+    who = person or shop.worker
+    stamp = shop.stamp(who, key=key)
+    return close_carton(order=the_order(), number=number, person=who, weighed_g=weighed_g, stamp=stamp).carton
 
 
 def reopen(shop: SmallShop, number: int = 1, reason: str = "one rod too many", *, key: str | None = None) -> Carton:
@@ -183,7 +185,7 @@ class TestClosing:
 
     def test_who_may_not_pack_closes_nothing(self, shop: SmallShop, packed: list[Shell]) -> None:
         shop.fill_bags(packed[0])
-        office = person("olive-office", "office")  # type: ignore[arg-type]
+        office = person("olive-office", Role.OFFICE)
         with pytest.raises(NotQualified, match="Olive Office may not fill and check bags"):
             close(shop, person=office)
         assert not Carton.objects.exists()
@@ -371,7 +373,9 @@ class TestThePlan:
             model.save()
         order = shop.order()
         order.lines.update(model=DrumModel.objects.get(code="small"))
-        KitLine.objects.create(order=order, position=2, model=DrumModel.objects.get(code="large"), finish=Finish.objects.get(), quantity=1)
+        KitLine.objects.create(
+            order=order, position=2, model=DrumModel.objects.get(code="large"), finish=Finish.objects.get(), quantity=1
+        )
         release_order(number="K-1", stamp=shop.stamp(shop.supervisor))
         packing = packing_of(order, shop.clock)
         assert packing is not None
