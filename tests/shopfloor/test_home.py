@@ -81,16 +81,19 @@ def test_pages_to_read_take_no_post(client: Client, shop: SmallShop, address: st
         (
             Role.SUPERVISOR,
             [
-                *["Board", "Orders", "Trace", "Figures", "Floor"],
+                *["Board", "Orders", "Packing", "Trace", "Figures", "Floor"],
                 *["Recipes", "Materials", "Hours", "People", "Tablets"],
             ],
         ),
         (
             Role.ADMINISTRATOR,
-            [*["Board", "Orders", "Trace", "Figures"], *["Recipes", "Materials", "Hours", "People", "Tablets"]],
+            [
+                *["Board", "Orders", "Packing", "Trace", "Figures"],
+                *["Recipes", "Materials", "Hours", "People", "Tablets"],
+            ],
         ),
-        (Role.OFFICE, [*["Board", "Orders", "Trace", "Figures"], *["Recipes", "Materials"]]),
-        (Role.WORKER, ["Board", "Trace", "Floor"]),
+        (Role.OFFICE, [*["Board", "Orders", "Packing", "Trace", "Figures"], *["Recipes", "Materials"]]),
+        (Role.WORKER, ["Board", "Packing", "Trace", "Floor"]),
     ],
 )
 def test_the_menu_shows_what_the_role_may_open(
