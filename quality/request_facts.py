@@ -14,6 +14,7 @@ from django.utils import timezone
 
 from quality.actions import final_check_of
 from quality.dispositions import concessions_of
+from quality.kitting import bag_words
 from quality.models import (
     Bag,
     BagState,
@@ -40,11 +41,6 @@ class AsBuiltPart:
     spare: int
     size: str  # “12-24 UNC, 52 mm long”, “14 in”; empty where the name says it all
     unit_mass_g: float | None
-
-    @property
-    def field(self) -> str:
-        """The name of its box in a form."""
-        return f"part|{self.bag}|{self.name}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,10 +107,14 @@ class PackedBag:
     closed_by: str = ""
     closed_at: datetime | None = None
 
+    @property
+    def title(self) -> str:
+        return bag_words(self.name)
+
 
 def packed_bags(shell: Shell, names: Iterable[str]) -> list[PackedBag]:
     """The bags of a drum by name, as they were filled last, with their check and the carton. Two queries."""
-    wanted = [name for name in dict.fromkeys(names) if name]
+    wanted = list(dict.fromkeys(names))
     last: dict[str, Bag] = {}
     for bag in (
         Bag.objects.filter(shell=shell, name__in=wanted).select_related("filled_by", "checked_by").order_by("attempt")

@@ -77,7 +77,7 @@ def take_request(
             tap_key=stamp.tap_key,
         )
         _set_lines(request, lines)
-        _note(
+        note_event(
             request,
             shell,
             RecordKind.REQUEST,
@@ -93,8 +93,8 @@ def change_request(
     """Change who asks, where it goes and which parts are to be sent, as long as nothing is picked."""
     _require_right(person)
     with writing():
-        shell, request = _locked(number)
-        if _seen_before(request, shell, RecordKind.REQUEST, stamp):
+        shell, request = locked_request(number)
+        if seen_before(request, shell, RecordKind.REQUEST, stamp):
             return request
         _require(request, RequestState.OPEN)
         lines = _lines(shell, parts)
@@ -104,7 +104,7 @@ def change_request(
         request.save(update_fields=["contact", "ship_to", "bag"])
         if lines != before:
             _set_lines(request, lines)
-            _note(request, shell, RecordKind.REQUEST, stamp, {"changed": True, "parts": _told(lines)})
+            note_event(request, shell, RecordKind.REQUEST, stamp, {"changed": True, "parts": _told(lines)})
     return request
 
 
@@ -112,8 +112,8 @@ def pick_request(*, number: str, person: Person, stamp: Stamp) -> CustomerReques
     """Say that the parts of a request lie ready: whoever picked them signs for it."""
     _require_right(person)
     with writing():
-        shell, request = _locked(number)
-        if _seen_before(request, shell, RecordKind.PICKED, stamp):
+        shell, request = locked_request(number)
+        if seen_before(request, shell, RecordKind.PICKED, stamp):
             return request
         _require(request, RequestState.OPEN)
         lines = {(line.bag_name, line.part_name): line.quantity for line in request.lines.all()}
@@ -124,7 +124,7 @@ def pick_request(*, number: str, person: Person, stamp: Stamp) -> CustomerReques
         _require_address(request)
         request.state, request.picked_by, request.picked_at = RequestState.PICKED, person, stamp.at
         request.save(update_fields=["state", "picked_by", "picked_at"])
-        _note(request, shell, RecordKind.PICKED, stamp, {"parts": _told(lines)})
+        note_event(request, shell, RecordKind.PICKED, stamp, {"parts": _told(lines)})
     return request
 
 
@@ -141,8 +141,8 @@ def send_request(
     """Say that what was picked left the house. A missing part or damage also needs to know where it came from."""
     _require_right(person)
     with writing():
-        shell, request = _locked(number)
-        if _seen_before(request, shell, RecordKind.ANSWERED, stamp):
+        shell, request = locked_request(number)
+        if seen_before(request, shell, RecordKind.ANSWERED, stamp):
             return request
         _require(request, RequestState.PICKED)
         _require_address(request)
@@ -165,8 +165,8 @@ def answer_request(
     if not answer.strip():
         raise QualityError("nothing_said", "Write down what the customer was told; it closes the request.")
     with writing():
-        shell, request = _locked(number)
-        if _seen_before(request, shell, RecordKind.ANSWERED, stamp):
+        shell, request = locked_request(number)
+        if seen_before(request, shell, RecordKind.ANSWERED, stamp):
             return request
         _require(request, RequestState.OPEN, RequestState.PICKED)
         _close(request, shell, RequestState.ANSWERED, answer, cause, caused_at, from_outside, person, stamp)
@@ -180,8 +180,8 @@ def reopen_request(*, number: str, reason: str, person: Person, stamp: Stamp) ->
     if not why:
         raise QualityError("reason_missing", "Say why it is opened again; it stays on the drum's record.")
     with writing():
-        shell, request = _locked(number)
-        if _seen_before(request, shell, RecordKind.REQUEST, stamp):
+        shell, request = locked_request(number)
+        if seen_before(request, shell, RecordKind.REQUEST, stamp):
             return request
         _require(request, RequestState.PICKED, RequestState.SENT, RequestState.ANSWERED)
         was = request.state
@@ -190,7 +190,7 @@ def reopen_request(*, number: str, reason: str, person: Person, stamp: Stamp) ->
         request.state = RequestState.OPEN
         request.picked_by = request.picked_at = request.closed_by = request.closed_at = None
         request.save()
-        _note(request, shell, RecordKind.REQUEST, stamp, {"opened_again": why, "was": str(was)})
+        note_event(request, shell, RecordKind.REQUEST, stamp, {"opened_again": why, "was": str(was)})
     return request
 
 
@@ -231,7 +231,7 @@ def _close(
     }
     if state == RequestState.SENT:
         body["parts"] = _told({(line.bag_name, line.part_name): line.quantity for line in request.lines.all()})
-    _note(request, shell, RecordKind.ANSWERED, stamp, body)
+    note_event(request, shell, RecordKind.ANSWERED, stamp, body)
 
 
 def _require_right(person: Person) -> None:
@@ -244,7 +244,7 @@ def _require_address(request: CustomerRequest) -> None:
         raise QualityError("no_address", "Write down where the parts go first; the packer needs an address.")
 
 
-def _locked(number: str) -> tuple[Shell, CustomerRequest]:
+def locked_request(number: str) -> tuple[Shell, CustomerRequest]:
     """The request and its drum, locked. Every change takes the drum's lock first."""
     serial = CustomerRequest.objects.values_list("shell__serial", flat=True).get(number=number)
     shell = lock_shell(serial)
@@ -261,7 +261,8 @@ def _require(request: CustomerRequest, *states: RequestState) -> None:
     )
 
 
-def _seen_before(request: CustomerRequest, shell: Shell, kind: RecordKind, stamp: Stamp) -> bool:
+def seen_before(request: CustomerRequest, shell: Shell, kind: RecordKind, stamp: Stamp) -> bool:
+    """Whether this tap did its work already. Ask under the drum's lock."""
     earlier = recorded_tap(stamp.tap_key, shell, kind)
     if earlier is not None and _request_of(earlier).pk != request.pk:
         raise LostRace("key_used", "This tap was used for another request already; open the page again.")
@@ -309,7 +310,7 @@ def _set_lines(request: CustomerRequest, lines: Mapping[Part, int]) -> None:
 def _bag_it_should_be_in(shell: Shell, lines: Mapping[Part, int]) -> Bag | None:
     """The bag that the first part of the request belongs in, as it was filled last."""
     for bag, _ in lines:
-        if bag and (filled := Bag.objects.filter(shell=shell, name=bag).order_by("-attempt").first()):
+        if filled := Bag.objects.filter(shell=shell, name=bag).order_by("-attempt").first():
             return filled
     return None
 
@@ -318,7 +319,8 @@ def _told(lines: Mapping[Part, int]) -> list[dict[str, Any]]:
     return [{"bag": bag, "part": name, "quantity": quantity} for (bag, name), quantity in lines.items()]
 
 
-def _note(request: CustomerRequest, shell: Shell, kind: RecordKind, stamp: Stamp, body: dict[str, Any]) -> None:
+def note_event(request: CustomerRequest, shell: Shell, kind: RecordKind, stamp: Stamp, body: dict[str, Any]) -> None:
+    """Add what happened to the chain of the locked drum and to the request."""
     record = add_record(shell, kind, stamp, body={"request": request.number, "state": str(request.state), **body})
     RequestEvent.objects.create(
         request=request, record=record, state=request.state, at=stamp.at, person_name=stamp.person_name

@@ -180,6 +180,7 @@ def story_page(request: HttpRequest, drum: Shell, *, error: str = "", status: in
             "may_reissue": has_right(who, Right.RELEASE_ORDERS) and drum.state not in ("packed", "scrapped", "remade"),
             "may_see_materials": has_right(who, Right.MANAGE_MATERIALS),
             "may_enter_late": has_right(who, Right.ENTER_LATE) and drum.state not in ("packed", "scrapped", "remade"),
+            "may_answer": has_right(who, Right.ANSWER_REQUESTS),
             "may_print": has_right(who, Right.PRINT_TRAVELERS),
             "may_print_card": has_right(who, Right.PRINT_CARDS),
             "error": error,

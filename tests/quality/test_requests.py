@@ -245,7 +245,7 @@ def test_the_parts_are_those_of_the_revision_that_was_signed(shop: SmallShop) ->
 
 def test_the_bag_says_who_filled_and_checked_it(shop: SmallShop) -> None:
     shell = shipped(shop)
-    assert [(bag.name, bag.found) for bag in packed_bags(shell, ["rods", "rods", ""])] == [("rods", False)]
+    assert [(bag.name, bag.found) for bag in packed_bags(shell, ["rods", "rods"])] == [("rods", False)]
     assert take(shop, shell).bag is None
     bag = Bag.objects.create(
         shell=shell,

@@ -1,0 +1,236 @@
+"""A companion to a drum that was made before: what that one was made from, what the recipe book says otherwise today,
+the lots its colour came from, and a draft order for the new one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from datetime import date
+from typing import Any
+
+from quality.errors import NotQualified, QualityError
+from quality.models import LotKind, LotState, MaterialUse, Person
+from quality.request_facts import as_built_parts
+from quality.requests import locked_request, note_event, seen_before
+from quality.rights import Right, has_right
+from routing.errors import LostRace
+from routing.freezing import drum_inputs
+from routing.history import Stamp
+from routing.models import DrumModel, KitLine, KitOrder, OrderState, RecordKind, Shell, ShellSpec, Shop
+from routing.specs.errors import SpecError
+from routing.specs.inputs import DrumInputs
+from routing.specs.jsonable import from_json, to_json
+from routing.turnstile import writing
+
+_COLOUR = (LotKind.COATING, LotKind.WRAP, LotKind.PLATE)  # what one sees
+_ON_THE_SHELF = (LotState.RECEIVED, LotState.OPEN)
+_NOTHING = "–"
+_UNITS = {
+    "n_per_mm2": "N/mm²", "g_per_m2": "g/m²", "kg_per_m2": "kg/m²", "per_pct": "per 1 %", "um": "µm", "mm": "mm",
+    "in": "in", "pct": "%", "deg": "°", "hz": "Hz", "gu": "GU", "min": "min", "h": "h", "c": "°C", "g": "g",
+}  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Difference:
+    what: str  # “finish, clear 2: wet film, µm”
+    then: str
+    today: str
+
+
+@dataclass(frozen=True, slots=True)
+class UsedLot:
+    step: str
+    code: str
+    name: str
+    shows: bool  # it is seen from outside: wood, colour, wrap
+    left: str  # “on the shelf”, “empty”, “on hold”; a glue batch is always used up
+
+
+@dataclass(frozen=True, slots=True)
+class OldDrum:
+    """The drum that a companion is wanted for."""
+
+    facts: tuple[tuple[str, str], ...]
+    lots: tuple[UsedLot, ...]
+    differences: tuple[Difference, ...]
+    not_today: str  # why the recipe book can't make it as it stands; empty when it can
+    sizes: tuple[DrumModel, ...]  # its own first, then the others of its line
+
+
+def old_drum(shell: Shell) -> OldDrum:
+    """Read from the frozen spec at the signed revision and the signatures. ``shell`` should come with model and finish."""
+    spec = ShellSpec.objects.get(shell=shell, revision=as_built_parts(shell).revision)
+    then = from_json(DrumInputs, spec.inputs)
+    not_today, differences = "", ()
+    try:
+        differences = tuple(differences_between(then, drum_inputs(shell.model, shell.finish, Shop.current())))
+    except SpecError as error:
+        not_today = error.message
+    if not not_today and not (shell.model.is_active and shell.finish.is_active):
+        retired = shell.finish if shell.model.is_active else shell.model
+        not_today = f"{retired} is retired; take it back into use in the recipe book, or choose another."
+    sizes = DrumModel.objects.filter(line=shell.model.line, is_active=True).select_related("line")
+    return OldDrum(
+        facts=tuple(_facts(then, spec.results)),
+        lots=_lots(shell),
+        differences=differences,
+        not_today=not_today,
+        sizes=tuple(sorted(sizes, key=lambda model: model.pk != shell.model_id)),
+    )
+
+
+def draft_companion(
+    *, number: str, model: DrumModel, quantity: int, due: date, customer: str, person: Person, stamp: Stamp
+) -> KitOrder:
+    """Draft an order for a companion: the old drum's finish, in its own or another size of its line.
+
+    The order is named after the request. A second draft is refused as long as the first exists.
+    """
+    for right in (Right.ANSWER_REQUESTS, Right.EDIT_ORDERS):
+        if not has_right(person, right):
+            raise NotQualified("no_right", f"{person.name} may not {right.value}; ask the office.")
+    if not customer.strip():
+        raise QualityError("no_customer", "Say who the companion is for.")
+    if not 1 <= quantity <= 50:
+        raise QualityError("quantity", "Order 1 to 50 drums.")
+    with writing():
+        shell, request = locked_request(number)
+        if seen_before(request, shell, RecordKind.REQUEST, stamp) and request.companion_order:
+            return request.companion_order
+        if request.companion_order:
+            raise LostRace("drafted_already", f"The companion is order {request.companion_order} already; change that.")
+        if model.line_id != shell.model.line_id:
+            raise QualityError("other_line", f"A companion is of the same line: {shell.model.line}.")
+        for recipe, is_active in ((model, model.is_active), (shell.finish, shell.finish.is_active)):
+            if not is_active:
+                raise QualityError("retired", f"{recipe} is retired; take it back into use in the recipe book first.")
+        order = KitOrder.objects.create(
+            number=_free_number(number),
+            customer=customer.strip()[:120],
+            due=due,
+            state=OrderState.DRAFT,
+            created_at=stamp.at,
+            note=f"Companion to {shell.serial} of order {shell.order.number}, request {number}",
+        )
+        KitLine.objects.create(
+            order=order,
+            position=1,
+            model=model,
+            finish=shell.finish,
+            quantity=quantity,
+            note=f"companion to {shell.serial}",
+        )
+        request.companion_order = order
+        request.save(update_fields=["companion_order"])
+        drum = f"{quantity} × {model}, {shell.finish}"
+        note_event(request, shell, RecordKind.REQUEST, stamp, {"companion_order": order.number, "companion": drum})
+    return order
+
+
+def differences_between(then: DrumInputs, today: DrumInputs) -> Iterator[Difference]:
+    """What two recipes say differently. What was measured at the saw, and the room's air, are no part of a recipe."""
+    room = then.room
+    plates = tuple(replace(plate, measured_thickness_mm=None) for plate in then.plates)
+    for path, old, new in _unlike(to_json(replace(then, plates=plates)), to_json(replace(today, room=room)), ()):
+        yield Difference(_place(path), _value(old), _value(new))
+
+
+def _unlike(old: Any, new: Any, path: tuple[str, ...]) -> Iterator[tuple[tuple[str, ...], Any, Any]]:
+    if old == new:
+        return
+    if isinstance(old, dict) and isinstance(new, dict):
+        for key in dict.fromkeys([*old, *new]):
+            yield from _unlike(old.get(key), new.get(key), (*path, key))
+    elif isinstance(old, list) and isinstance(new, list) and _is_rows([*old, *new]):
+        before, after = _by_name(old), _by_name(new)
+        for key in dict.fromkeys([*before, *after]):
+            yield from _unlike(before.get(key), after.get(key), (*path, key))
+    else:
+        yield path, old, new
+
+
+def _is_rows(items: list[Any]) -> bool:
+    return all(isinstance(item, dict) and "name" in item for item in items)
+
+
+def _by_name(rows: list[dict[str, Any]]) -> dict[str, dict[str, Any]]:
+    """Rows by what they are called, or by their place where two are called the same, as plates of a lay-up are."""
+    names = [", ".join(filter(None, [row["name"], row.get("bag", "")])) for row in rows]
+    if len(set(names)) < len(names):
+        names = [f"no. {place}" for place in range(1, len(rows) + 1)]
+    return dict(zip(names, rows, strict=True))
+
+
+def _place(path: tuple[str, ...]) -> str:
+    """“finish, coats, clear 2: wet film, µm” from the way through the recipe."""
+    *way, last = path
+    words, unit = last, ""
+    for ending, written in _UNITS.items():
+        if last.endswith(f"_{ending}"):
+            words, unit = last.removesuffix(f"_{ending}"), f", {written}"
+            break
+    shown = words.replace("_", " ") + unit
+    where = ", ".join(part.replace("_", " ") for part in way)
+    return f"{where}: {shown}" if where else shown
+
+
+def _value(value: Any) -> str:
+    if value is None or value in ("", []):
+        return _NOTHING
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, float):
+        return f"{value:g}"
+    if isinstance(value, dict):
+        named = str(value.get("name") or "there")
+        return f"{value['quantity']} × {named}" if "quantity" in value else named
+    if isinstance(value, list):
+        return "; ".join(_value(item) for item in value)
+    return str(value).replace("_", " ")
+
+
+def _facts(inputs: DrumInputs, results: dict[str, Any]) -> Iterator[tuple[str, str]]:
+    """Rounded here, where it is shown."""
+    shell = results["shell"]
+    yield "Size", f"{inputs.nominal_diameter_in:g} × {inputs.nominal_depth_in:g} in"
+    yield "Outside diameter", f"{shell['outside_diameter_mm']:.1f} mm"
+    yield "Depth", f"{shell['depth_mm']:.1f} mm"
+    yield "Wall", f"{shell['wall_mm']:.1f} mm"
+    yield "Plates, outside first", "; ".join(f"{plate.name} ({plate.face_grain.value})" for plate in inputs.plates)
+    yield "Bearing edges", f"{inputs.batter_edge.name}; {inputs.resonant_edge.name}"
+    yield "Finish", inputs.finish.name
+    if inputs.finish.wrap is not None:
+        yield "Wrap", inputs.finish.wrap.name
+    if inputs.finish.coats:
+        yield "Coats", "; ".join(coat.name for coat in inputs.finish.coats)
+    if inputs.finish.gloss_target_gu is not None:
+        yield "Gloss", f"{inputs.finish.gloss_target_gu:g} GU at 60°"
+    yield "Glue", inputs.glue.name
+    yield "Hardware", inputs.hardware.name
+
+
+def _lots(shell: Shell) -> tuple[UsedLot, ...]:
+    """Each lot once, in the order of the steps, what one sees first. Withdrawn signatures used their lots all the same."""
+    uses = (
+        MaterialUse.objects.filter(sign_off__operation__shell=shell)
+        .select_related("sign_off__operation", "lot", "glue_batch__glue")
+        .order_by("sign_off__operation__position", "pk")
+    )
+    found: dict[str, UsedLot] = {}
+    for use in uses:
+        step = use.sign_off.operation.title
+        if use.lot is not None:
+            lot = use.lot
+            left = "on the shelf" if lot.state in _ON_THE_SHELF else lot.get_state_display()
+            found.setdefault(lot.code, UsedLot(step, lot.code, lot.name, lot.kind in _COLOUR, left))
+        elif use.glue_batch is not None:
+            batch = use.glue_batch
+            found.setdefault(batch.code, UsedLot(step, batch.code, batch.glue.name, False, "used up"))
+    return tuple(sorted(found.values(), key=lambda lot: not lot.shows))
+
+
+def _free_number(wanted: str) -> str:
+    taken = set(KitOrder.objects.filter(number__startswith=wanted).values_list("number", flat=True))
+    return next(name for name in [wanted, *(f"{wanted}-{n}" for n in range(2, 100))] if name not in taken)

@@ -1,0 +1,135 @@
+"""What is asked on the phone, which parts are to be sent, and how a request ends."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date
+from typing import Any
+
+from django import forms
+
+from quality.models import Defect, RequestKind
+from quality.request_facts import AsBuilt, AsBuiltPart
+from quality.requests import MOST_OF_ONE_PART, Part
+from routing.models import DrumModel, Station
+
+OUTSIDE = "outside"
+# Which field a refusal of an action is about; the others stand above the form.
+FIELD_OF = {
+    "kind": "kind",
+    "no_address": "ship_to",
+    "cause_missing": "cause",
+    "station_missing": "caused_at",
+}
+_LINES = {"rows": 3}
+
+
+class PartsForm(forms.Form):
+    """Who asks, where it goes, and a box for each part of the drum's own list."""
+
+    contact = forms.CharField(
+        label="Who asks, and how to reach them", max_length=120, required=False, widget=forms.TextInput
+    )
+    ship_to = forms.CharField(label="Ship to", max_length=300, required=False, widget=forms.Textarea(attrs=_LINES))
+    revision = forms.IntegerField(widget=forms.HiddenInput)
+
+    def __init__(
+        self, data: Mapping[str, Any] | None, *, built: AsBuilt, chosen: Mapping[Part, int] | None = None, **kwargs: Any
+    ) -> None:
+        initial = kwargs.pop("initial", {}) | {"revision": built.revision}
+        super().__init__(data, initial=initial, **kwargs)
+        self.built = built
+        for place, part in enumerate(built.parts):
+            field = forms.IntegerField(
+                label=part.name,
+                min_value=0,
+                max_value=MOST_OF_ONE_PART,
+                required=False,
+                initial=(chosen or {}).get((part.bag, part.name)),
+                widget=forms.NumberInput(attrs={"aria-label": f"Send of {part.name}", "inputmode": "numeric"}),
+            )
+            self.fields[f"part-{place}"] = field
+
+    def clean_revision(self) -> int:
+        """The boxes stand for the parts of one revision; of another they would mean other parts."""
+        revision = int(self.cleaned_data["revision"])
+        if revision != self.built.revision:
+            raise forms.ValidationError(
+                f"The drum has spec revision {self.built.revision} now. Its parts stand below; choose again."
+            )
+        return revision
+
+    @property
+    def rows(self) -> list[tuple[AsBuiltPart, forms.BoundField]]:
+        return [(part, self[f"part-{place}"]) for place, part in enumerate(self.built.parts)]
+
+    @property
+    def head_fields(self) -> list[forms.BoundField]:
+        return [field for field in self if not field.name.startswith("part-") and not field.is_hidden]
+
+    @property
+    def parts(self) -> dict[Part, int]:
+        return {
+            (part.bag, part.name): self.cleaned_data[f"part-{place}"]
+            for place, part in enumerate(self.built.parts)
+            if self.cleaned_data[f"part-{place}"]
+        }
+
+
+class TakeForm(PartsForm):
+    kind = forms.ChoiceField(label="What it is about", choices=RequestKind.choices)
+    said = forms.CharField(label="What the customer says", max_length=500, widget=forms.Textarea(attrs=_LINES))
+    field_order = ("kind", "said", "contact", "ship_to")
+
+
+class CloseForm(forms.Form):
+    answer = forms.CharField(
+        label="What the customer is told", max_length=500, required=False, widget=forms.Textarea(attrs=_LINES)
+    )
+    cause = forms.ModelChoiceField(
+        Defect.objects.filter(is_active=True), label="Why it happened", required=False, empty_label="not known yet"
+    )
+    caused_at = forms.ChoiceField(label="Where it came from", required=False)
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        places = [(station.code, station.name) for station in Station.objects.filter(is_active=True)]
+        where = self.fields["caused_at"]
+        assert isinstance(where, forms.ChoiceField)
+        where.choices = [("", "not known yet"), *places, (OUTSIDE, "outside the shop: carrier, supplier, use")]
+
+    @property
+    def said(self) -> dict[str, Any]:
+        """What the action is told."""
+        place = self.cleaned_data["caused_at"]
+        return {
+            "answer": self.cleaned_data["answer"],
+            "cause": self.cleaned_data["cause"],
+            "caused_at": Station.objects.get(code=place) if place and place != OUTSIDE else None,
+            "from_outside": place == OUTSIDE,
+        }
+
+
+class ReopenForm(forms.Form):
+    reason = forms.CharField(label="Why it is opened again", max_length=200)
+
+
+class CompanionForm(forms.Form):
+    model = forms.ModelChoiceField(DrumModel.objects.none(), label="Drum", empty_label=None)
+    quantity = forms.IntegerField(label="How many", min_value=1, max_value=50, initial=1)
+    due = forms.DateField(label="Due", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))
+    customer = forms.CharField(max_length=120)
+
+
+class CausesForm(forms.Form):
+    """Days by the shop's clock, both counted in; the last year when none are given."""
+
+    first = forms.DateField(label="From", required=False, widget=forms.DateInput(attrs={"type": "date"}))
+    last = forms.DateField(label="To", required=False, widget=forms.DateInput(attrs={"type": "date"}))
+
+    def clean(self) -> dict[str, Any]:
+        said: dict[str, Any] = super().clean() or {}
+        first, last = said.get("first"), said.get("last")
+        if isinstance(first, date) and isinstance(last, date) and last < first:
+            self.add_error("last", "The last day lies before the first; change one of the two.")
+        return said

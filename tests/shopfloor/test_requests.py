@@ -1,0 +1,346 @@
+"""Requests in the office: the call, the list with the time left, what is done, the picking note, causes, companions."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Callable
+from datetime import date
+from typing import Any
+
+import pytest
+from django.db import connection
+from django.test import Client
+from django.test.utils import CaptureQueriesContext
+from openpyxl import load_workbook
+
+from quality.companions import draft_companion, old_drum
+from quality.errors import QualityError
+from quality.models import Bag, Carton, CartonDrum, CustomerRequest, Defect, LotKind, Role
+from quality.requests import answer_request, pick_request
+from routing.errors import LostRace
+from routing.models import (
+    DrumModel,
+    Finish,
+    FinishCoat,
+    HardwareSet,
+    KitLine,
+    KitOrder,
+    Part,
+    ProductLine,
+    Shell,
+    ShellRecord,
+)
+from tests.quality.test_materials import lot
+from tests.quality.test_requests import by, lost_part, shipped, take
+from tests.shopfloor.paper import codes_of, pages_of
+from tests.shopfloor.tablets import Clock, page, sign_through
+from tests.small_shop import SmallShop
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def sold(shop: SmallShop, clock: Clock) -> Shell:
+    """A drum that was shipped an hour ago; the machine's clock stands there too."""
+    drum = shipped(shop)
+    clock.wait(hours=1)
+    return drum
+
+
+def call(office: Client, drum: Shell, **fields: str) -> Any:
+    said = {
+        "tap_key": "t1",
+        "revision": "1",
+        "kind": "missing",
+        "said": "two rods are not there",
+        "contact": "Ines Vogel",
+        "ship_to": "Mill Road 3\nHarrow",
+        "part-0": "2",
+        **fields,
+    }
+    return office.post(f"/requests/drum/{drum.serial}/", said)
+
+
+def test_from_the_call_to_the_post(sold: Shell, office: Client, shop: SmallShop) -> None:
+    found = office.get("/requests/find/", {"q": f" {sold.serial.lower()} "})
+    assert found["Location"] == f"/requests/drum/{sold.serial}/"
+    seen = page(office.get(found["Location"]))
+    assert "Shipped <strong>2026-11-22</strong>" in seen and "12-24 UNC, 52 mm long" in seen
+    assert "Final check by Chris Checker" in seen
+    taken = call(office, sold)
+    assert taken["Location"] == "/requests/R-2026-0001/"
+    seen = page(office.get(taken["Location"]))
+    assert "two rods are not there" in seen and "no record of who filled it" in seen
+    assert office.post("/requests/R-2026-0001/pick/", {"tap_key": "t2"}).status_code == 302
+    told = {"tap_key": "t3", "answer": "in the post", "cause": lost_part().pk, "caused_at": "pack"}
+    assert office.post("/requests/R-2026-0001/send/", told)["Location"] == "/requests/"
+    request = CustomerRequest.objects.get()
+    assert (request.state, request.caused_at, request.answer) == ("sent", shop.stations["pack"], "in the post")
+    assert "Nothing waits for an answer" in page(office.get("/requests/"))
+    assert "R-2026-0001" in page(office.get("/requests/", {"state": "sent"}))
+    assert "R-2026-0001, sent: 2 × tension rod" in page(office.get(f"/trace/{sold.serial}/"))
+
+
+def test_an_address_from_a_scanner_opens_the_drum(sold: Shell, office: Client) -> None:
+    found = office.get("/requests/find/", {"q": f"http://shop.example/s/{sold.serial}/?r=1"})
+    assert found["Location"] == f"/requests/drum/{sold.serial}/"
+
+
+@pytest.mark.parametrize("typed", ["", "SS260", "SS2600099X"])
+def test_a_mistyped_serial_is_said_to_be_one(sold: Shell, office: Client, typed: str) -> None:
+    answer = office.get("/requests/find/", {"q": typed})
+    assert answer.status_code == 422
+    assert 'role="alert"' in page(answer)
+
+
+def test_the_same_tap_takes_one_request(sold: Shell, office: Client) -> None:
+    assert call(office, sold)["Location"] == call(office, sold)["Location"]
+    assert CustomerRequest.objects.count() == 1
+
+
+@pytest.mark.parametrize(
+    ("fields", "sentence"),
+    [
+        ({"said": " "}, "This field is required"),
+        ({"kind": "refund"}, "Select a valid choice"),
+        ({"part-0": "-1"}, "greater than or equal to 0"),
+        ({"part-0": "two"}, "Enter a whole number"),
+        ({"revision": "7"}, "The drum has spec revision 1 now"),
+    ],
+)
+def test_what_was_typed_wrong_is_said(sold: Shell, office: Client, fields: dict[str, str], sentence: str) -> None:
+    answer = call(office, sold, **fields)
+    assert answer.status_code == 422
+    assert sentence in page(answer)
+    assert not CustomerRequest.objects.exists()
+
+
+def test_a_missing_part_is_not_sent_without_its_cause(sold: Shell, office: Client, shop: SmallShop) -> None:
+    number = take(shop, sold).number
+    pick_request(number=number, **by(shop))
+    answer = office.post(f"/requests/{number}/send/", {"tap_key": "x", "answer": "kept"})
+    assert answer.status_code == 422
+    assert "which defect was it?" in page(answer) and ">kept</textarea>" in page(answer).replace("\n", "")
+    answer = office.post(f"/requests/{number}/send/", {"tap_key": "x", "cause": lost_part().pk})
+    assert "Say where it came from" in page(answer)
+    outside = {"tap_key": "x", "cause": lost_part().pk, "caused_at": "outside"}
+    assert office.post(f"/requests/{number}/answer/", outside).status_code == 422, "no words"
+    assert office.post(f"/requests/{number}/send/", outside).status_code == 302
+    assert "outside the shop" in page(office.get(f"/requests/{number}/"))
+
+
+def test_out_of_turn_nothing_changes(sold: Shell, office: Client, shop: SmallShop) -> None:
+    number = take(shop, sold, kind="question", parts={}).number
+    assert office.post(f"/requests/{number}/pick/", {"tap_key": "a"}).status_code == 422
+    assert office.post(f"/requests/{number}/send/", {"tap_key": "b"}).status_code == 409
+    assert office.post(f"/requests/{number}/reopen/", {"tap_key": "c", "reason": "x"}).status_code == 409
+    assert office.post(f"/requests/{number}/answer/", {"tap_key": "d", "answer": "yes"}).status_code == 302
+    assert office.post(f"/requests/{number}/answer/", {"tap_key": "d", "answer": "yes"}).status_code == 302
+    late = office.post(f"/requests/{number}/answer/", {"tap_key": "e", "answer": "no"})
+    assert late.status_code == 409 and "nothing was changed" in page(late)
+    assert office.post(f"/requests/{number}/reopen/", {"tap_key": "f", "reason": ""}).status_code == 422
+    assert office.post(f"/requests/{number}/reopen/", {"tap_key": "f", "reason": "asked again"}).status_code == 302
+    assert CustomerRequest.objects.get().state == "open"
+    assert "opened again, asked again" in page(office.get(f"/requests/{number}/"))
+
+
+def test_the_address_and_the_parts_can_be_changed_until_they_are_picked(
+    sold: Shell, office: Client, shop: SmallShop
+) -> None:
+    number = take(shop, sold, ship_to="", parts={}).number
+    changed = {"tap_key": "a", "revision": "1", "contact": "Ines", "ship_to": "Elsewhere 4", "part-0": "3"}
+    assert office.post(f"/requests/{number}/change/", changed).status_code == 302
+    assert office.post(f"/requests/{number}/change/", {**changed, "part-0": "x"}).status_code == 422
+    request = CustomerRequest.objects.get()
+    assert (request.ship_to, [str(line) for line in request.lines.all()]) == ("Elsewhere 4", ["3 × tension rod"])
+    pick_request(number=number, **by(shop))
+    assert office.post(f"/requests/{number}/change/", {**changed, "tap_key": "b"}).status_code == 409
+
+
+def test_late_ones_stand_first_and_say_how_late(
+    sold: Shell, signed_in: Callable[[Role], Client], shop: SmallShop, clock: Clock
+) -> None:
+    first = take(shop, sold, kind="spare").number  # on a Sunday: counts from Monday morning
+    clock.wait(days=1)  # 10:00 by the shop's clock
+    second = take(shop, sold, kind="question", said="which heads fit?").number
+    seen = page(signed_in(Role.OFFICE).get("/requests/"))
+    assert seen.index(first) < seen.index(second)
+    assert "6 h of work left" in seen and "8 h of work left" in seen and "late by" not in seen
+    clock.wait(hours=23)
+    office = signed_in(Role.OFFICE)
+    seen = page(office.get("/requests/"))
+    assert "late by 1 h" in seen and "1 h of work left" in seen
+    assert seen.index(first) < seen.index(second)
+    assert second not in page(office.get("/requests/", {"kind": "spare"}))
+    assert first not in page(office.get("/requests/", {"words": second}))
+    assert first in page(office.get("/requests/", {"words": "harrow lane"}))
+
+
+def test_the_list_asks_as_often_for_one_as_for_many(sold: Shell, office: Client, shop: SmallShop) -> None:
+    take(shop, sold)
+    with CaptureQueriesContext(
+        connection,
+    ) as one:
+        office.get("/requests/")
+    for _ in range(5):
+        take(shop, sold)
+    with CaptureQueriesContext(connection) as many:
+        office.get("/requests/")
+    assert len(many) == len(one)
+    number = CustomerRequest.objects.earliest("pk").number
+    for name in ("rim", "claw"):
+        Part.objects.create(hardware=HardwareSet.objects.get(), name=name, bag=name, quantity=1, unit_mass_g=1)
+    with CaptureQueriesContext(connection) as page_of_one:
+        office.get(f"/requests/{number}/")
+    assert len(page_of_one) < 40
+
+
+def test_the_bag_and_its_carton_stand_beside_the_missing_part(sold: Shell, office: Client, shop: SmallShop) -> None:
+    Bag.objects.create(
+        shell=sold, name="rods", state="checked", contents=[], spec_revision=1, filled_by=shop.worker,
+        filled_at=shop.clock, checked_how="count", checked_by=shop.checker, checked_at=shop.clock, counts=[20],
+    )  # fmt: skip
+    carton = Carton.objects.create(
+        order=sold.order, number=1, of=2, contents=[], gross_g=9000, closed_by=shop.worker, closed_at=shop.clock
+    )
+    CartonDrum.objects.create(carton=carton, shell=sold, place=1, record=ShellRecord.objects.filter(shell=sold).last())
+    for where in (f"/requests/drum/{sold.serial}/", call(office, sold)["Location"]):
+        seen = page(office.get(where))
+        assert "filled by Wanda Worker" in seen and "checked by Chris Checker" in seen
+        assert "(counted: 20)" in seen and "carton 1 of 2, closed by Wanda Worker" in seen
+
+
+def test_the_picking_note_says_what_to_take_and_where_it_goes(sold: Shell, office: Client, shop: SmallShop) -> None:
+    number = take(shop, sold).number
+    answer = office.get(f"/requests/{number}/note.pdf")
+    assert answer["Content-Type"] == "application/pdf"
+    (only,) = pages_of(answer.content)
+    for words in (number, sold.serial, "Heron satin", "tension rod", "12-24 UNC, 52 mm long", "rods", "Mill Road 3",
+                  "Sam Supervisor", "34.0 g"):  # fmt: skip
+        assert words in only, words
+    assert codes_of(answer.content) == [f"http://testserver/requests/{number}/"]
+    empty = take(shop, sold, kind="question", parts={}).number
+    assert office.get(f"/requests/{empty}/note.pdf").status_code == 422
+
+
+def test_the_list_as_a_file(sold: Shell, office: Client, shop: SmallShop) -> None:
+    take(shop, sold, said="=1+1")
+    lines = office.get("/requests/requests.csv").content.decode("utf-8-sig").splitlines()
+    assert lines[0].startswith("Number,State,Kind,Serial")
+    assert "R-2026-0001,open,a part is missing" in lines[1] and "'=1+1" in lines[1] and "2 × tension rod" in lines[1]
+    sheet = load_workbook(io.BytesIO(office.get("/requests/requests.xlsx").content)).active
+    assert sheet is not None and sheet["A2"].value == "R-2026-0001"
+    assert office.get("/requests/requests.pdf").status_code == 404
+
+
+def test_causes_are_counted_by_defect_and_station(sold: Shell, office: Client, shop: SmallShop) -> None:
+    dent = Defect.objects.create(code="D913", name="finish marked by its packing")
+    for cause, place in ((lost_part(), "pack"), (lost_part(), "assemble"), (dent, "")):
+        station = shop.stations.get(place)
+        answer_request(
+            number=take(shop, sold).number, answer="x", cause=cause, caused_at=station, from_outside=station is None,
+            **by(shop),
+        )  # fmt: skip
+    take(shop, sold, kind="question")
+    seen = " ".join(page(office.get("/requests/causes/")).split())
+    assert '<th scope="row">D908 part missing</th><td class="number">2</td>' in seen
+    assert '<th scope="row">outside the shop</th><td class="number">1</td>' in seen
+    assert "1 of 4 without a cause" in seen
+    assert "Nobody asked anything" in page(
+        office.get("/requests/causes/", {"first": "2025-01-01", "last": "2025-02-01"})
+    )
+    wrong = office.get("/requests/causes/", {"first": "2026-02-01", "last": "2026-01-01"})
+    assert wrong.status_code == 422 and "lies before the first" in page(wrong)
+
+
+def test_a_companion_is_drafted_from_the_kept_recipe(sold: Shell, office: Client, shop: SmallShop) -> None:
+    number = take(shop, sold, kind="companion", said="a tom to go with it", parts={}).number
+    where = f"/requests/{number}/companion/"
+    assert "today&#x27;s recipes would make the same drum" in page(office.get(where)).replace("’", "&#x27;").replace(
+        "today's", "today&#x27;s"
+    )
+    FinishCoat.objects.filter(name="clear 2").update(wet_film_um=110)
+    FinishCoat.objects.create(
+        finish=Finish.objects.get(), position=3, name="clear 3", stage="clear", wet_film_um=90, volume_solids_pct=35,
+        base_dwell_h=2,
+    )  # fmt: skip
+    seen = page(office.get(where))
+    assert "finish, coats, clear 2: wet film, µm" in seen and "<td>90</td><td><strong>110</strong></td>" in seen
+    assert "<td>–</td><td><strong>clear 3</strong></td>" in seen
+    asked = {"tap_key": "c1", "model": shop.model.pk, "quantity": "2", "due": "2027-02-01", "customer": "Ines Vogel"}
+    made = office.post(where, asked)
+    assert made["Location"] == f"/orders/order/{number}/"
+    assert office.post(where, asked)["Location"] == made["Location"], "the same tap"
+    order, line = KitOrder.objects.get(number=number), KitLine.objects.get(order__number=number)
+    assert (order.state, order.customer, order.due) == ("draft", "Ines Vogel", date(2027, 2, 1))
+    assert (line.model, line.finish, line.quantity, line.note) == (
+        shop.model, shop.finish, 2, f"companion to {sold.serial}",
+    )  # fmt: skip
+    assert sold.serial in order.note and CustomerRequest.objects.get().companion_order == order
+    again = office.post(where, {**asked, "tap_key": "c2"})
+    assert again.status_code == 409 and "The companion is order" in page(again)
+    order.delete()
+    assert office.post(where, {**asked, "tap_key": "c3"}).status_code == 302
+
+
+def test_a_companion_may_be_of_another_size_but_not_of_another_line(
+    sold: Shell, office: Client, shop: SmallShop
+) -> None:
+    number = take(shop, sold, kind="companion", parts={}).number
+    larger = DrumModel.objects.get()
+    larger.pk, larger.code, larger.nominal_depth_in = None, "heron-snare-14x6-5", 6.5
+    larger.save()
+    other = DrumModel.objects.get(pk=shop.model.pk)
+    other.pk, other.code, other.line = None, "wren", ProductLine.objects.create(name="Wren", finish_kind="lacquer")
+    other.save()
+    assert [model.pk for model in old_drum(sold).sizes] == [shop.model.pk, larger.pk]
+    given: dict[str, Any] = {"number": number, "quantity": 1, "due": date(2027, 1, 4), "customer": "Ines"}
+    with pytest.raises(QualityError, match="same line"):
+        draft_companion(model=other, **given, **by(shop))
+    fields = {"tap_key": "x", "model": other.pk, "quantity": "1", "due": "2027-01-04", "customer": "Ines"}
+    assert office.post(f"/requests/{number}/companion/", fields).status_code == 422
+    assert draft_companion(model=larger, **given, **by(shop)).lines.get().model == larger
+    with pytest.raises(LostRace):
+        draft_companion(model=larger, **given, **by(shop))
+
+
+def test_a_retired_recipe_makes_no_companion(sold: Shell, office: Client, shop: SmallShop) -> None:
+    number = take(shop, sold, kind="companion", parts={}).number
+    Finish.objects.update(is_active=False)
+    assert "Heron satin is retired" in page(office.get(f"/requests/{number}/companion/"))
+    fields = {"tap_key": "x", "model": shop.model.pk, "quantity": "1", "due": "2027-01-04", "customer": "Ines"}
+    answer = office.post(f"/requests/{number}/companion/", fields)
+    assert answer.status_code == 422 and not KitOrder.objects.filter(number=number).exists()
+
+
+def test_the_lots_of_the_old_drum_are_shown_for_its_colour(shop: SmallShop, office: Client) -> None:
+    from tests.quality.test_materials import sign
+
+    (shell,) = shop.released()
+    lot(shop, "C-7", LotKind.COATING, "clear 1", received_on=date(2026, 10, 1))
+    plate = lot(shop, "P-7")
+    sign(shop, shell, plate_birch_3_0=plate.code)
+    number = take(shop, shell, kind="companion", parts={}).number
+    seen = page(office.get(f"/requests/{number}/companion/"))
+    assert "P-7" in seen and "C-7" not in seen and "on the shelf" in seen
+
+
+def test_the_trace_page_offers_it_to_whoever_may(shop: SmallShop, signed_in: Callable[[Role], Client]) -> None:
+    (shell,) = shop.released()
+    for role, offered in ((Role.OFFICE, True), (Role.SUPERVISOR, True), (Role.WORKER, False)):
+        seen = page(signed_in(role).get(f"/trace/{shell.serial}/"))
+        assert (f"/requests/drum/{shell.serial}/" in seen) == offered, role
+
+
+def test_what_is_not_there_is_not_found(shop: SmallShop, office: Client) -> None:
+    assert office.get("/requests/R-2026-0009/").status_code == 404
+    assert office.get("/requests/drum/SS2600001X/").status_code == 404
+    for step in ("pick", "send", "answer", "reopen", "change"):
+        assert office.post(f"/requests/R-2026-0009/{step}/", {}).status_code == 404
+
+
+def test_a_drum_that_never_left_says_so(shop: SmallShop, office: Client) -> None:
+    (shell,) = shop.released()
+    sign_through(shop, shell, 2)
+    seen = page(office.get(f"/requests/drum/{shell.serial}/"))
+    assert "Not shipped: in production" in seen and "there is no final check" in seen
