@@ -16,6 +16,7 @@ from typing import Any
 
 from django.utils import timezone
 
+from routing.due import at_risk_after
 from routing.history import Stamp
 from routing.models import KitOrder, Plan, PlannedStep, PlanState, Shop
 from routing.plan_problem import HORIZON_DAYS, LONGEST_DAYS, PlanPerson, ShopProblem, problem_of, shortened
@@ -27,7 +28,6 @@ from routing.turnstile import writing
 
 KEPT = 20
 PATIENCE = 3.0  # how many times its time limit a plan may take by the clock, on a machine that has other work
-AT_RISK_DAYS = 1  # working days to spare below which a kit is at risk
 Finished = Callable[[], datetime]
 
 
@@ -84,18 +84,13 @@ def kits_in(shop: ShopProblem, schedule: Schedule) -> list[KitInPlan]:
             order=kit.key,
             ready_at=shop.at(last[kit.key][0]),
             due_at=shop.at(kit.due_min),
-            at_risk_from=_a_day_before(hours, shop.at(kit.due_min)),
+            at_risk_from=at_risk_after(shop.at(kit.due_min), hours),
             last=last[kit.key][1],
         )
         for kit in shop.problem.kits
         if kit.key in last and kit.key not in incomplete
     ]
     return sorted(found, key=lambda kit: (kit.due_at, kit.order))
-
-
-def _a_day_before(hours: ShopHours, due_at: datetime) -> datetime:
-    """The end of work of the working day before the one on which something is due."""
-    return hours.closes(timezone.localdate(due_at) - timedelta(days=1))
 
 
 def ask_for_plan(*, time_limit_s: float, seed: int, stamp: Stamp) -> tuple[Plan, bool]:

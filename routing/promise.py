@@ -14,12 +14,12 @@ from typing import Any
 
 from django.utils import timezone
 
-from routing.errors import LostRace, NotAllowedNow
-from routing.models import KitOrder, OrderState
+from routing.errors import NotAllowedNow
+from routing.models import DrumModel, Finish, KitOrder, OrderState, Shop
 from routing.plan_jobs import KitInPlan, kits_in, present_problem, quick_plan
 from routing.plan_problem import PlanPerson, ShopProblem, with_kit
 from routing.planning import PlannedStep
-from routing.release import prepare_order
+from routing.release import prepare_drum
 from routing.scheduling.problem import Schedule
 from routing.shop_hours import ShopHours
 from routing.turnstile import writing
@@ -27,20 +27,29 @@ from routing.turnstile import writing
 Drum = tuple[Sequence[PlannedStep], dict[str, Any], dict[str, Any]]
 MARGIN = 0.2  # of the working days until a kit is ready; common practice, no source
 RUSH_WEIGHT = 10
+ASKED = "this kit"  # no order has such a number: it has a blank in it
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """Drums that somebody asks a date for."""
+
+    model: DrumModel
+    finish: Finish
+    quantity: int
 
 
 @dataclass(frozen=True, slots=True)
 class Promise:
     """What can be said to the customer of a kit that is not released yet."""
 
-    order: KitOrder
     shells: int
     ready_at: datetime  # by the plan, without anything going wrong
     day: date  # with the margin: the date to promise
     margin_days: int  # working days
-    last: str  # the drum that is ready last, as number within the kit
-    if_taken: tuple[KitMoved, ...]  # what else would be late, were it planned for the due date of the order
-    due_is_kept: bool  # whether the order's own due date holds, margin and all
+    due: date | None  # what was asked for
+    due_is_kept: bool  # whether that day holds, margin and all
+    if_taken: tuple[KitMoved, ...]  # what else would be late, were it planned for that day
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,37 +89,39 @@ class WhatIf:
     notes: tuple[str, ...] = field(default=())
 
 
-def promise(*, order: KitOrder, now: datetime, people: Sequence[PlanPerson]) -> Promise:
-    """Raises NotReleasable when a drum of the order can't be made, NotAllowedNow when no date can be found."""
-    if order.state != OrderState.DRAFT:
-        raise NotAllowedNow("not_a_draft", f"{order.number} is released already; its date stands in the plan.")
-    drums = _drums(order)
+def promise(
+    *, wanted: Sequence[Wanted], due: date | None, weight: int = 1, now: datetime, people: Sequence[PlanPerson]
+) -> Promise:
+    """A date for drums that are not in the house yet; ``due`` is the day the customer would like.
+
+    Raises NotReleasable when a drum can't be made, NotAllowedNow when no date can be found.
+    """
+    drums = _prepared(wanted)
     if not drums:
-        raise NotAllowedNow("no_lines", f"{order.number} has no drums yet; add a line first.")
+        raise NotAllowedNow("no_lines", "Add at least one drum first; the date depends on what is to be made.")
     shop, plan = present_problem(now, people)
-    last_of_all = shop.problem.horizon_min
-    ours = order.number
-    behind = with_kit(shop, number=ours, drums=drums, due_min=last_of_all)
-    found = {kit.order: kit for kit in kits_in(behind, quick_plan(behind))}
-    if ours not in found:
+    behind = with_kit(shop, number=ASKED, drums=drums, due_min=shop.problem.horizon_min)
+    ready_at = next((kit.ready_at for kit in kits_in(behind, quick_plan(behind)) if kit.order == ASKED), None)
+    if ready_at is None:
         raise NotAllowedNow(
             "no_date",
-            f"No date within {last_of_all // 1440} days can be found: a station that this kit needs has nobody who is qualified and there, or is full. See Plan.",
+            f"No date within {shop.problem.horizon_min // 1440} days can be found: a station that this kit needs has "
+            "nobody who is qualified and there, or is full. See Plan.",
         )
-    ready = found[ours]
     hours = ShopHours.load()
-    day, margin = with_margin(hours, now, ready.ready_at)
-    asked = with_kit(shop, number=ours, drums=drums, due_min=shop.minute(hours.closes(order.due)), weight=order.weight)
-    moved = _compare(shop, plan, asked, quick_plan(asked), extra={ours})
+    day, margin = with_margin(hours, now, ready_at)
+    moved: list[KitMoved] = []
+    if due is not None:
+        asked = with_kit(shop, number=ASKED, drums=drums, due_min=shop.minute(hours.closes(due)), weight=weight)
+        moved = _compare(shop, plan, asked, quick_plan(asked), extra=set())
     return Promise(
-        order=order,
         shells=len(drums),
-        ready_at=ready.ready_at,
+        ready_at=ready_at,
         day=day,
         margin_days=margin,
-        last=ready.last.rpartition("/")[2],
-        if_taken=tuple(kit for kit in moved if kit.is_late and not kit.was_late and kit.order != ours),
-        due_is_kept=day <= order.due,
+        due=due,
+        due_is_kept=due is not None and day <= due,
+        if_taken=tuple(kit for kit in moved if kit.is_late and not kit.was_late),
     )
 
 
@@ -127,19 +138,6 @@ def with_margin(hours: ShopHours, now: datetime, ready_at: datetime) -> tuple[da
         ready += timedelta(days=1)
         left -= bool(hours.on(ready))
     return ready, margin
-
-
-def take_date(*, number: str, day: date, now: datetime) -> KitOrder:
-    """Make a promised day the due date of an order that is still a draft."""
-    with writing():
-        order = KitOrder.objects.select_for_update().get(number=number)
-        if order.state != OrderState.DRAFT:
-            raise LostRace("not_a_draft", f"{number} was released meanwhile; its due date stays {order.due}.")
-        if day < timezone.localdate(now):
-            raise NotAllowedNow("in_the_past", f"{day} is over; ask for a new date.")
-        order.due = day
-        order.save(update_fields=["due"])
-    return order
 
 
 def set_weight(*, number: str, weight: int) -> KitOrder:
@@ -176,7 +174,7 @@ def _rushed(shop: ShopProblem, numbers: Sequence[str], extra: set[str]) -> ShopP
     """With some orders before everything else; those that are drafts still are planned as if they were released now."""
     for order in KitOrder.objects.filter(number__in=numbers, state=OrderState.DRAFT):
         extra.add(order.number)
-        shop = with_kit(shop, number=order.number, drums=_drums(order), due_min=0, weight=RUSH_WEIGHT)
+        shop = with_kit(shop, number=order.number, drums=_of(order), due_min=0, weight=RUSH_WEIGHT)
     kits = tuple(
         replace(kit, weight=RUSH_WEIGHT, due_min=min(0, kit.due_min)) if kit.key in numbers else kit
         for kit in shop.problem.kits
@@ -184,12 +182,20 @@ def _rushed(shop: ShopProblem, numbers: Sequence[str], extra: set[str]) -> ShopP
     return replace(shop, problem=replace(shop.problem, kits=kits))
 
 
-def _drums(order: KitOrder) -> list[Drum]:
-    prepared = prepare_order(order)
+def _of(order: KitOrder) -> list[Drum]:
+    lines = order.lines.select_related("model__line", "finish")
+    return _prepared([Wanted(line.model, line.finish, line.quantity) for line in lines])
+
+
+def _prepared(wanted: Sequence[Wanted]) -> list[Drum]:
+    shop = Shop.current()
+    kinds = {(each.model.pk, each.finish.pk): each for each in wanted}
+    ready = {key: prepare_drum(each.model, each.finish, shop) for key, each in kinds.items()}
     return [
-        (prepared[line.pk].steps, prepared[line.pk].inputs, prepared[line.pk].results)
-        for line in order.lines.all()
-        for _ in range(line.quantity)
+        (drum.steps, drum.inputs, drum.results)
+        for each in wanted
+        for drum in [ready[each.model.pk, each.finish.pk]]
+        for _ in range(each.quantity)
     ]
 
 

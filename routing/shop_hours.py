@@ -6,7 +6,7 @@ A shop that has entered no shift works from Monday to Friday, 8:00 to 16:30 with
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta, tzinfo
 
@@ -20,7 +20,7 @@ _SEARCH_DAYS = 400  # how far ahead a working day is looked for
 
 @dataclass(frozen=True, slots=True)
 class ShopHours:
-    week: dict[int, tuple[tuple[time, time], ...]]  # by weekday, Monday is 0
+    week: Mapping[int, tuple[tuple[time, time], ...]]  # by weekday, Monday is 0
     closed: tuple[tuple[date, date], ...] = ()  # first and last day of each closure
     zone: tzinfo = field(default_factory=timezone.get_current_timezone)
 

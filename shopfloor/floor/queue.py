@@ -9,7 +9,7 @@ from django.db.models import Count, F, Max, Q
 from django.utils import timezone
 
 from quality.models import Person, SignOff
-from routing.models import Operation, OperationState, ShellRecord, Shop, Station
+from routing.models import Operation, OperationState, Plan, PlannedStep, ShellRecord, Shop, Station
 from shopfloor.work_in_process import ShellInWork, shells_at
 
 SHOWN_NEXT = 8
@@ -51,16 +51,17 @@ def waiting_at(station: Station, now: datetime) -> Waiting:
 
 
 def queue_version(station: Station, now: datetime) -> str:
-    """Changes when anything was recorded anywhere, when a dwell here ends, and every ten minutes: two indexed reads."""
+    """Changes when anything was recorded anywhere, when a dwell here ends, and every ten minutes; and with a new plan: three indexed reads."""
     newest = ShellRecord.objects.order_by("-pk").values_list("pk", flat=True).first() or 0
     dwelling = Operation.objects.current().filter(station=station, not_before__gt=now).count()
-    return f"{station.pk}-{newest}-{dwelling}-{int(now.timestamp()) // AT_LEAST_EVERY_S}"
+    plan = Plan.objects.filter(is_current=True).values_list("pk", "found_by").first() or ""
+    return f"{station.pk}-{newest}-{dwelling}-{plan}-{int(now.timestamp()) // AT_LEAST_EVERY_S}"
 
 
 def queue_of(station: Station, now: datetime) -> Queue:
-    """The queue of a station: due first, then oldest; a fixed number of queries."""
+    """The queue of a station: by the plan; what is in none is due first, then oldest. A fixed number of queries."""
     today = timezone.localdate(now)
-    here = shells_at(Operation.objects.current().filter(station=station), now, today)
+    here = _by_plan(shells_at(Operation.objects.current().filter(station=station), now, today), station)
     return Queue(
         now=tuple(shell for shell in here if shell.state in ("ready", "in_work")),
         drying=tuple(
@@ -69,6 +70,19 @@ def queue_of(station: Station, now: datetime) -> Queue:
         held=tuple(shell for shell in here if shell.state == "on_hold"),
         coming=tuple(_coming_to(station, now)),
     )
+
+
+def _by_plan(shells: list[ShellInWork], station: Station) -> list[ShellInWork]:
+    """What is in work first, then in the order of the current plan; what it does not know stays in order behind it."""
+    planned = dict(
+        PlannedStep.objects.filter(plan__is_current=True, station=station)
+        .filter(operation__in=Operation.objects.current().filter(station=station))
+        .values_list("operation__shell__serial", "starts_at")
+    )
+    if not planned:
+        return shells
+    last = max(planned.values()) + timedelta(days=1)
+    return sorted(shells, key=lambda shell: (shell.state != "in_work", planned.get(shell.serial, last)))
 
 
 def _coming_to(station: Station, now: datetime) -> list[ShellInWork]:

@@ -9,6 +9,7 @@ from django.db.models import F
 from django.forms import BaseInlineFormSet, inlineformset_factory
 
 from routing.models import DrumModel, Finish, KitLine, KitOrder
+from routing.promise import Wanted
 
 
 class OrderForm(forms.ModelForm[KitOrder]):
@@ -54,6 +55,14 @@ class Lines(BaseInlineFormSet[KitLine, KitOrder, LineForm]):
         kept = [form for form in self.forms if form.cleaned_data and not form.cleaned_data.get("DELETE")]
         if not kept:
             raise forms.ValidationError("Add at least one drum to the order.")
+
+    def wanted(self) -> list[Wanted]:
+        """The drums as they stand in valid lines."""
+        return [
+            Wanted(form.cleaned_data["model"], form.cleaned_data["finish"], form.cleaned_data["quantity"])
+            for form in self.forms
+            if form.cleaned_data and not form.cleaned_data.get("DELETE")
+        ]
 
     def save_numbered(self) -> None:
         """Save the lines with positions 1, 2, 3 …; called inside the transaction of the order."""

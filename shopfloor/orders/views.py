@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Any
 
 from django.contrib import messages
 from django.core.paginator import Paginator
@@ -15,16 +16,18 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from quality.carton_contents import cartons_closed
 from quality.cartons import CartonRefused
 from quality.cartons import ship as ship_cartons
+from quality.plan_people import people_to_plan
 from quality.rights import Right, has_right
 from routing.errors import LostRace, NotReleasable, RoutingError
 from routing.kits import in_kit_order, kit_of
 from routing.models import KitOrder, Operation, OrderState, Shell, ShellState
 from routing.order_book import COLUMNS, BookError, OrderBookRefused, import_order_book, read_order_book
 from routing.order_book_text import text_of
+from routing.promise import promise
 from routing.release import prepare_order, release_order
 from routing.turnstile import writing
 from shopfloor.access import needs, signed_in, the_order
-from shopfloor.orders.forms import LineFormSet, OrderForm
+from shopfloor.orders.forms import LineFormSet, Lines, OrderForm
 from shopfloor.rings import ring_states
 from shopfloor.stamps import office_stamp
 from shopfloor.work_in_process import shells_of
@@ -179,9 +182,14 @@ def _preview(request: HttpRequest, raw: bytes | str) -> HttpResponse:
 
 
 def _enter(request: HttpRequest, draft: KitOrder) -> HttpResponse:
-    form = OrderForm(request.POST or None, instance=draft)
-    lines = LineFormSet(request.POST or None, instance=draft, prefix="lines")
-    if request.method == "POST" and form.is_valid() & lines.is_valid():
+    given = request.POST.copy() if request.method == "POST" else None
+    if given is not None and given.get("take"):
+        given["due"] = request.POST["take"]  # the day that was offered, with one tap
+    form = OrderForm(given, instance=draft)
+    lines = LineFormSet(given, instance=draft, prefix="lines")
+    if given is not None and "promise" in given:
+        return _promised(request, draft, form, lines)
+    if given is not None and form.is_valid() & lines.is_valid():
         with writing():
             # Somebody may have released it while this form was open.
             if draft.pk and KitOrder.objects.select_for_update().get(pk=draft.pk).state != OrderState.DRAFT:
@@ -193,8 +201,26 @@ def _enter(request: HttpRequest, draft: KitOrder) -> HttpResponse:
             lines.save_numbered()
         messages.success(request, f"Order {saved.number} is saved as a draft.")
         return redirect("orders:order", number=saved.number)
-    status = 422 if request.method == "POST" else 200
+    status = 422 if given is not None else 200
     return render(request, "orders/enter.html", {"form": form, "lines": lines, "order": draft}, status=status)
+
+
+def _promised(request: HttpRequest, draft: KitOrder, form: OrderForm, lines: Lines) -> HttpResponse:
+    """What can be promised for the drums as they stand in the form. Nothing is saved, and nothing that was typed is lost."""
+    form.is_valid()
+    due = form.cleaned_data.get("due")
+    typed = OrderForm(instance=draft, initial={name: form.data.get(name, "") for name in form.fields})
+    context: dict[str, Any] = {"form": typed, "lines": lines, "order": draft}
+    if not lines.is_valid():
+        return render(request, "orders/enter.html", context, status=422)
+    now = timezone.now()
+    try:
+        context["promise"] = promise(
+            wanted=lines.wanted(), due=due, weight=draft.weight, now=now, people=people_to_plan(timezone.localdate(now))
+        )
+    except RoutingError as error:
+        return render(request, "orders/enter.html", context | {"no_promise": error.message}, status=422)
+    return render(request, "orders/enter.html", context)
 
 
 def _order_page(

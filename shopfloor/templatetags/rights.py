@@ -17,8 +17,10 @@ register = template.Library()
 # Work of the day stands in the menu itself; what a shop sets up and keeps lies under "Shop".
 MENU = [
     ("Board", "board:board", Right.SEE_BOARD),
+    ("Plan", "plan:home", Right.PLAN_WORK),
     ("Orders", "orders:list", Right.SEE_ORDERS),
     ("Packing", "packing:list", Right.SEE_TRACE),
+    ("Requests", "requests:list", Right.ANSWER_REQUESTS),
     ("Trace", "trace:search", Right.SEE_TRACE),
     ("Figures", "figures:overview", Right.SEE_FIGURES),
     ("Floor", "floor:stations", Right.SIGN_STEPS),
@@ -62,6 +64,12 @@ def is_among(path: str, entries: list[tuple[str, str]]) -> bool:
 def manages_tablets(person: object) -> bool:
     """Whether somebody is signed in who may make a browser a tablet."""
     return isinstance(person, Person) and has_right(person, Right.MANAGE_TABLETS)
+
+
+@register.filter
+def plans_work(person: object) -> bool:
+    """Whether somebody is signed in who may make plans and set hours."""
+    return isinstance(person, Person) and has_right(person, Right.PLAN_WORK)
 
 
 @register.filter

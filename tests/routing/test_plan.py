@@ -11,7 +11,7 @@ from django.utils import timezone
 from quality.actions import report_problem, sign_off
 from quality.plan_people import ending_soon, people_to_plan
 from routing.actions import start_operation
-from routing.errors import LostRace, NotAllowedNow, NotReleasable
+from routing.errors import NotAllowedNow, NotReleasable
 from routing.models import (
     Absence,
     Closure,
@@ -27,7 +27,7 @@ from routing.models import (
 )
 from routing.plan_jobs import ask_for_plan, kits_in, make_plan, present_problem, quick_plan, stop_plan
 from routing.plan_problem import ShopProblem, problem_of
-from routing.promise import Change, promise, set_weight, take_date, what_if, with_margin
+from routing.promise import Change, Promise, Wanted, promise, set_weight, what_if, with_margin
 from routing.scheduling.check import faults
 from routing.shop_hours import USUAL, ShopHours
 from tests.small_shop import NOW, SmallShop
@@ -137,7 +137,7 @@ class TestProblem:
         qualification.save()
         assert [shop.worker.name in line and "press" in line for line in ending_soon(TODAY)] == [True]
 
-    def test_queries_do_not_grow(self, shop: SmallShop, django_assert_max_num_queries) -> None:  # type: ignore[no-untyped-def]
+    def test_queries_do_not_grow(self, shop: SmallShop, django_assert_max_num_queries) -> None:
         for number in range(6):
             shop.released(f"K-{number}", quantity=3)
         people = people_to_plan(TODAY)
@@ -233,22 +233,32 @@ class TestPlan:
 
 
 class TestPromise:
-    def test_a_date_behind_all_work_with_a_margin(self, shop: SmallShop) -> None:
-        shop.released("K-1", quantity=3)
-        order = shop.order("K-2", due=TODAY + timedelta(days=40))
-        given = promise(order=order, now=shop.clock, people=people_to_plan(TODAY))
-        found, plan = present_problem(shop.clock, people_to_plan(TODAY))
-        (other,) = kits_in(found, plan)
-        assert given.ready_at >= other.ready_at - timedelta(days=1)
-        # 48 h in the press and the coats' dwells are behind it at least.
-        assert given.ready_at - shop.clock > timedelta(hours=48)
-        assert given.day > timezone.localdate(given.ready_at)
-        assert (given.due_is_kept, given.shells, given.margin_days >= 1) == (True, 1, True)
-        assert KitOrder.objects.get(number="K-2").due == TODAY + timedelta(days=40)
+    def asked(self, shop: SmallShop, *, due: date | None = None, quantity: int = 1) -> Promise:
+        wanted = [Wanted(shop.model, shop.finish, quantity)]
+        return promise(wanted=wanted, due=due, now=shop.clock, people=people_to_plan(TODAY))
 
-    def test_a_date_that_cannot_be_kept_is_said(self, shop: SmallShop) -> None:
-        order = shop.order("K-2", due=TODAY)
-        assert not promise(order=order, now=shop.clock, people=people_to_plan(TODAY)).due_is_kept
+    def test_a_date_behind_all_work_with_a_margin(self, shop: SmallShop) -> None:
+        alone = self.asked(shop)
+        shop.released("K-1", quantity=30)
+        given = self.asked(shop, due=TODAY + timedelta(days=60))
+        assert given.ready_at > alone.ready_at
+        # 48 h in the press and the coats' dwells are behind it at least.
+        assert alone.ready_at - shop.clock > timedelta(hours=48)
+        assert given.day > timezone.localdate(given.ready_at)
+        assert (given.due_is_kept, given.shells, given.if_taken) == (True, 1, ())
+        assert KitOrder.objects.count() == 1
+
+    def test_a_day_that_cannot_be_kept_is_said_and_whom_it_would_make_late(self, shop: SmallShop) -> None:
+        found, plan = present_problem(shop.clock, people_to_plan(TODAY))
+        assert plan.placed == ()
+        shop.released("K-1", quantity=8)
+        found, plan = present_problem(shop.clock, people_to_plan(TODAY))
+        (kit,) = kits_in(found, plan)
+        KitOrder.objects.update(due=timezone.localdate(kit.ready_at))
+        given = self.asked(shop, due=TODAY, quantity=12)
+        assert not given.due_is_kept
+        assert [late.order for late in given.if_taken] in ([], ["K-1"])
+        assert self.asked(shop).if_taken == ()
 
     def test_the_margin_is_a_fifth_of_the_working_days(self) -> None:
         hours = ShopHours(week=USUAL)
@@ -257,29 +267,15 @@ class TestPromise:
         ready = datetime.combine(date(2026, 11, 13), time(14), timezone.get_current_timezone())
         assert with_margin(hours, now, ready) == (date(2026, 11, 17), 2)
 
-    def test_taking_it_changes_a_draft_only(self, shop: SmallShop) -> None:
-        shop.order("K-2")
-        day = TODAY + timedelta(days=30)
-        assert take_date(number="K-2", day=day, now=shop.clock).due == day
-        with pytest.raises(NotAllowedNow, match="is over"):
-            take_date(number="K-2", day=TODAY - timedelta(days=1), now=shop.clock)
-        shop.released("K-3")
-        with pytest.raises(LostRace, match="released meanwhile"):
-            take_date(number="K-3", day=day, now=shop.clock)
-        with pytest.raises(NotAllowedNow, match="released already"):
-            promise(order=KitOrder.objects.get(number="K-3"), now=shop.clock, people=people_to_plan(TODAY))
-
     def test_what_cannot_be_made_or_placed_gets_no_date(self, shop: SmallShop) -> None:
-        order = shop.order("K-2")
+        with pytest.raises(NotAllowedNow, match="at least one drum"):
+            promise(wanted=[], due=None, now=shop.clock, people=people_to_plan(TODAY))
         shop.stations["edge"].qualifications.all().delete()
         with pytest.raises(NotAllowedNow, match="No date within"):
-            promise(order=order, now=shop.clock, people=people_to_plan(TODAY))
+            self.asked(shop)
         RouteTemplate.objects.update(is_current=False)
         with pytest.raises(NotReleasable, match="no route"):
-            promise(order=order, now=shop.clock, people=people_to_plan(TODAY))
-        order.lines.all().delete()
-        with pytest.raises((NotAllowedNow, NotReleasable), match="no drums|no line"):
-            promise(order=order, now=shop.clock, people=people_to_plan(TODAY))
+            self.asked(shop)
 
 
 class TestWhatIf:

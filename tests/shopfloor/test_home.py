@@ -81,18 +81,18 @@ def test_pages_to_read_take_no_post(client: Client, shop: SmallShop, address: st
         (
             Role.SUPERVISOR,
             [
-                *["Board", "Orders", "Packing", "Trace", "Figures", "Floor"],
+                *["Board", "Plan", "Orders", "Packing", "Requests", "Trace", "Figures", "Floor"],
                 *["Recipes", "Materials", "Hours", "People", "Tablets"],
             ],
         ),
         (
             Role.ADMINISTRATOR,
             [
-                *["Board", "Orders", "Packing", "Trace", "Figures"],
-                *["Recipes", "Materials", "Hours", "People", "Tablets"],
+                *["Board", "Plan", "Orders", "Packing", "Requests", "Trace", "Figures"],
+                *["Recipes", "Materials", "Hours", "People", "Tablets", "Keys"],
             ],
         ),
-        (Role.OFFICE, [*["Board", "Orders", "Packing", "Trace", "Figures"], *["Recipes", "Materials"]]),
+        (Role.OFFICE, [*["Board", "Orders", "Packing", "Requests", "Trace", "Figures"], *["Recipes", "Materials"]]),
         (Role.WORKER, ["Board", "Packing", "Trace", "Floor"]),
     ],
 )
