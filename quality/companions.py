@@ -63,7 +63,8 @@ def old_drum(shell: Shell) -> OldDrum:
     """Read from the frozen spec at the signed revision and the signatures. ``shell`` should come with model and finish."""
     spec = ShellSpec.objects.get(shell=shell, revision=as_built_parts(shell).revision)
     then = from_json(DrumInputs, spec.inputs)
-    not_today, differences = "", ()
+    not_today = ""
+    differences: tuple[Difference, ...] = ()
     try:
         differences = tuple(differences_between(then, drum_inputs(shell.model, shell.finish, Shop.current())))
     except SpecError as error:

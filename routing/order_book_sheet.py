@@ -41,7 +41,7 @@ def csv_of(book: bytes) -> str:
         lines = list(_lines(workbook.worksheets[0]))
     except NotASheet:
         raise
-    except Exception as error:  # noqa: BLE001 - whatever a broken workbook breaks, the person gets one sentence
+    except Exception as error:
         raise NotASheet(
             "This workbook can't be read. Save it again as “Excel workbook (xlsx)” or as “CSV UTF-8”."
         ) from error

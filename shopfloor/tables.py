@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from tempfile import TemporaryFile
+from typing import Any
 
-from django.http import HttpResponse
+from django.http import FileResponse, HttpResponse, StreamingHttpResponse
 from openpyxl import Workbook
-from openpyxl.cell.cell import ILLEGAL_CHARACTERS_RE
+from openpyxl.cell import WriteOnlyCell
+from openpyxl.cell.cell import ILLEGAL_CHARACTERS_RE, Cell
 from openpyxl.styles import Font
 from openpyxl.utils import get_column_letter
 
@@ -16,6 +19,7 @@ XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 # A spreadsheet takes a CSV cell that begins so for a formula (tab and return: some drop them and look at what follows).
 _BEGINS_A_FORMULA = ("=", "+", "-", "@", "\t", "\r")
 _WIDEST = 60
+LINES_AT_ONCE = 200
 
 
 def csv_file(name: str, head: Sequence[str], rows: Iterable[Sequence[str]]) -> HttpResponse:
@@ -46,6 +50,50 @@ def xlsx_file(name: str, head: Sequence[str], rows: Iterable[Sequence[str]]) -> 
     content = io.BytesIO()
     book.save(content)
     return _file(content.getvalue(), XLSX, f"{name}.xlsx")
+
+
+def long_csv_file(name: str, head: Sequence[str], rows: Iterable[Sequence[str]]) -> StreamingHttpResponse:
+    """The same for a list of any length: sent as it is read."""
+
+    def lines() -> Iterator[bytes]:
+        yield b"\xef\xbb\xbf"
+        buffer = io.StringIO()
+        writer = csv.writer(buffer)
+        writer.writerow(head)
+        for number, row in enumerate(rows, start=1):
+            writer.writerow([_as_text(cell) for cell in row])
+            if number % LINES_AT_ONCE == 0:
+                yield buffer.getvalue().encode()
+                buffer.seek(0)
+                buffer.truncate()
+        yield buffer.getvalue().encode()
+
+    response = StreamingHttpResponse(lines(), content_type="text/csv; charset=utf-8")
+    response["Content-Disposition"] = f'attachment; filename="{name}.csv"'
+    return response
+
+
+def long_xlsx_file(name: str, head: Sequence[str], rows: Iterable[Sequence[str]]) -> FileResponse:
+    """The same for a list of any length: rows are written to a file on disk as they are read."""
+    book = Workbook(write_only=True)
+    sheet = book.create_sheet()
+    sheet.freeze_panes = "A2"
+    sheet.append([_written(sheet, words, Font(bold=True)) for words in head])
+    for row in rows:
+        sheet.append([_written(sheet, words) for words in row])
+    content = TemporaryFile()  # noqa: SIM115 (the response closes it when it is sent)
+    book.save(content)
+    content.seek(0)
+    return FileResponse(content, as_attachment=True, filename=f"{name}.xlsx", content_type=XLSX)
+
+
+def _written(sheet: Any, words: str, font: Font | None = None) -> Cell:
+    cell = WriteOnlyCell(sheet, ILLEGAL_CHARACTERS_RE.sub("", words))
+    cell.data_type = "s"
+    cell.quotePrefix = words.startswith(_BEGINS_A_FORMULA)
+    if font is not None:
+        cell.font = font
+    return cell
 
 
 def _as_text(words: str) -> str:

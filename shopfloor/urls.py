@@ -30,6 +30,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("cartons/", include("shopfloor.cartons.urls")),
     path("requests/", include("shopfloor.requests.urls")),
     path("api/", include("shopfloor.api.urls")),
+    path("files/", include("shopfloor.exports.urls")),
     path("people/", include("shopfloor.people.urls")),
     path("tablets/", include("shopfloor.tablets.urls")),
     path("floor/", include("shopfloor.floor.urls")),

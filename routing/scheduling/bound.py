@@ -82,7 +82,8 @@ def chain_ends(problem: Problem) -> list[list[int]]:
             people[code].extend(worker.windows)
     found = []
     for job in problem.jobs:
-        at, row = job.earliest_min, []
+        at = job.earliest_min
+        row: list[int] = []
         end = job.earliest_min
         for task in job.tasks:
             begin = hours[task.station].next_fit(max(at, task.earliest_min), task.work_min)
@@ -246,10 +247,10 @@ def _fillings(hours: Hours, tasks: Sequence[Task], moulds: int, taken: Sequence[
     def count(start: int, end: int) -> int:
         times = 0
         for first in free:
-            at: int | None = max(start, first)
-            while (at := hours.next_fit(at, work)) is not None and at + work <= end:
+            at = hours.next_fit(max(start, first), work)
+            while at is not None and at + work <= end:
                 times += 1
-                at += hold
+                at = hours.next_fit(at + hold, work)
         return times
 
     return count

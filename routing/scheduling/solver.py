@@ -277,8 +277,6 @@ class _Model:
             ]
             taken = sorted(self.problem.mould_taken.get(name, ()), reverse=True)[:count]
             blocks += [self._block(0, until) for until in taken if until > 0]
-            taken = self.problem.mould_taken.get(name, ())
-            blocks += [self._block(0, until) for until in taken if until > 0]
             here = [each for each in self.tasks.values() if each.task.mould == name]
             for each in here:
                 size = each.task.work_min + each.task.mould_min

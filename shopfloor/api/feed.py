@@ -60,7 +60,9 @@ def _days(base: str) -> list[DueDay]:
             held=Count("pk", filter=Q(state=ShellState.ON_HOLD)),
         )
     )
-    counts = {row["order"]: row for row in shells}
+    counts: dict[int, dict[str, int]] = {
+        row["order"]: {"in_kit": row["in_kit"], "done": row["done"], "held": row["held"]} for row in shells
+    }
     return [_due_day(order, order.drums, counts.get(order.pk, {}), base) for order in open_orders]
 
 

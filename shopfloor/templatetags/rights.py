@@ -31,6 +31,7 @@ SHOP_MENU = [
     ("Hours", "hours:page", Right.PLAN_WORK),
     ("People", "people:list", Right.EDIT_PEOPLE),
     ("Tablets", "tablets:list", Right.MANAGE_TABLETS),
+    ("Files", "exports:page", Right.SEE_ORDERS),
     ("Keys", "api:keys", Right.MANAGE_API_KEYS),
 ]
 

@@ -148,8 +148,8 @@ def test_the_same_tap_counts_once(shop: SmallShop) -> None:
         (reopen_request, "d", {"reason": "came back"}),
         (answer_request, "e", {"answer": "done", **told(shop)}),
     ):
-        once = step(number=number, **more, **by(shop, key))  # type: ignore[operator]
-        again = step(number=number, **more, **by(shop, key))  # type: ignore[operator]
+        once = step(number=number, **more, **by(shop, key))
+        again = step(number=number, **more, **by(shop, key))
         assert once.state == again.state
     assert CustomerRequest.objects.count() == 1
     assert RequestEvent.objects.count() == 5

@@ -6,7 +6,7 @@ import io
 import re
 import zipfile
 from collections.abc import Callable
-from datetime import date, datetime
+from datetime import date, datetime, time
 from pathlib import Path
 from threading import Barrier, Thread
 from typing import Any
@@ -483,7 +483,7 @@ def test_a_file_with_every_kind_of_mistake(db: None) -> None:
     assert not KitOrder.objects.exists()
 
 
-def workbook(*rows: tuple[object, ...]) -> bytes:
+def workbook(*rows: tuple[Any, ...]) -> bytes:
     book = Workbook()
     sheet = book.active
     assert sheet is not None
@@ -500,7 +500,7 @@ def test_a_workbook_reads_like_the_csv() -> None:
         head,
         (1001, "Tarn", None, date(2026, 12, 24), "a", "F", 2, "-5 mm, please"),
         (),
-        ("K-2", "Tarn", "'=x", datetime(2026, 12, 24, 0, 0), "b", "F", 1.0, None),
+        ("K-2", "Tarn", "'=x", datetime.combine(date(2026, 12, 24), time()), "b", "F", 1.0, None),
     )
     read = read_text(book)
     assert read.errors == []

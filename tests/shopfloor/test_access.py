@@ -198,6 +198,8 @@ POST requests:answer                302    403           403        422    422  
 POST requests:reopen                302    403           403        422    422           422
 GET  requests:companion             302    403           403        200    200           200
 POST requests:companion             302    403           403        422    422           422
+GET  exports:page                   302    403           403        200    200           200
+GET  exports:file                   302    403           403        200    200           200
 GET  hours:page                     302    403           403        200    403           200
 GET  hours:person                   302    403           403        200    403           200
 POST hours:away_today               302    403           403        302    403           302
@@ -351,6 +353,7 @@ def things(shop: SmallShop) -> dict[str, Any]:
         "line": ProductLine.objects.get().pk,
         "kind": "lines",
         "csv": "csv",
+        "orders": "orders",
         "code": "cut",
         "check": "seam",
         "position": 1,
@@ -375,6 +378,7 @@ def address(name: str, things: dict[str, Any]) -> str:
     other |= {"figures:check": {"code": "check"}, "figures:check_file": {"code": "check", "kind": "csv"}}
     other |= {name: {"kind": "csv"} for name in ("figures:yields_file", "figures:findings_file")}
     other |= {"made_here:route": {"code": "lugs"}, "floor:sign_made_here": {"pk": "made", "code": "press"}}
+    other |= {"exports:file": {"what": "orders", "kind": "csv"}}
     other |= {"catalog:defect": {"pk": "defect"}}
     other |= {f"hours:{name}": {"kind": "closures", "pk": "closure"} for name in ("add", "change", "remove")}
     other |= {name: {"pk": "key"} for name in ("api:key", "api:revoke")}

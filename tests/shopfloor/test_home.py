@@ -82,17 +82,20 @@ def test_pages_to_read_take_no_post(client: Client, shop: SmallShop, address: st
             Role.SUPERVISOR,
             [
                 *["Board", "Plan", "Orders", "Packing", "Requests", "Trace", "Figures", "Floor"],
-                *["Recipes", "Materials", "Hours", "People", "Tablets"],
+                *["Recipes", "Materials", "Hours", "People", "Tablets", "Files"],
             ],
         ),
         (
             Role.ADMINISTRATOR,
             [
                 *["Board", "Plan", "Orders", "Packing", "Requests", "Trace", "Figures"],
-                *["Recipes", "Materials", "Hours", "People", "Tablets", "Keys"],
+                *["Recipes", "Materials", "Hours", "People", "Tablets", "Files", "Keys"],
             ],
         ),
-        (Role.OFFICE, [*["Board", "Orders", "Packing", "Requests", "Trace", "Figures"], *["Recipes", "Materials"]]),
+        (
+            Role.OFFICE,
+            [*["Board", "Orders", "Packing", "Requests", "Trace", "Figures"], *["Recipes", "Materials", "Files"]],
+        ),
         (Role.WORKER, ["Board", "Packing", "Trace", "Floor"]),
     ],
 )

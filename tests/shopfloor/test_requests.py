@@ -203,7 +203,8 @@ def test_the_bag_and_its_carton_stand_beside_the_missing_part(sold: Shell, offic
     carton = Carton.objects.create(
         order=sold.order, number=1, of=2, contents=[], gross_g=9000, closed_by=shop.worker, closed_at=shop.clock
     )
-    CartonDrum.objects.create(carton=carton, shell=sold, place=1, record=ShellRecord.objects.filter(shell=sold).last())
+    record = ShellRecord.objects.filter(shell=sold).latest("sequence")
+    CartonDrum.objects.create(carton=carton, shell=sold, place=1, record=record)
     for where in (f"/requests/drum/{sold.serial}/", call(office, sold)["Location"]):
         seen = page(office.get(where))
         assert "filled by Wanda Worker" in seen and "checked by Chris Checker" in seen

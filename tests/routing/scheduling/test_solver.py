@@ -8,10 +8,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from routing.scheduling.bound import lower_bound
 from routing.scheduling.check import faults
 from routing.scheduling.dispatch import Rule, dispatch
 from routing.scheduling.problem import Job, Kit, Problem, StationHours, Task
-from routing.scheduling.solver import lower_bound, solve
+from routing.scheduling.solver import solve
 from tests.routing.scheduling.shops import DAY, drum_shop
 
 ALWAYS = ((0, 5000),)
