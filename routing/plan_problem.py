@@ -165,10 +165,13 @@ def with_kit(
     due_min: int,
     weight: int = 1,
 ) -> ShopProblem:
-    """The same problem with one more kit: for each drum its steps, frozen inputs and results. Its keys are below zero."""
+    """The same problem with one more kit: for each drum its steps, frozen inputs and results. Its keys are below zero and
+    below those of other such kits.
+    """
     moulds = {row.diameter_in: row.count for row in Mould.objects.all()}
     rooms = _rooms_by_station()
-    jobs, key = [], -1
+    key = min([0, *(task.key for job in shop.problem.jobs for task in job.tasks)]) - 1
+    jobs = []
     for place, (steps, inputs, results) in enumerate(drums, start=1):
         rest = _Rest(
             moulds,

@@ -174,7 +174,7 @@ def _rushed(shop: ShopProblem, numbers: Sequence[str], extra: set[str]) -> ShopP
     """With some orders before everything else; those that are drafts still are planned as if they were released now."""
     for order in KitOrder.objects.filter(number__in=numbers, state=OrderState.DRAFT):
         extra.add(order.number)
-        shop = with_kit(shop, number=order.number, drums=_of(order), due_min=0, weight=RUSH_WEIGHT)
+        shop = with_kit(shop, number=order.number, drums=drums_of(order), due_min=0, weight=RUSH_WEIGHT)
     kits = tuple(
         replace(kit, weight=RUSH_WEIGHT, due_min=min(0, kit.due_min)) if kit.key in numbers else kit
         for kit in shop.problem.kits
@@ -182,7 +182,8 @@ def _rushed(shop: ShopProblem, numbers: Sequence[str], extra: set[str]) -> ShopP
     return replace(shop, problem=replace(shop.problem, kits=kits))
 
 
-def _of(order: KitOrder) -> list[Drum]:
+def drums_of(order: KitOrder) -> list[Drum]:
+    """What each drum of an order is made by. Raises NotReleasable when one can't be made."""
     lines = order.lines.select_related("model__line", "finish")
     return _prepared([Wanted(line.model, line.finish, line.quantity) for line in lines])
 
