@@ -1,13 +1,12 @@
-"""A better plan, with a bound: CP-SAT, begun from the best dispatched plan and never worse than it.
+"""A better plan, with a bound: begun from the best dispatched plan and never worse than it.
 
-A small problem is solved as a whole. In a large one some kits at a time are planned anew while all the rest stands
-where it is. Work is counted in the solver's deterministic time and one thread, never by the clock: the same problem,
-seed and effort give the same plan.
+A small problem is solved as a whole by CP-SAT. In a large one kits are taken out and put back in another order. Work is
+counted in the solver's deterministic time on one thread, or in steps put in, never by the clock: the same problem, seed
+and effort give the same plan.
 """
 
 from __future__ import annotations
 
-import random
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
@@ -17,16 +16,14 @@ from typing import Any
 from routing.scheduling.bound import lower_bound
 from routing.scheduling.dispatch import Rule, dispatch, ends_of, measure
 from routing.scheduling.hours import Hours
-from routing.scheduling.problem import Job, Placed, Problem, Schedule, Task, Window
+from routing.scheduling.mend import mend
+from routing.scheduling.problem import Placed, Problem, Schedule, Task, Window
 
 # progress 0 … 1, weighted lateness so far, bound; False stops
 Watcher = Callable[[float, int, int], bool]
 
 WHOLE = 120  # tasks up to which a problem is solved in one piece
-AT_ONCE = 65  # tasks planned anew in one round of a larger one
-ROUND = 0.5  # deterministic seconds of one round
-LEAST = 0.8  # what a round counts at least: making its model takes time too
-ENOUGH = 12  # rounds in a row without a better plan, once nothing is later than it must be
+STEPS_A_SECOND = 30_000  # put in by one core in a second of effort, about
 LATER_MIN = 2 * 24 * 60  # by how much a shell may end later than now, for others to end earlier
 
 
@@ -80,47 +77,14 @@ def _solve_whole(problem: Problem, best: Schedule, effort: float, seed: int, wat
 
 
 def _improve(problem: Problem, best: Schedule, effort: float, seed: int, watch: Watcher | None) -> Schedule:
-    draw = random.Random(seed)
-    spent, rounds, in_vain = 0.0, 0, 0
-    while spent < effort and (best.lateness > best.bound or in_vain < ENOUGH):
-        free = _neighbourhood(problem, best, draw, rounds)
-        found = _Model(problem, best, free).solve(min(ROUND, effort - spent), seed + rounds)
-        rounds += 1
-        spent += max(found[3] if found else ROUND, LEAST)
-        in_vain += 1
-        if found is not None and _score(found[0]) < _score(best):
-            in_vain = 0
-            best = replace(found[0], bound=best.bound, found_by="solver")
-        if watch is not None and not watch(min(1.0, spent / effort), best.lateness, best.bound):
-            break
-    return replace(best, deterministic_time=spent)
+    """Too large to be solved in one piece: kits are taken out and put back until the effort is spent."""
 
+    def going(progress: float, lateness: int) -> bool:
+        return watch is None or watch(progress, lateness, best.bound)
 
-def _neighbourhood(problem: Problem, best: Schedule, draw: random.Random, number: int) -> set[str]:
-    """Serials that are planned anew in a round: in turn a late kit with its neighbours in time, or kits at random."""
-    ends = ends_of(problem, best.placed)
-    jobs_of: dict[str, list[Job]] = defaultdict(list)
-    for job in problem.jobs:
-        jobs_of[job.kit].append(job)
-    last = {key: max(ends.get(job.key, 0) for job in jobs) for key, jobs in jobs_of.items()}
-    due = {kit.key: kit.due_min for kit in problem.kits}
-    late = sorted((key for key in last if last[key] > due[key]), key=lambda key: due[key] - last[key])
-    order = sorted(last, key=lambda key: (last[key], key))
-    if late and number % 3 != 2:
-        centre = late[draw.randrange(min(len(late), 8))]
-        at = order.index(centre)
-        near = sorted(order, key=lambda key: (abs(order.index(key) - at), key))
-    else:
-        near = draw.sample(order, len(order))
-    chosen: set[str] = set()
-    size = 0
-    for key in near:
-        for job in jobs_of[key]:
-            if size + len(job.tasks) > AT_ONCE and chosen:
-                return chosen
-            chosen.add(job.key)
-            size += len(job.tasks)
-    return chosen
+    return replace(
+        mend(problem, best, steps=round(effort * STEPS_A_SECOND), seed=seed, going=going), deterministic_time=effort
+    )
 
 
 @dataclass
