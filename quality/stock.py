@@ -15,7 +15,7 @@ from quality.models import Bag, MaterialLot, Person, StockMove, StockPart
 from quality.rights import Right, has_right
 from routing.errors import LostRace
 from routing.history import Stamp
-from routing.models import Part, ShellSpec, ShellState
+from routing.models import Part, Plate, ShellSpec, ShellState
 from routing.turnstile import writing
 
 MOST = 1_000_000
@@ -49,7 +49,7 @@ def count_part(
         if earlier := _earlier(stamp, clean):
             return earlier
         if part is None:
-            if not Part.objects.filter(name=clean).exists() and not _in_frozen_list(clean):
+            if not _is_known(clean):
                 raise QualityError("unknown_part", f"No parts list has “{clean}”; pick the name as a list writes it.")
             part, made = StockPart.objects.get_or_create(name=clean)
             if not made:
@@ -150,6 +150,12 @@ def _clean(name: str) -> str:
     if not clean or len(clean) > 80:
         raise QualityError("nothing_said", "Say which part, by the name that the parts list gives it.")
     return clean
+
+
+def _is_known(name: str) -> bool:
+    """Whether a parts list has it, or the recipe book a kind of sheet of this name."""
+    recipes = (Part.objects.filter(name=name), Plate.objects.filter(name=name))
+    return any(rows.exists() for rows in recipes) or _in_frozen_list(name)
 
 
 def _in_frozen_list(name: str) -> bool:

@@ -10,6 +10,7 @@ from urllib.parse import urlencode
 
 from django.core.paginator import Paginator
 
+from quality.models import StockPart
 from routing.cutting_jobs import INTERRUPTED, PlanRequest, cut_since, progress_of, request_of, result_of
 from routing.drawings.cutting_sheet import cutting_sheet_svg
 from routing.models import CuttingJob, Station, StationKind
@@ -67,7 +68,10 @@ def ended(job: CuttingJob, now: datetime, kind: str = "", page: str = "") -> dic
     """What came out, or why nothing did. A plan of many sheets shows the drawings of one ``kind`` at a time, in pages."""
     result = result_of(job)
     sheets = sum(len(plan.sheets) for plan in result.plans)
-    rows = [_kind_row(number, plan) for number, plan in enumerate(result.plans, start=1)]
+    on_shelf = dict(
+        StockPart.objects.filter(name__in=[plan.stock.name for plan in result.plans]).values_list("name", "on_hand")
+    )
+    rows = [_kind_row(number, plan, on_shelf.get(plan.stock.name)) for number, plan in enumerate(result.plans, start=1)]
     is_large = sheets > DRAWN_AT_ONCE
     chosen = [row for row in rows if str(row["number"]) == kind]
     drawn = chosen if is_large or chosen else rows
@@ -95,8 +99,10 @@ def ended(job: CuttingJob, now: datetime, kind: str = "", page: str = "") -> dic
     }
 
 
-def _kind_row(number: int, plan: CuttingPlan) -> dict[str, Any]:
-    return {"number": number, "plan": plan, "offcuts": offcut_rows(plan)}
+def _kind_row(number: int, plan: CuttingPlan, on_shelf: int | None) -> dict[str, Any]:
+    """``on_shelf``: how many sheets were counted; None when nobody did."""
+    to_buy = None if on_shelf is None else max(0, len(plan.sheets) - max(0, on_shelf))
+    return {"number": number, "plan": plan, "offcuts": offcut_rows(plan), "on_shelf": on_shelf, "to_buy": to_buy}
 
 
 def _common(job: CuttingJob, now: datetime) -> dict[str, Any]:

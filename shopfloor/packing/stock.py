@@ -16,7 +16,7 @@ from quality.rights import Right, has_right
 from quality.shortages import parts_on_shelf, shortages
 from quality.stock import count_part, receive_parts
 from routing.errors import LostRace, RoutingError
-from routing.models import Part
+from routing.models import Part, Plate
 from shopfloor.access import needs, signed_in
 from shopfloor.bags import whole_number
 from shopfloor.stamps import office_stamp
@@ -86,7 +86,9 @@ def _moved(request: HttpRequest, act: Callable[[], StockMove]) -> HttpResponse:
 
 def _shelf_page(request: HttpRequest, *, error: str = "", status: int = 200) -> HttpResponse:
     context = {
-        "parts": parts_on_shelf(Part.objects.values_list("name", flat=True).distinct()),
+        "parts": parts_on_shelf(
+            [*Part.objects.values_list("name", flat=True), *Plate.objects.values_list("name", flat=True)]
+        ),
         "moves": StockMove.objects.select_related("part").order_by("-pk")[:MOVES_SHOWN],
         "may_keep": has_right(signed_in(request), Right.MANAGE_MATERIALS),
         "tap_key": secrets.token_urlsafe(16),

@@ -17,6 +17,7 @@ from django.utils import timezone
 
 from quality.actions import sign_off
 from quality.models import Role
+from quality.stock import receive_parts
 from routing.cutting_jobs import AT_ONCE, INTERRUPTED, KEPT, beat, finish, result_of
 from routing.cutting_orders import PlanProgress
 from routing.models import CuttingJob, CuttingJobState
@@ -87,6 +88,27 @@ def test_a_plan_is_asked_for_made_and_drawn(
     for offcut in offcuts:
         assert f'{offcut.along_grain_mm:.1f}</td><td class="number">{offcut.across_grain_mm:.1f}</td>' in page
     assert f"{len(plan.sheets)} sheet" in text(office.get(PLAN))
+
+
+def test_what_lies_on_the_shelf_and_what_to_buy(
+    shop: SmallShop, office: Client, ask: Callable[..., Any], begun: list[int]
+) -> None:
+    shop.released("K-1", quantity=9)
+    where = ask()["Location"]
+    background.make_plan(begun[0])
+    (plan,) = result_of(CuttingJob.objects.get()).plans
+    needed = len(plan.sheets)
+    assert needed > 1
+    assert "not counted" in text(office.get(where))
+    assert "Birch 3.0" in text(office.get("/packing/shelf/"))
+    first = office.post("/packing/shelf/count/", {"name": "Birch 3.0", "pieces": "1", "tap_key": "a"})
+    assert first.status_code == 302
+    counted = '<td class="number">{}</td><td class="number">{}</td>'
+    assert counted.format(1, f"<strong>{needed - 1}</strong>") in text(office.get(where))
+    receive_parts(
+        name="Birch 3.0", quantity=needed, note="note 7", person=shop.supervisor, stamp=shop.stamp(shop.supervisor)
+    )
+    assert counted.format(needed + 1, 0) in text(office.get(where))
 
 
 def test_a_day_leaves_out_what_is_due_later_and_keeps_what_is_late(shop: SmallShop, ask: Callable[..., Any]) -> None:
