@@ -249,7 +249,7 @@ def report_problem(
             {
                 "problem": problem.pk,
                 "found_at_step": operation.title,
-                "found_at_position": operation.position,
+                "found_at_operation": operation.pk,
                 "defect": defect.code if defect else None,
                 "text": problem.text,
                 **({"readings": [reading_body(reading) for reading in failed]} if failed else {}),

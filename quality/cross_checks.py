@@ -71,7 +71,7 @@ def problems(shell: Shell) -> Iterator[BrokenRecord]:
         for record in ShellRecord.objects.filter(shell=shell, kind__in=_DECISION_KINDS).order_by("sequence")
         if "problem" in record.body
     }
-    for problem in Problem.objects.filter(shell=shell).select_related("defect", "operation").order_by("pk"):
+    for problem in Problem.objects.filter(shell=shell).select_related("defect").order_by("pk"):
         held = found.pop(problem.pk, None)
         if held is None:
             yield BrokenRecord(shell.serial, 0, f"problem {problem.pk} has no record")
@@ -94,10 +94,8 @@ def _found_where(problem: Problem, held: ShellRecord) -> bool:
 
     The shell is held at its open step; what is wrong may have been seen at one that somebody signed a moment before.
     """
-    position = held.body.get("found_at_position")
-    if position is None:
-        return problem.operation_id == held.operation_id
-    return problem.operation.position == int(position)
+    found_at: int | None = held.body.get("found_at_operation", held.operation_id)
+    return problem.operation_id == found_at
 
 
 def _decision(problem: Problem, record: ShellRecord | None, shell: Shell, held: ShellRecord) -> Iterator[BrokenRecord]:
