@@ -18,17 +18,16 @@ from django.utils import timezone
 
 from routing.due import at_risk_after
 from routing.history import Stamp
-from routing.models import KitOrder, Plan, PlannedStep, PlanState, Shop
-from routing.plan_problem import HORIZON_DAYS, LONGEST_DAYS, PlanPerson, ShopProblem, problem_of, shortened
+from routing.models import Plan, PlannedStep, PlanState, Shop
+from routing.plan_problem import LONGEST_DAYS, PlanPerson, ShopProblem, problem_of, shortened
 from routing.scheduling.dispatch import Rule, dispatch, ends_of
 from routing.scheduling.problem import Schedule
 from routing.scheduling.solver import solve
-from routing.shop_hours import ShopHours
 from routing.turnstile import writing
 
 KEPT = 20
 PATIENCE = 3.0  # how many times its time limit a plan may take by the clock, on a machine that has other work
-Finished = Callable[[], datetime]
+Clock = Callable[[], datetime]
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +59,7 @@ def present_problem(now: datetime, people: Sequence[PlanPerson], **changes: Any)
     """The shop as it is and a plan by rule; with more days ahead when the usual ones don't hold all the work."""
     shop = problem_of(now=now, people=people, **changes)
     plan = quick_plan(shop)
-    if plan.left_out and HORIZON_DAYS < LONGEST_DAYS:
+    if plan.left_out:
         longer = problem_of(now=now, people=people, horizon_days=LONGEST_DAYS, **changes)
         further = quick_plan(longer)
         if len(further.left_out) < len(plan.left_out):
@@ -78,13 +77,12 @@ def kits_in(shop: ShopProblem, schedule: Schedule) -> list[KitInPlan]:
             incomplete.add(job.kit)
         else:
             last[job.kit] = max(last.get(job.kit, (-1, "")), (ends[job.key], job.key))
-    hours = ShopHours.load()
     found = [
         KitInPlan(
             order=kit.key,
             ready_at=shop.at(last[kit.key][0]),
             due_at=shop.at(kit.due_min),
-            at_risk_from=at_risk_after(shop.at(kit.due_min), hours),
+            at_risk_from=at_risk_after(shop.at(kit.due_min), shop.hours),
             last=last[kit.key][1],
         )
         for kit in shop.problem.kits
@@ -121,16 +119,14 @@ def stop_plan(*, pk: int) -> bool:
         return bool(Plan.objects.filter(pk=pk, state=PlanState.RUNNING).update(stop_wanted=True))
 
 
-def make_plan(
-    *, pk: int, people: Sequence[PlanPerson], notes: Sequence[str] = (), clock: Finished = timezone.now
-) -> None:
+def make_plan(*, pk: int, people: Sequence[PlanPerson], notes: Sequence[str] = (), clock: Clock = timezone.now) -> None:
     """Make the plan of a row. ``people`` as they may be planned for, ``notes`` more of what the plan counts on."""
     plan = Plan.objects.get(pk=pk)
     began = time.monotonic()
     shop, quick = present_problem(plan.made_at, people)
     shop = replace(shop, notes=(*shop.notes, *notes))
     if not shop.problem.jobs:
-        _fail(pk, clock(), "There is nothing to plan: no released shell has an open step.")
+        give_up(pk=pk, now=clock(), error="There is nothing to plan: no released shell has an open step.")
         return
     _keep(pk, shop, quick, clock(), time.monotonic() - began, is_final=False)
     if not quick.placed or plan.time_limit_s <= 0:
@@ -152,15 +148,14 @@ def make_plan(
 
 def give_up(*, pk: int, error: str, now: datetime) -> None:
     """There is no better plan; ``error`` says why in a sentence."""
-    _fail(pk, now, error)
+    with writing():
+        for plan in Plan.objects.filter(pk=pk, state=PlanState.RUNNING):
+            _end(plan, PlanState.FAILED, now, error)
 
 
 def _keep(pk: int, shop: ShopProblem, schedule: Schedule, now: datetime, elapsed_s: float, *, is_final: bool) -> None:
     """Write a schedule into the row of its plan, in place of an earlier one; from now on it orders the work lists."""
     steps = _steps(pk, shop, schedule)
-    customers = dict(
-        KitOrder.objects.filter(number__in=[kit.key for kit in shop.problem.kits]).values_list("number", "pk")
-    )
     with writing():
         if not Plan.objects.filter(pk=pk, state=PlanState.RUNNING).exists():
             return  # somebody gave it up as interrupted meanwhile
@@ -188,7 +183,6 @@ def _keep(pk: int, shop: ShopProblem, schedule: Schedule, now: datetime, elapsed
                 "kits": [
                     {
                         "order": kit.order,
-                        "pk": customers.get(kit.order),
                         "ready_at": kit.ready_at.isoformat(),
                         "due_at": kit.due_at.isoformat(),
                         "last": kit.last,
@@ -248,12 +242,6 @@ def _close(pk: int, state: PlanState, now: datetime, elapsed_s: float, *, stoppe
             elapsed_s=elapsed_s,
             message="stopped with the best plan so far" if stopped else "",
         )
-
-
-def _fail(pk: int, now: datetime, message: str) -> None:
-    with writing():
-        for plan in Plan.objects.filter(pk=pk, state=PlanState.RUNNING):
-            _end(plan, PlanState.FAILED, now, message)
 
 
 def _end(plan: Plan, state: PlanState, now: datetime, message: str) -> None:

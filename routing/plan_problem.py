@@ -19,7 +19,6 @@ from django.utils import timezone
 from routing.models import (
     Absence,
     DryingRoom,
-    KitOrder,
     Mould,
     Operation,
     OperationState,
@@ -37,7 +36,7 @@ from routing.scheduling.problem import Job, Kit, Problem, StationHours, Task, Wi
 from routing.shop_hours import ShopHours
 
 OPEN_ORDERS = [OrderState.RELEASED, OrderState.IN_PRODUCTION, OrderState.COMPLETE]
-_TO_DO = [OperationState.READY, OperationState.IN_WORK, OperationState.WAITING, OperationState.ON_HOLD]
+TO_DO = [OperationState.READY, OperationState.IN_WORK, OperationState.WAITING, OperationState.ON_HOLD]
 _COATED = {StationKind.SEAL, StationKind.FINISH}
 HORIZON_DAYS = 120
 LONGEST_DAYS = 500
@@ -60,8 +59,9 @@ class ShopProblem:
 
     problem: Problem
     begins: datetime  # minute 0
-    people: dict[str, PlanPerson]
+    hours: ShopHours
     stations: dict[str, Station]
+    rooms: dict[int, str]  # the drying room after each station, by the station's id
     on_hold: tuple[str, ...]  # serials that are not planned until somebody decides
     notes: tuple[str, ...]  # what the plan counts on, in sentences
 
@@ -75,10 +75,9 @@ class ShopProblem:
 
 @dataclass(frozen=True, slots=True)
 class _Rest:
-    """What the specs and the tables say of moulds and rooms."""
+    """What the specs say of pressing and coats."""
 
-    moulds: dict[float, int]
-    rooms: dict[int, str]  # by station
+    moulds: frozenset[str]  # those that the shop has
     press: dict[int, tuple[float, int]]  # by shell: diameter, minutes in the mould
     coats: dict[int, list[dict[str, Any]]]
 
@@ -99,18 +98,21 @@ def problem_of(
     today = timezone.localdate(begins)
     stations = {station.code: station for station in Station.objects.filter(is_active=True)}
     shells = _shells()
-    rest = _rest(shells)
+    moulds = {_mould_name(mould.diameter_in): mould.count for mould in Mould.objects.all()}
+    rest = _rest(shells, frozenset(moulds))
     shop = ShopProblem(
         Problem(horizon_min=horizon_days * 1440, kits=(), jobs=(), stations=()),
         begins=begins,
-        people={str(person.key): person for person in people},
+        hours=hours,
         stations=stations,
+        rooms=_rooms_by_station(),
         on_hold=tuple(shell.serial for shell in shells if shell.state == ShellState.ON_HOLD),
         notes=(),
     )
     by_name = {person.name: str(person.key) for person in people}
     jobs = [_job(shop, shell, rest, by_name) for shell in shells if shell.state != ShellState.ON_HOLD]
     jobs = [job for job in jobs if job.tasks]
+    in_plan = {job.kit for job in jobs}
     # A kit with a held shell is planned with the others; what is held adds to it when it is let go.
     orders = {shell.order.number: shell.order for shell in shells}
     open_hours = [
@@ -123,7 +125,7 @@ def problem_of(
         kits=tuple(
             Kit(number, shop.minute(hours.closes(order.due)), order.weight)
             for number, order in orders.items()
-            if any(job.kit == number for job in jobs)
+            if number in in_plan
         ),
         jobs=tuple(jobs),
         stations=tuple(
@@ -133,10 +135,10 @@ def problem_of(
             for code, station in stations.items()
         ),
         workers=_workers(shop, people, open_hours, away),
-        moulds={_mould_name(diameter): count for diameter, count in rest.moulds.items()},
+        moulds=moulds,
         mould_taken=_moulds_in_use(shop, shells, rest),
         rooms={room.name: room.places for room in DryingRoom.objects.all()},
-        room_taken=_standing(shop, shells, rest),
+        room_taken=_standing(shop, shells),
     )
     return replace(shop, problem=problem, notes=tuple(_notes(shop, problem)))
 
@@ -168,14 +170,11 @@ def with_kit(
     """The same problem with one more kit: for each drum its steps, frozen inputs and results. Its keys are below zero and
     below those of other such kits.
     """
-    moulds = {row.diameter_in: row.count for row in Mould.objects.all()}
-    rooms = _rooms_by_station()
     key = min([0, *(task.key for job in shop.problem.jobs for task in job.tasks)]) - 1
     jobs = []
     for place, (steps, inputs, results) in enumerate(drums, start=1):
         rest = _Rest(
-            moulds,
-            rooms,
+            frozenset(shop.problem.moulds),
             {0: (float(inputs["nominal_diameter_in"]), _press_min(results["pressing"]["time_min"]))},
             {0: inputs["finish"]["coats"]},
         )
@@ -183,7 +182,9 @@ def with_kit(
         for step in steps:
             if step.station.code in shop.stations:
                 tasks.append(
-                    _task(key, step.station, step.work_min, step.dwell_minutes, step.coat_index, step.title, 0, rest)
+                    _task(
+                        shop, rest, 0, key, step.station, step.work_min, step.dwell_minutes, step.coat_index, step.title
+                    )
                 )
                 key -= 1
         jobs.append(Job(f"{number}/{place}", number, tuple(tasks)))
@@ -196,7 +197,7 @@ def with_kit(
 
 
 def _shells() -> list[Shell]:
-    steps = Operation.objects.filter(state__in=_TO_DO).select_related("station").order_by("position")
+    steps = Operation.objects.filter(state__in=TO_DO).select_related("station").order_by("position")
     return list(
         Shell.objects.filter(order__state__in=OPEN_ORDERS)
         .exclude(state__in=[ShellState.PACKED, ShellState.SCRAPPED, ShellState.REMADE])
@@ -206,7 +207,7 @@ def _shells() -> list[Shell]:
     )
 
 
-def _rest(shells: Sequence[Shell]) -> _Rest:
+def _rest(shells: Sequence[Shell], moulds: frozenset[str]) -> _Rest:
     press: dict[int, tuple[float, int]] = {}
     coats: dict[int, list[dict[str, Any]]] = {}
     rows = (
@@ -222,8 +223,7 @@ def _rest(shells: Sequence[Shell]) -> _Rest:
     for shell, diameter, time_min, coat_list in rows:  # the newest revision comes last and stays
         press[shell] = (float(diameter), _press_min(time_min))
         coats[shell] = coat_list or []
-    moulds = {mould.diameter_in: mould.count for mould in Mould.objects.all()}
-    return _Rest(moulds, _rooms_by_station(), press, coats)
+    return _Rest(moulds, press, coats)
 
 
 def _press_min(time_min: float | str) -> int:
@@ -242,7 +242,7 @@ def _job(shop: ShopProblem, shell: Shell, rest: _Rest, by_name: dict[str, str]) 
             continue
         earliest = max(0, shop.minute(step.not_before)) if step.not_before else 0
         task = _task(
-            step.pk, step.station, step.work_min, step.dwell_minutes, step.coat_index, step.title, shell.pk, rest
+            shop, rest, shell.pk, step.pk, step.station, step.work_min, step.dwell_minutes, step.coat_index, step.title
         )
         task = replace(task, earliest_min=earliest)
         if step.state == OperationState.IN_WORK and not step.paused_at and step.started_at:
@@ -254,20 +254,21 @@ def _job(shop: ShopProblem, shell: Shell, rest: _Rest, by_name: dict[str, str]) 
 
 
 def _task(
+    shop: ShopProblem,
+    rest: _Rest,
+    shell: int,
     key: int,
     station: Station,
     work_min: float | None,
     dwell_min: int,
     coat_index: int | None,
     title: str,
-    shell: int,
-    rest: _Rest,
 ) -> Task:
     mould, mould_min, campaign = "", 0, ""
     if station.kind == StationKind.PRESS and shell in rest.press:
         diameter, held = rest.press[shell]
         campaign = _mould_name(diameter)
-        if diameter in rest.moulds:
+        if campaign in rest.moulds:
             mould, mould_min = campaign, held
     elif station.kind in _COATED and coat_index is not None and coat_index < len(rest.coats.get(shell, [])):
         campaign = str(rest.coats[shell][coat_index]["name"])
@@ -279,7 +280,7 @@ def _task(
         mould=mould,
         mould_min=mould_min,
         campaign=campaign,
-        room=rest.rooms.get(station.pk, "") if dwell_min else "",
+        room=shop.rooms.get(station.pk, "") if dwell_min else "",
         title=title,
     )
 
@@ -308,7 +309,6 @@ def _workers(
     return tuple(
         Worker(str(person.key), person.stations, tuple(without(open_hours, holes.get(person.key, []))))
         for person in people
-        if person.stations
     )
 
 
@@ -332,13 +332,13 @@ def _dwelling(shop: ShopProblem, shells: Sequence[Shell]) -> dict[int, Operation
     return behind
 
 
-def _standing(shop: ShopProblem, shells: Sequence[Shell], rest: _Rest) -> dict[str, tuple[int, ...]]:
+def _standing(shop: ShopProblem, shells: Sequence[Shell]) -> dict[str, tuple[int, ...]]:
     """For each drying room until when what stands there now stays."""
     leaves: dict[str, list[int]] = defaultdict(list)
     behind = _dwelling(shop, shells)
     for shell in shells:
         step = behind.get(shell.pk)
-        if step is not None and (room := rest.rooms.get(step.station_id)):
+        if step is not None and (room := shop.rooms.get(step.station_id)):
             leaves[room].append(max(0, shop.minute(shell.to_do[0].not_before)))  # type: ignore[attr-defined]
     return {room: tuple(times) for room, times in leaves.items()}
 
@@ -355,7 +355,7 @@ def _moulds_in_use(shop: ShopProblem, shells: Sequence[Shell], rest: _Rest) -> d
     for shell, done_at in pressed:
         diameter, held = rest.press.get(shell, (0.0, 0))
         until = shop.minute(done_at) + held if done_at else 0
-        if until > 0 and diameter in rest.moulds:
+        if until > 0 and _mould_name(diameter) in rest.moulds:
             taken[_mould_name(diameter)].append(until)
     return {name: tuple(times) for name, times in taken.items()}
 
@@ -378,7 +378,3 @@ def _notes(shop: ShopProblem, problem: Problem) -> Iterable[str]:
         yield f"{shells} on hold and not planned until somebody decides: {', '.join(shop.on_hold[:6])}" + (
             " and more." if len(shop.on_hold) > 6 else "."
         )
-
-
-def open_orders() -> list[KitOrder]:
-    return list(KitOrder.objects.filter(state__in=OPEN_ORDERS).order_by("due", "number"))

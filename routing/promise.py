@@ -108,11 +108,10 @@ def promise(
             f"No date within {shop.problem.horizon_min // 1440} days can be found: a station that this kit needs has "
             "nobody who is qualified and there, or is full. See Plan.",
         )
-    hours = ShopHours.load()
-    day, margin = with_margin(hours, now, ready_at)
+    day, margin = with_margin(shop.hours, now, ready_at)
     moved: list[KitMoved] = []
     if due is not None:
-        asked = with_kit(shop, number=ASKED, drums=drums, due_min=shop.minute(hours.closes(due)), weight=weight)
+        asked = with_kit(shop, number=ASKED, drums=drums, due_min=shop.minute(shop.hours.closes(due)), weight=weight)
         moved = _compare(shop, plan, asked, quick_plan(asked), extra=set())
     return Promise(
         shells=len(drums),
@@ -206,12 +205,11 @@ def _compare(
     """Every kit in both plans by its own due date, those that become late first."""
     was: dict[str, KitInPlan] = {kit.order: kit for kit in kits_in(shop, before)}
     will: dict[str, KitInPlan] = {kit.order: kit for kit in kits_in(changed, after)}
-    hours = ShopHours.load()
     rows = []
     numbers = {kit.key for kit in shop.problem.kits} | extra
     for order in KitOrder.objects.filter(number__in=numbers).order_by("due", "number"):
         first, then = was.get(order.number), will.get(order.number)
-        due_at = hours.closes(order.due)
+        due_at = shop.hours.closes(order.due)
         rows.append(
             KitMoved(
                 order=order.number,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import codecs
 import csv
 import io
 from collections.abc import Iterable, Iterator, Sequence
@@ -15,6 +16,7 @@ from openpyxl.cell.cell import ILLEGAL_CHARACTERS_RE, Cell
 from openpyxl.styles import Font
 from openpyxl.utils import get_column_letter
 
+CSV = "text/csv; charset=utf-8"
 XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 # A spreadsheet takes a CSV cell that begins so for a formula (tab and return: some drop them and look at what follows).
 _BEGINS_A_FORMULA = ("=", "+", "-", "@", "\t", "\r")
@@ -24,11 +26,7 @@ LINES_AT_ONCE = 200
 
 def csv_file(name: str, head: Sequence[str], rows: Iterable[Sequence[str]]) -> HttpResponse:
     """With a byte order mark, so that a spreadsheet reads it as UTF-8."""
-    text = io.StringIO()
-    writer = csv.writer(text)
-    writer.writerow(head)
-    writer.writerows([_as_text(cell) for cell in row] for row in rows)
-    return _file(text.getvalue().encode("utf-8-sig"), "text/csv; charset=utf-8", f"{name}.csv")
+    return _file(b"".join(_csv_parts(head, rows)), CSV, f"{name}.csv")
 
 
 def xlsx_file(name: str, head: Sequence[str], rows: Iterable[Sequence[str]]) -> HttpResponse:
@@ -54,23 +52,23 @@ def xlsx_file(name: str, head: Sequence[str], rows: Iterable[Sequence[str]]) -> 
 
 def long_csv_file(name: str, head: Sequence[str], rows: Iterable[Sequence[str]]) -> StreamingHttpResponse:
     """The same for a list of any length: sent as it is read."""
-
-    def lines() -> Iterator[bytes]:
-        yield b"\xef\xbb\xbf"
-        buffer = io.StringIO()
-        writer = csv.writer(buffer)
-        writer.writerow(head)
-        for number, row in enumerate(rows, start=1):
-            writer.writerow([_as_text(cell) for cell in row])
-            if number % LINES_AT_ONCE == 0:
-                yield buffer.getvalue().encode()
-                buffer.seek(0)
-                buffer.truncate()
-        yield buffer.getvalue().encode()
-
-    response = StreamingHttpResponse(lines(), content_type="text/csv; charset=utf-8")
+    response = StreamingHttpResponse(_csv_parts(head, rows), content_type=CSV)
     response["Content-Disposition"] = f'attachment; filename="{name}.csv"'
     return response
+
+
+def _csv_parts(head: Sequence[str], rows: Iterable[Sequence[str]]) -> Iterator[bytes]:
+    yield codecs.BOM_UTF8
+    buffer = io.StringIO()
+    writer = csv.writer(buffer)
+    writer.writerow(head)
+    for number, row in enumerate(rows, start=1):
+        writer.writerow([_as_text(cell) for cell in row])
+        if number % LINES_AT_ONCE == 0:
+            yield buffer.getvalue().encode()
+            buffer.seek(0)
+            buffer.truncate()
+    yield buffer.getvalue().encode()
 
 
 def long_xlsx_file(name: str, head: Sequence[str], rows: Iterable[Sequence[str]]) -> FileResponse:

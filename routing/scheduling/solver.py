@@ -8,7 +8,7 @@ and effort give the same plan.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
 from typing import Any
@@ -17,14 +17,13 @@ from routing.scheduling.bound import lower_bound
 from routing.scheduling.dispatch import Rule, dispatch, ends_of, measure
 from routing.scheduling.hours import Hours
 from routing.scheduling.mend import mend
-from routing.scheduling.problem import Placed, Problem, Schedule, Task, Window
+from routing.scheduling.problem import Placed, Problem, Schedule, Task
 
 # progress 0 … 1, weighted lateness so far, bound; False stops
 Watcher = Callable[[float, int, int], bool]
 
 WHOLE = 120  # tasks up to which a problem is solved in one piece
 STEPS_A_SECOND = 30_000  # put in by one core in a second of effort, about
-LATER_MIN = 2 * 24 * 60  # by how much a shell may end later than now, for others to end earlier
 
 
 def solve(
@@ -37,10 +36,11 @@ def solve(
 ) -> Schedule:
     """The best schedule found: least weighted lateness first, then least flow.
 
-    ``effort`` is about how many seconds of one core are spent; ``start`` another plan to begin with. Jobs that find no
+    ``effort`` is about how many seconds of one core are spent; ``start`` the plan to begin with instead of the
+    best dispatched one. Jobs that find no
     place within the horizon are left out, as the dispatcher leaves them.
     """
-    best = min([dispatch(problem, rule) for rule in Rule] + ([start] if start else []), key=_score)
+    best = start or min((dispatch(problem, rule) for rule in Rule), key=_score)
     done = None if best.left_out else max(ends_of(problem, best.placed).values(), default=0)
     bound = min(lower_bound(problem, done), best.lateness)
     best = replace(best, bound=bound)
@@ -58,7 +58,7 @@ def _score(schedule: Schedule) -> tuple[int, int, int]:
 
 
 def _solve_whole(problem: Problem, best: Schedule, effort: float, seed: int, watch: Watcher | None) -> Schedule:
-    found = _Model(problem, best, {job.key for job in problem.jobs}).solve(effort, seed)
+    found = _Model(problem, best).solve(effort, seed)
     if found is None:
         return best
     schedule, bound, is_optimal, spent = found
@@ -89,7 +89,7 @@ def _improve(problem: Problem, best: Schedule, effort: float, seed: int, watch: 
 
 @dataclass
 class _Free:
-    """Variables of a task that is planned anew."""
+    """Variables of a task."""
 
     task: Task
     start: Any
@@ -99,23 +99,16 @@ class _Free:
 
 
 class _Model:
-    """The jobs in ``free`` with variables, every other task as a fixed block."""
+    """Every task with variables, hinted at by the best plan so far."""
 
-    def __init__(self, problem: Problem, best: Schedule, free: set[str]) -> None:
+    def __init__(self, problem: Problem, best: Schedule) -> None:
         from ortools.sat.python import cp_model  # heavy to load: only when a plan is made
 
         self.cp = cp_model
-        self.problem, self.best = problem, best
+        self.problem = problem
         self.model: Any = cp_model.CpModel()
         self.where = {each.task: each for each in best.placed}
-        self.free = [job for job in problem.jobs if job.key in free]
-        self.fixed = [job for job in problem.jobs if job.key not in free]
         self.tasks: dict[int, _Free] = {}
-        # Nothing of the jobs that are planned anew goes beyond this; blocks after it are in nobody's way.
-        ends = ends_of(problem, best.placed)
-        self.last = min(problem.horizon_min, max((ends[job.key] for job in self.free), default=0) + LATER_MIN)
-        if not self.fixed:
-            self.last = problem.horizon_min
         self._variables()
         self._places()
         self._people()
@@ -124,19 +117,19 @@ class _Model:
         self._goal()
 
     def _variables(self) -> None:
-        hours = {station.code: self._hours(station.windows) for station in self.problem.stations}
+        hours = {station.code: Hours(station.windows) for station in self.problem.stations}
         places = {station.code: station.places for station in self.problem.stations}
         qualified: dict[str, list[str]] = defaultdict(list)
-        self.worker_hours = {worker.key: self._hours(worker.windows) for worker in self.problem.workers}
+        self.worker_hours = {worker.key: Hours(worker.windows) for worker in self.problem.workers}
         for worker in self.problem.workers:
             for code in worker.stations:
                 qualified[code].append(worker.key)
-        for job in self.free:
+        for job in self.problem.jobs:
             ready: Any = job.earliest_min
             for task in job.tasks:
                 spans = hours[task.station].starts(task.work_min)
                 start = self.model.NewIntVarFromDomain(self.cp.Domain.FromIntervals([list(s) for s in spans]), "")
-                end = self.model.NewIntVar(0, self.last, "")
+                end = self.model.NewIntVar(0, self.problem.horizon_min, "")
                 self.model.Add(end == start + task.work_min)
                 self.model.Add(start >= ready)
                 if task.earliest_min:
@@ -163,43 +156,26 @@ class _Model:
                     self.model.AddHint(chosen, number == now.place)
                 ready = end + task.dwell_min
 
-    def _hours(self, windows: Iterable[Window]) -> Hours:
-        return Hours((start, min(end, self.last)) for start, end in windows if start < self.last)
-
-    def _fixed_tasks(self) -> Iterable[tuple[Task, Placed]]:
-        for job in self.fixed:
-            for task in job.tasks:
-                placed = self.where[task.key]
-                if placed.start_min < self.last:
-                    yield task, placed
-
     def _places(self) -> None:
         """At one place one task at a time, with a change-over between two campaigns."""
-        fixed: dict[tuple[str, int], list[tuple[Task, Placed]]] = defaultdict(list)
-        for task, placed in self._fixed_tasks():
-            fixed[task.station, placed.place].append((task, placed))
         at: dict[str, list[_Free]] = defaultdict(list)
         for each in self.tasks.values():
             at[each.task.station].append(each)
         for station in self.problem.stations:
             here = at[station.code]
             for number in range(station.places):
-                taken = fixed[station.code, number]
-                blocks = [self._block(placed.start_min, placed.end_min) for _, placed in taken]
-                blocks += [
+                blocks = [
                     self.model.NewOptionalIntervalVar(
                         each.start, each.task.work_min, each.end, each.by_place[number], ""
                     )
                     for each in here
                 ]
-                if len(blocks) > 1 and here:
+                if len(blocks) > 1:
                     self.model.AddNoOverlap(blocks)
                 if station.setup_min:
-                    self._change_overs(here, taken, number, station.setup_min)
+                    self._change_overs(here, number, station.setup_min)
 
-    def _change_overs(
-        self, here: Sequence[_Free], taken: Sequence[tuple[Task, Placed]], number: int, setup: int
-    ) -> None:
+    def _change_overs(self, here: Sequence[_Free], number: int, setup: int) -> None:
         for one, two in combinations(here, 2):
             if one.task.campaign == two.task.campaign:
                 continue
@@ -207,56 +183,34 @@ class _Model:
             both = [one.by_place[number], two.by_place[number]]
             self.model.Add(two.start >= one.end + setup).OnlyEnforceIf([*both, first])
             self.model.Add(one.start >= two.end + setup).OnlyEnforceIf([*both, first.Not()])
-        for each in here:
-            for task, placed in taken:
-                if task.campaign == each.task.campaign:
-                    continue
-                first = self.model.NewBoolVar("")
-                on = each.by_place[number]
-                self.model.Add(each.end + setup <= placed.start_min).OnlyEnforceIf([on, first])
-                self.model.Add(each.start >= placed.end_min + setup).OnlyEnforceIf([on, first.Not()])
 
     def _people(self) -> None:
         if not self.problem.workers:
             return
         blocks: dict[str, list[Any]] = defaultdict(list)
-        for _, placed in self._fixed_tasks():
-            blocks[placed.worker].append(self._block(placed.start_min, placed.end_min))
-        busy: set[str] = set()
         for each in self.tasks.values():
             for name, chosen in each.by_worker.items():
-                busy.add(name)
                 blocks[name].append(
                     self.model.NewOptionalIntervalVar(each.start, each.task.work_min, each.end, chosen, "")
                 )
-        for name in sorted(busy):
+        for name in sorted(blocks):
             self.model.AddNoOverlap(blocks[name])
 
     def _moulds(self) -> None:
         for name, count in self.problem.moulds.items():
-            blocks = [
-                self._block(placed.start_min, placed.end_min + task.mould_min)
-                for task, placed in self._fixed_tasks()
-                if task.mould == name
-            ]
             taken = sorted(self.problem.mould_taken.get(name, ()), reverse=True)[:count]
-            blocks += [self._block(0, until) for until in taken if until > 0]
+            blocks = [self._block(0, until) for until in taken if until > 0]
             here = [each for each in self.tasks.values() if each.task.mould == name]
             for each in here:
                 size = each.task.work_min + each.task.mould_min
                 blocks.append(self.model.NewFixedSizeIntervalVar(each.start, size, ""))
             if here:
-                self.model.AddCumulative(blocks, [1] * len(blocks), max(count, len(taken)))
+                self.model.AddCumulative(blocks, [1] * len(blocks), count)
 
     def _rooms(self) -> None:
         for name, places in self.problem.rooms.items():
             taken = self.problem.room_taken.get(name, ())
             blocks = [self._block(0, leaves) for leaves in taken if leaves > 0]
-            blocks += [
-                self._block(placed.end_min, placed.end_min + task.dwell_min)
-                for task, placed in self._fixed_tasks()
-                if task.room == name and task.dwell_min
-            ]
             here = [each for each in self.tasks.values() if each.task.room == name and each.task.dwell_min]
             blocks += [self.model.NewFixedSizeIntervalVar(each.end, each.task.dwell_min, "") for each in here]
             if here:
@@ -267,32 +221,25 @@ class _Model:
 
     def _goal(self) -> None:
         """Weighted lateness first: a minute of it weighs more than all the flow there can be."""
-        fixed_ends = ends_of(self.problem, self.best.placed)
         ends: dict[str, list[Any]] = defaultdict(list)
         flow: list[Any] = []
-        for job in self.free:
+        for job in self.problem.jobs:
             end = self.tasks[job.tasks[-1].key].end if job.tasks else job.earliest_min
             ends[job.kit].append(end)
             flow.append(end)
-        still: dict[str, int] = defaultdict(int)
-        for job in self.fixed:
-            still[job.kit] = max(still[job.kit], fixed_ends.get(job.key, 0))
         lateness: list[Any] = []
-        self.late_fixed = 0
         for kit in self.problem.kits:
             if kit.key not in ends:
-                if kit.key in still:
-                    self.late_fixed += kit.weight * max(0, still[kit.key] - kit.due_min)
                 continue
-            late = self.model.NewIntVar(max(0, still[kit.key] - kit.due_min), self.problem.horizon_min, "")
+            late = self.model.NewIntVar(0, self.problem.horizon_min - min(0, kit.due_min), "")
             for end in ends[kit.key]:
                 self.model.Add(late >= end - kit.due_min)
             lateness.append(kit.weight * late)
-        self.scale = self.problem.horizon_min * max(1, len(self.free)) + 1
+        self.scale = self.problem.horizon_min * max(1, len(self.problem.jobs)) + 1
         self.model.Minimize(self.scale * sum(lateness) + sum(flow))
 
     def solve(self, effort: float, seed: int) -> tuple[Schedule, int, bool, float] | None:
-        """The plan found, a bound of its lateness (only of use where nothing is fixed), whether it is the best, time."""
+        """The plan found, a bound of its lateness, whether it is the best, time."""
         solver = self.cp.CpSolver()
         solver.parameters.num_workers = 1
         solver.parameters.random_seed = seed % (2**31)
@@ -300,8 +247,8 @@ class _Model:
         status = solver.Solve(self.model)
         if status not in (self.cp.OPTIMAL, self.cp.FEASIBLE):
             return None
-        placed = [self.where[task.key] for job in self.fixed for task in job.tasks]
-        for job in self.free:
+        placed = []
+        for job in self.problem.jobs:
             for task in job.tasks:
                 each = self.tasks[task.key]
                 start = solver.Value(each.start)
@@ -310,6 +257,6 @@ class _Model:
                 placed.append(Placed(task.key, job.key, start, start + task.work_min, place, worker))
         placed.sort(key=lambda each: (each.start_min, each.task))
         late, flow = measure(self.problem, ends_of(self.problem, placed))
-        bound = self.late_fixed + max(0, int(solver.BestObjectiveBound() // self.scale))
+        bound = max(0, int(solver.BestObjectiveBound() // self.scale))
         schedule = Schedule(tuple(placed), late, flow, 0, "solver")
         return schedule, bound, status == self.cp.OPTIMAL, float(solver.ResponseProto().deterministic_time)

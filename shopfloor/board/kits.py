@@ -8,12 +8,12 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from routing.due import Standing, standing
-from routing.models import KitOrder, OrderState
+from routing.models import KitOrder
+from routing.plan_problem import OPEN_ORDERS
 from shopfloor.board.ahead import Ahead, look_ahead
 from shopfloor.work_in_process import ShellInWork, shells_of
 
 SHOWN_KITS = 40
-IN_PROCESS = [OrderState.RELEASED, OrderState.IN_PRODUCTION, OrderState.COMPLETE]
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +55,7 @@ class BoardKit:
 def kits(now: datetime, today: date, ahead: Ahead | None = None) -> list[BoardKit]:
     """The kits in process, the most pressing first; those due first are read when there are very many."""
     ahead = ahead or look_ahead(now)
-    orders = list(KitOrder.objects.filter(state__in=IN_PROCESS).order_by("due", "number")[:SHOWN_KITS])
+    orders = list(KitOrder.objects.filter(state__in=OPEN_ORDERS).order_by("due", "number")[:SHOWN_KITS])
     shells = shells_of(orders, now, today)
     found = [_kit(order, shells[order.pk], now, today, ahead) for order in orders]
     return sorted(found, key=lambda kit: (kit.is_done, kit.standing.urgency, kit.due, kit.order))

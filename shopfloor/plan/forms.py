@@ -11,11 +11,12 @@ from django.utils import timezone
 from quality.models import Person
 from quality.rights import Right, has_right
 from routing.models import KitOrder, OrderState, Station
+from routing.plan_problem import OPEN_ORDERS
 from routing.promise import Change
 
 SECONDS, MOST_SECONDS = 20, 300
 MOST_DAYS = 20
-OPEN = [OrderState.DRAFT, OrderState.RELEASED, OrderState.IN_PRODUCTION, OrderState.COMPLETE]
+OPEN = [OrderState.DRAFT, *OPEN_ORDERS]
 
 
 def _day(label: str, **kwargs: Any) -> forms.DateField:

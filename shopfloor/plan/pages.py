@@ -12,12 +12,12 @@ from django.utils import timezone
 
 from routing.drawings.gantt import GanttBar, GanttRow, gantt
 from routing.models import KitOrder, OperationState, Outage, Plan, PlannedStep, Station
+from routing.plan_problem import TO_DO
 from routing.shop_hours import ShopHours
 
 LISTED_DAYS = 5  # of a work list
 MOST_ROWS = 40
 BY_STATION, BY_PERSON, BY_KIT = "station", "person", "kit"
-_TO_DO = [OperationState.READY, OperationState.IN_WORK, OperationState.WAITING, OperationState.ON_HOLD]
 
 
 def current_plan() -> Plan | None:
@@ -68,7 +68,7 @@ def kit_rows(plan: Plan) -> list[KitRow]:
 def steps_of(plan: Plan, begins: datetime, ends: datetime) -> list[PlannedStep]:
     """Steps of a plan that are still to be done and touch a span of time, with what pages say of them."""
     return list(
-        plan.steps.filter(starts_at__lt=ends, ends_at__gt=begins, operation__state__in=_TO_DO).select_related(
+        plan.steps.filter(starts_at__lt=ends, ends_at__gt=begins, operation__state__in=TO_DO).select_related(
             "station", "person", "operation__shell__order", "operation__shell__model", "operation__shell__finish"
         )
     )
@@ -87,14 +87,13 @@ def picture_of(plan: Plan, *, by: str, first: date, days: int, now: datetime) ->
     late = {kit["order"] for kit in plan.summary.get("kits", []) if kit["late"]}
     steps = steps_of(plan, begins, ends)
     rows = {BY_STATION: _station_rows, BY_PERSON: _person_rows, BY_KIT: _kit_rows}[by](steps, late, begins, ends)
-    names = {BY_STATION: "station", BY_PERSON: "person", BY_KIT: "kit"}
     return gantt(
         rows[:MOST_ROWS],
         begins=timezone.localtime(begins),
         ends=timezone.localtime(ends),
         closed=[(timezone.localtime(a), timezone.localtime(b)) for a, b in _closed(open_hours, begins, ends)],
         now=timezone.localtime(now),
-        title=f"Plan by {names[by]} from {first} for {days} day{'' if days == 1 else 's'}",
+        title=f"Plan by {by} from {first} for {days} day{'' if days == 1 else 's'}",
     )
 
 
@@ -174,7 +173,7 @@ class DayOfWork:
 def work_of(plan: Plan, station: Station, now: datetime, days: int = LISTED_DAYS) -> list[DayOfWork]:
     """The work list of a station: the coming days on which there is work, campaign by campaign."""
     steps = list(
-        plan.steps.filter(station=station, operation__state__in=_TO_DO)
+        plan.steps.filter(station=station, operation__state__in=TO_DO)
         .select_related(
             "station", "person", "operation__shell__order", "operation__shell__model", "operation__shell__finish"
         )
@@ -212,7 +211,7 @@ def station_totals(plan: Plan, now: datetime) -> list[dict[str, Any]]:
         station.pk: {"station": station, "today": 0, "later": 0, "campaigns": []}
         for station in Station.objects.filter(is_active=True)
     }
-    steps = plan.steps.filter(operation__state__in=_TO_DO, station__in=rows)
+    steps = plan.steps.filter(operation__state__in=TO_DO, station__in=rows)
     for station, starts_at, campaign in steps.order_by("starts_at", "pk").values_list(
         "station_id", "starts_at", "campaign"
     ):

@@ -164,7 +164,6 @@ def work_list_pdf(request: HttpRequest, code: str) -> HttpResponse:
 @PLANS
 def what_if_page(request: HttpRequest) -> HttpResponse:
     """What would happen if. The question is in the address; nothing is saved."""
-    asked = any(request.GET.get(name) for name in ("person", "station", "rush"))
     form = WhatIfForm(request.GET or None)
     answer, status = None, 200
     if request.GET:
@@ -180,7 +179,7 @@ def what_if_page(request: HttpRequest) -> HttpResponse:
     return render(
         request,
         "plan/what_if.html",
-        {"form": form, "answer": answer, "asked": asked, "chosen": getattr(form, "cleaned_data", {})},
+        {"form": form, "answer": answer, "chosen": getattr(form, "cleaned_data", {})},
         status=status,
     )
 

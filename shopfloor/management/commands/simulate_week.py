@@ -18,7 +18,6 @@ from routing.promise import drums_of, with_margin
 from routing.scheduling.dispatch import Rule
 from routing.scheduling.problem import Window
 from routing.scheduling.simulate import Outcome, simulate
-from routing.shop_hours import ShopHours
 
 
 class Command(BaseCommand):
@@ -49,14 +48,13 @@ class Command(BaseCommand):
             raise CommandError(
                 "There is nothing to simulate: no open step and no draft. Import or release orders first."
             )
-        hours = ShopHours.load()
-        days = _days(shop, hours, weeks)
+        days = _days(shop, weeks)
         if not days:
             raise CommandError("The shop is closed all these weeks; see Hours.")
 
         def promised(ready_min: int) -> int:
-            day, _ = with_margin(hours, now, shop.at(ready_min))
-            return shop.minute(hours.closes(day))
+            day, _ = with_margin(shop.hours, now, shop.at(ready_min))
+            return shop.minute(shop.hours.closes(day))
 
         found = {
             rule: [
@@ -69,9 +67,8 @@ class Command(BaseCommand):
 
     def _shop(self, now: datetime, drafts: int) -> ShopProblem:
         shop = problem_of(now=now, people=people_to_plan(timezone.localdate(now)))
-        hours = ShopHours.load()
         for order in KitOrder.objects.filter(state=OrderState.DRAFT).order_by("due", "number")[:drafts]:
-            due_min = shop.minute(hours.closes(order.due))
+            due_min = shop.minute(shop.hours.closes(order.due))
             shop = with_kit(shop, number=order.number, drums=drums_of(order), due_min=due_min, weight=order.weight)
         return shop
 
@@ -99,11 +96,11 @@ def _count(number: int, what: str) -> str:
     return f"{number} {what}{'' if number == 1 else 's'}"
 
 
-def _days(shop: ShopProblem, hours: ShopHours, weeks: int) -> list[Window]:
+def _days(shop: ShopProblem, weeks: int) -> list[Window]:
     today = timezone.localdate(shop.begins)
     days = []
     for n in range(7 * weeks):
-        spans = hours.on(today + timedelta(days=n))
+        spans = shop.hours.on(today + timedelta(days=n))
         if spans and (closes := shop.minute(spans[-1][1])) > 0:
             days.append((max(0, shop.minute(spans[0][0])), closes))
     return days

@@ -53,6 +53,13 @@ def test_on_one_machine_it_finds_the_least_weighted_lateness(rows: list[tuple[in
     assert lower_bound(problem) <= plan.lateness
 
 
+def test_a_kit_that_is_long_overdue_is_solved_too() -> None:
+    """Due 9,000 min ago in a horizon of 5,000: the heavier first, 2 · (9,000 + 10) + 9,000 + 40."""
+    problem = one_machine([(30, -9000, 1), (10, -9000, 2)])
+    plan = solve(problem, effort=5)
+    assert (plan.lateness, plan.is_optimal) == (2 * 9010 + 9040, True)
+
+
 def test_two_places_share_the_work() -> None:
     problem = Problem(
         5000,
