@@ -157,15 +157,11 @@ def bags_of_shells(shells: Iterable[Shell]) -> dict[int, list[BagOfDrum]]:
     return lists
 
 
-def missing_bags(shell: Shell) -> list[str]:
+def missing_among(serial: str, bags: Sequence[BagOfDrum]) -> list[str]:
     """What keeps a drum's bags out of a carton, one sentence for each bag; nothing when all are checked.
 
     Not asked of the loose parts: they are on the drum by then, and the final check counts them.
     """
-    return missing_among(shell.serial, bags_of(shell))
-
-
-def missing_among(serial: str, bags: Sequence[BagOfDrum]) -> list[str]:
     sentences = []
     for each in bags:
         if each.is_loose or each.state == BagStand.CHECKED:

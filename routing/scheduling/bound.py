@@ -18,6 +18,7 @@ from functools import cache
 from itertools import accumulate, combinations, pairwise
 from math import ceil
 
+from routing.scheduling.dispatch import moulds_free
 from routing.scheduling.hours import Hours, merged
 from routing.scheduling.problem import Problem, Task, Window
 
@@ -241,7 +242,7 @@ def _fillings(hours: Hours, tasks: Sequence[Task], moulds: int, taken: Sequence[
     """How often moulds can be filled and the pressing be done between two times: each again as soon as it is free."""
     work = min(task.work_min for task in tasks)
     hold = min(task.work_min + task.mould_min for task in tasks)
-    free = [*taken, *[0] * (moulds - len(taken))]
+    free = moulds_free(moulds, taken)
 
     @cache
     def count(start: int, end: int) -> int:

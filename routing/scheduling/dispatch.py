@@ -159,16 +159,11 @@ def _open(problem: Problem) -> _Shop:
     return _Shop(
         stations={station.code: _station(station) for station in problem.stations},
         workers=workers,
-        moulds={name: _held(problem.mould_taken.get(name, ()), count) for name, count in problem.moulds.items()},
+        moulds={name: moulds_free(count, problem.mould_taken.get(name, ())) for name, count in problem.moulds.items()},
         rooms={name: sorted(problem.room_taken.get(name, ())) for name in problem.rooms},
         room_places=problem.rooms,
         people_matter=bool(problem.workers),
     )
-
-
-def _held(taken: Sequence[int], count: int) -> list[int]:
-    """When each mould of one kind becomes free; where more are in use than there are, the first to be freed are gone."""
-    return sorted([*taken, *[0] * count], reverse=True)[:count]
 
 
 def moulds_free(count: int, taken: Sequence[int]) -> list[int]:

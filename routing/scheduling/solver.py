@@ -14,7 +14,7 @@ from itertools import combinations
 from typing import Any
 
 from routing.scheduling.bound import lower_bound
-from routing.scheduling.dispatch import Rule, dispatch, ends_of, measure
+from routing.scheduling.dispatch import Rule, dispatch, ends_of, measure, moulds_free
 from routing.scheduling.hours import Hours
 from routing.scheduling.mend import mend
 from routing.scheduling.problem import Placed, Problem, Schedule, Task
@@ -198,8 +198,8 @@ class _Model:
 
     def _moulds(self) -> None:
         for name, count in self.problem.moulds.items():
-            taken = sorted(self.problem.mould_taken.get(name, ()), reverse=True)[:count]
-            blocks = [self._block(0, until) for until in taken if until > 0]
+            free = moulds_free(count, self.problem.mould_taken.get(name, ()))
+            blocks = [self._block(0, until) for until in free if until > 0]
             here = [each for each in self.tasks.values() if each.task.mould == name]
             for each in here:
                 size = each.task.work_min + each.task.mould_min

@@ -11,7 +11,7 @@ from quality.kitting import (
     bags_of_shells,
     count_bag,
     fill_bag,
-    missing_bags,
+    missing_among,
     open_bag,
     weigh_bag,
 )
@@ -27,6 +27,10 @@ from tests.small_shop import SmallShop, person
 pytestmark = pytest.mark.django_db
 
 ROD_G, RODS = 17.0, 20
+
+
+def missing_bags(shell: Shell) -> list[str]:
+    return missing_among(shell.serial, bags_of(shell))
 
 
 def with_bags(shop: SmallShop, **fields: object) -> Shell:
