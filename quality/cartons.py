@@ -15,8 +15,8 @@ from quality.models import Carton, CartonDrum, Person
 from quality.rights import Right, has_right
 from routing.actions import ship_order
 from routing.errors import LostRace, NotAllowedNow
-from routing.history import Stamp, add_record, lock_shells, recorded_tap
-from routing.models import KitOrder, OrderState, RecordKind, Shell
+from routing.history import Stamp, add_record, lock_shells
+from routing.models import KitOrder, OrderState, RecordKind, Shell, ShellRecord
 from routing.turnstile import writing
 
 HEAVIEST_G = 200_000.0
@@ -33,7 +33,6 @@ class CartonRefused(QualityError):
 @dataclass(frozen=True, slots=True)
 class Closed:
     carton: Carton
-    repeated: bool  # the same tap had arrived before
     warning: str  # about its weight; empty when there is nothing to say
 
 
@@ -53,7 +52,9 @@ def close_carton(
     with writing():
         shells = _locked_shells(order)
         if earlier := _closed_by_tap(order, number, stamp.tap_key):
-            return Closed(earlier, True, "")
+            there = packing_of(order, stamp.worked_at)
+            same = there.carton(number) if there is not None else None
+            return Closed(earlier, weight_warning(same, earlier.weighed_g) if same is not None else "")
         packing = _packing_to_change(order, stamp)
         carton = _the_carton(packing, number)
         if carton.closed is not None:
@@ -90,7 +91,7 @@ def close_carton(
             body |= {"gross_g": closed.gross_g, "weighed_g": weighed_g, "revision": drum.shell.spec_revision}
             record = add_record(shells[drum.shell.pk], RecordKind.CARTON, replace(stamp, tap_key=None), body=body)
             CartonDrum.objects.create(carton=closed, shell=drum.shell, place=drum.place, record=record)
-    return Closed(closed, False, weight_warning(carton, weighed_g))
+    return Closed(closed, weight_warning(carton, weighed_g))
 
 
 def open_carton(*, order: KitOrder, number: int, person: Person, reason: str, stamp: Stamp) -> Carton:
@@ -101,17 +102,16 @@ def open_carton(*, order: KitOrder, number: int, person: Person, reason: str, st
     with writing():
         shells = _locked_shells(order)
         order.refresh_from_db()
-        if order.state == OrderState.SHIPPED:
-            raise NotAllowedNow("shipped", f"Order {order.number} has left the shop; nothing of it can be opened.")
         newest = (
             Carton.objects.filter(order=order, number=number).select_related("opened_by").order_by("attempt").last()
         )
         if newest is None:
             raise NotAllowedNow("not_closed", f"Carton {number} of {order.number} was never closed.")
+        if opened := _opened_by_tap(order, number, stamp.tap_key):
+            return opened
+        if order.state == OrderState.SHIPPED:
+            raise NotAllowedNow("shipped", f"Order {order.number} has left the shop; nothing of it can be opened.")
         inside = list(newest.drums.all())
-        first = shells[inside[0].shell_id]
-        if recorded_tap(stamp.tap_key, first, RecordKind.UNCARTONED):
-            return newest
         if newest.opened_at is not None:
             who = newest.opened_by.name if newest.opened_by else "Somebody"
             raise LostRace(
@@ -197,6 +197,17 @@ def _closed_by_tap(order: KitOrder, number: int, tap_key: str | None) -> Carton 
     if earlier is not None and (earlier.order_id, earlier.number) != (order.pk, number):
         raise LostRace("key_used", "This tap was used for another carton already; open the page again.")
     return earlier
+
+
+def _opened_by_tap(order: KitOrder, number: int, tap_key: str | None) -> Carton | None:
+    """The attempt that a tap opened before, whatever became of the carton since."""
+    record = ShellRecord.objects.filter(tap_key=tap_key).first() if tap_key else None
+    if record is None:
+        return None
+    opened = record.kind == RecordKind.UNCARTONED and (record.body["order"], record.body["carton"])
+    if opened != (order.number, number):
+        raise LostRace("key_used", "This tap was used for something else already; open the page again.")
+    return Carton.objects.get(order=order, number=number, attempt=record.body["attempt"])
 
 
 def _packing_to_change(order: KitOrder, stamp: Stamp) -> Packing:

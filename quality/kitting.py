@@ -15,8 +15,9 @@ from typing import Any
 from django.db.models import F
 from django.utils import timezone
 
+from quality.closed_cartons import require_not_in_closed_carton
 from quality.errors import NotQualified, QualityError
-from quality.models import Bag, BagState, CartonDrum, CheckedHow, Person
+from quality.models import Bag, BagState, CheckedHow, Person
 from quality.rights import Right, has_right
 from quality.stock import put_back, take_out
 from routing.errors import LostRace, NotAllowedNow
@@ -90,6 +91,11 @@ class BagOfDrum:
         if self.bag.spec_revision != self.revision:
             return BagStand.STALE
         return BagStand.CHECKED if self.bag.state == BagState.CHECKED else BagStand.TO_CHECK
+
+    @property
+    def seen(self) -> str:
+        """Which list and which filling a page shows; its forms send it back, so that nobody acts on another."""
+        return f"{self.revision}-{self.bag.attempt if self.bag else 0}"
 
     @property
     def pieces(self) -> int:
@@ -176,7 +182,7 @@ def missing_among(serial: str, bags: Sequence[BagOfDrum]) -> list[str]:
     return sentences
 
 
-def fill_bag(*, serial: str, name: str, person: Person, stamp: Stamp) -> Bag:
+def fill_bag(*, serial: str, name: str, seen: str | None = None, person: Person, stamp: Stamp) -> Bag:
     """Say that a bag was filled by the drum's parts list; the parts and their spares leave the shelf.
 
     LostRace when somebody filled it before, NotAllowedNow for a drum that has left or is scrapped.
@@ -192,6 +198,7 @@ def fill_bag(*, serial: str, name: str, person: Person, stamp: Stamp) -> Bag:
             if asked.state == BagStand.STALE:
                 raise NotAllowedNow("stale", asked.stale_sentence)
             raise LostRace("filled_already", _filled_before(asked))
+        _require_seen(asked, seen, serial)
         attempt = Bag.objects.filter(shell=shell, name=name).count() + 1
         contents = [line.body for line in asked.contents]
         bag = Bag.objects.create(
@@ -219,14 +226,16 @@ def fill_bag(*, serial: str, name: str, person: Person, stamp: Stamp) -> Bag:
     return bag
 
 
-def count_bag(*, serial: str, name: str, counts: Sequence[int], person: Person, stamp: Stamp) -> Bag:
+def count_bag(
+    *, serial: str, name: str, counts: Sequence[int], seen: str | None = None, person: Person, stamp: Stamp
+) -> Bag:
     """Check a bag by counting: pieces of each line, in the order of its list, without spares."""
     _require_right(person)
     with writing():
         shell = lock_shell(serial)
         if earlier := recorded_tap(stamp.tap_key, shell, RecordKind.BAG_CHECK):
             return _bag_of(shell, earlier.body)
-        asked = _to_check(shell, name)
+        asked = _to_check(shell, name, seen)
         if len(counts) != len(asked.contents):
             raise QualityError("count_missing", "Enter a count for every line of the list.")
         wrong = [
@@ -239,14 +248,14 @@ def count_bag(*, serial: str, name: str, counts: Sequence[int], person: Person, 
         return _checked(asked, CheckedHow.COUNT, person, stamp, shell, counts=list(counts))
 
 
-def weigh_bag(*, serial: str, name: str, weight_g: float, person: Person, stamp: Stamp) -> Bag:
+def weigh_bag(*, serial: str, name: str, weight_g: float, seen: str | None = None, person: Person, stamp: Stamp) -> Bag:
     """Check a bag by weight, with the empty bag tared and without spares; only where a scale finds one missing piece."""
     _require_right(person)
     with writing():
         shell = lock_shell(serial)
         if earlier := recorded_tap(stamp.tap_key, shell, RecordKind.BAG_CHECK):
             return _bag_of(shell, earlier.body)
-        asked = _to_check(shell, name)
+        asked = _to_check(shell, name, seen)
         window = asked.window
         if window is None or not window.finds_one_missing:
             raise QualityError("must_be_counted", must_be_counted(asked))
@@ -257,7 +266,16 @@ def weigh_bag(*, serial: str, name: str, weight_g: float, person: Person, stamp:
         return _checked(asked, CheckedHow.WEIGHT, person, stamp, shell, weight_g=weight_g)
 
 
-def open_bag(*, serial: str, name: str, reason: str, back: Mapping[int, int], person: Person, stamp: Stamp) -> Bag:
+def open_bag(
+    *,
+    serial: str,
+    name: str,
+    reason: str,
+    back: Mapping[int, int],
+    seen: str | None = None,
+    person: Person,
+    stamp: Stamp,
+) -> Bag:
     """Open a filled bag again: it has to be filled anew. ``back`` is how many of each line (from 0) go to the shelf."""
     _require_right(person)
     with writing():
@@ -270,11 +288,9 @@ def open_bag(*, serial: str, name: str, reason: str, back: Mapping[int, int], pe
             raise LostRace("not_filled", f"{bag_words(name)} of {serial} is not filled now; somebody opened it before.")
         if not reason.strip():
             raise QualityError("reason_missing", "Say why it is opened; it stays on the drum's record.")
-        inside = CartonDrum.objects.filter(shell=shell, carton__opened_at=None).select_related("carton").first()
-        if inside is not None:
-            raise NotAllowedNow(
-                "in_carton", f"{serial} is in carton {inside.carton.number}, which is closed; open the carton first."
-            )
+        require_not_in_closed_carton(shell, "open the bag")
+        if seen is not None and seen.rpartition("-")[2] != str(bag.attempt):
+            raise _moved_since(name, serial)
         pieces: dict[str, int] = {}
         for place, line in enumerate(bag.contents):
             most, said = line["quantity"] + line["spare"], back.get(place, 0)
@@ -345,7 +361,7 @@ def _checked(
     return bag
 
 
-def _to_check(shell: Shell, name: str) -> BagOfDrum:
+def _to_check(shell: Shell, name: str, seen: str | None) -> BagOfDrum:
     """A bag that waits for its check, under the shell's lock."""
     _require_here(shell)
     asked = _asked(shell, name)
@@ -361,6 +377,7 @@ def _to_check(shell: Shell, name: str) -> BagOfDrum:
             f"{who.name} checked {asked.in_words[:1].lower()}{asked.in_words[1:]} of {shell.serial} at "
             f"{timezone.localtime(when):%H:%M on %Y-%m-%d}; nothing was changed.",
         )
+    _require_seen(asked, seen, shell.serial)
     return asked
 
 
@@ -369,6 +386,17 @@ def _asked(shell: Shell, name: str) -> BagOfDrum:
         if each.name == name:
             return each
     raise NotAllowedNow("no_such_bag", f"The parts list of {shell.serial} has no bag “{name}”; open the list again.")
+
+
+def _require_seen(asked: BagOfDrum, seen: str | None, serial: str) -> None:
+    if seen not in (None, asked.seen):
+        raise _moved_since(asked.name, serial)
+
+
+def _moved_since(name: str, serial: str) -> LostRace:
+    return LostRace(
+        "moved_since", f"{bag_words(name)} of {serial} changed since this page was opened; look at its list again."
+    )
 
 
 def _filled_before(asked: BagOfDrum) -> str:

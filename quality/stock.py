@@ -53,6 +53,8 @@ def count_part(
                 raise QualityError("unknown_part", f"No parts list has “{clean}”; pick the name as a list writes it.")
             part, made = StockPart.objects.get_or_create(name=clean)
             if not made:
+                if earlier := _earlier(stamp, clean):  # the same tap was faster
+                    return earlier
                 raise LostRace("counted_before", f"Somebody else counted {clean} just now; open the page again.")
             reason = reason.strip() or "first count"
         elif expected is not None and part.on_hand != expected:

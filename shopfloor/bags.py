@@ -77,21 +77,23 @@ def act_on_bag(form: QueryDict, *, shell: Shell, person: Person, stamp: Stamp) -
     each = next((each for each in bags_of(shell) if each.name == name), None)
     if name is None or each is None:
         raise QualityError("no_such_bag", "Say which bag; open the list of this drum again.")
+    seen = form.get("seen")
     match form.get("do", ""):
         case "fill":
-            fill_bag(serial=shell.serial, name=name, person=person, stamp=stamp)
+            fill_bag(serial=shell.serial, name=name, seen=seen, person=person, stamp=stamp)
             return f"{each.in_words} is filled by {person.name}. Now check it."
         case "count":
             count_bag(
                 serial=shell.serial,
                 name=name,
                 counts=_counted(form, [line.name for line in each.contents]),
+                seen=seen,
                 person=person,
                 stamp=stamp,
             )
             return f"{each.in_words} is counted by {person.name}: nothing is missing."
         case "weigh":
-            weigh_bag(serial=shell.serial, name=name, weight_g=_weight(form), person=person, stamp=stamp)
+            weigh_bag(serial=shell.serial, name=name, weight_g=_weight(form), seen=seen, person=person, stamp=stamp)
             return f"{each.in_words} is weighed by {person.name}: nothing is missing."
         case "open":
             inside = [line["name"] for line in each.bag.contents] if each.bag else []
@@ -100,6 +102,7 @@ def act_on_bag(form: QueryDict, *, shell: Shell, person: Person, stamp: Stamp) -
                 name=name,
                 reason=form.get("reason", ""),
                 back=dict(enumerate(_back(form, inside))),
+                seen=seen,
                 person=person,
                 stamp=stamp,
             )

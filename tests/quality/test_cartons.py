@@ -269,6 +269,26 @@ class TestOpening:
         assert close(shop).attempt == 2
         assert kinds(packed[0])[-3:] == ["carton", "uncartoned", "carton"]
         assert Carton.objects.get(pk=first.pk).opened_at is not None
+        # The tap that opened it arrives once more, when it is closed again and gone.
+        assert reopen(shop, key="tap") == first
+        ship(number="K-1", stamp=shop.stamp(shop.supervisor))
+        assert reopen(shop, key="tap") == first
+
+    def test_a_close_that_arrives_twice_says_the_same_of_its_weight(self, shop: SmallShop, packed: list[Shell]) -> None:
+        for shell in packed:
+            shop.fill_bags(shell)
+        said = [
+            close_carton(
+                order=the_order(),
+                number=1,
+                person=shop.worker,
+                weighed_g=100.0,
+                stamp=shop.stamp(shop.worker, key="heavy"),
+            )
+            for _ in range(2)
+        ]
+        assert "less than computed" in said[0].warning
+        assert said[0] == said[1]
 
     def test_without_a_reason_it_stays_closed(self, shop: SmallShop, packed: list[Shell]) -> None:
         shop.close_cartons()
@@ -312,7 +332,7 @@ class TestOpening:
 
     def test_a_bag_is_opened_only_when_it_is_open(self, shop: SmallShop, packed: list[Shell]) -> None:
         shop.close_cartons()
-        with pytest.raises(NotAllowedNow, match="open the carton first"):
+        with pytest.raises(NotAllowedNow, match="Open carton 1 first, then open the bag"):
             open_bag(
                 serial=packed[0].serial,
                 name="rods",

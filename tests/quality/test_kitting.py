@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import pytest
 
 from quality.errors import NotQualified, QualityError
@@ -235,7 +237,7 @@ def test_a_bag_in_a_closed_carton_stays_shut(shop: SmallShop) -> None:
         order=shell.order, number=1, of=1, contents={}, gross_g=1.0, closed_by=shop.worker, closed_at=shop.clock
     )
     CartonDrum.objects.create(carton=carton, shell=shell, place=1, record=ShellRecord.objects.latest("pk"))
-    with pytest.raises(NotAllowedNow, match="open the carton first"):
+    with pytest.raises(NotAllowedNow, match="Open carton 1 first, then open the bag"):
         reopen(shop, shell)
     carton.opened_at, carton.opened_by = shop.clock, shop.worker
     carton.save()
@@ -346,3 +348,20 @@ def test_the_bags_of_many_drums_cost_two_queries(shop: SmallShop, django_assert_
         found = bags_of_shells(shells)
         assert [each.state for each in found[shells[0].pk]][:2] == [BagStand.TO_CHECK, BagStand.TO_FILL]
         assert found[shells[0].pk][0].bag.filled_by.name == "Wanda Worker"  # type: ignore[union-attr]
+
+
+def test_a_page_of_another_list_or_filling_fills_and_checks_nothing(shop: SmallShop) -> None:
+    shell = with_bags(shop)
+    page = bags_of(shell)[0]
+    by: dict[str, Any] = {"serial": shell.serial, "name": page.name, "person": shop.worker}
+    with pytest.raises(LostRace, match="changed since this page"):
+        fill_bag(**by, seen="7-0", stamp=shop.stamp(shop.worker))
+    fill_bag(**by, seen=page.seen, stamp=shop.stamp(shop.worker))
+    filled = bags_of(shell)[0]
+    assert filled.seen != page.seen
+    with pytest.raises(LostRace, match="changed since this page"):
+        count_bag(**by, counts=[line.quantity for line in page.contents], seen=page.seen, stamp=shop.stamp(shop.worker))
+    with pytest.raises(LostRace, match="changed since this page"):
+        open_bag(**by, reason="torn", back={}, seen=page.seen, stamp=shop.stamp(shop.worker))
+    count_bag(**by, counts=[line.quantity for line in page.contents], seen=filled.seen, stamp=shop.stamp(shop.worker))
+    assert bags_of(shell)[0].state == BagStand.CHECKED
