@@ -98,7 +98,9 @@ def draft_companion(
         raise QualityError("quantity", "Order 1 to 50 drums.")
     with writing():
         shell, request = locked_request(number)
-        if seen_before(request, shell, RecordKind.REQUEST, stamp) and request.companion_order:
+        if seen_before(request, shell, RecordKind.REQUEST, stamp):
+            if request.companion_order is None:
+                raise LostRace("draft_deleted", "This was drafted and deleted again; open the page and draft it anew.")
             return request.companion_order
         if request.companion_order:
             raise LostRace("drafted_already", f"The companion is order {request.companion_order} already; change that.")

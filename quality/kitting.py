@@ -22,12 +22,12 @@ from quality.rights import Right, has_right
 from quality.stock import put_back, take_out
 from routing.errors import LostRace, NotAllowedNow
 from routing.history import Stamp, add_record, lock_shell, recorded_tap
-from routing.models import OrderState, RecordKind, Shell, ShellSpec, ShellState
+from routing.kits import NOT_IN_KIT
+from routing.models import OrderState, RecordKind, Shell, ShellSpec
 from routing.turnstile import writing
 
 LOOSE = ""  # what comes in no bag
 LOOSE_TITLE = "Loose parts"
-_NOT_MADE = [ShellState.SCRAPPED, ShellState.REMADE]
 
 
 class BagStand(StrEnum):
@@ -422,7 +422,7 @@ def _short(name: str) -> str:
 
 def _require_here(shell: Shell) -> None:
     _require_not_shipped(shell)
-    if shell.state in _NOT_MADE:
+    if shell.state in NOT_IN_KIT:
         raise NotAllowedNow(
             "not_made", f"{shell.serial} is {shell.get_state_display()}; nothing is filled or checked for it any more."
         )

@@ -220,7 +220,7 @@ def _close(
     if caused_at is not None and from_outside:
         raise QualityError("station_or_outside", "It came from a station or from outside the shop; choose one.")
     request.state, request.answer = state, answer.strip()[:500]
-    request.cause, request.caused_at = cause, caused_at
+    request.cause, request.caused_at, request.from_outside = cause, caused_at, from_outside
     request.closed_by, request.closed_at = person, stamp.at
     request.save()
     body: dict[str, Any] = {

@@ -15,7 +15,7 @@ from routing.specs.packing import Nest, PackedDrum, PackingPlan, plan_packing
 from routing.specs.sheet import as_packed
 from routing.specs.shell import ShellGeometry
 
-_NOT_IN_KIT = [ShellState.SCRAPPED, ShellState.REMADE]
+NOT_IN_KIT = [ShellState.SCRAPPED, ShellState.REMADE]
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +80,7 @@ def in_kit_order(shells: Iterable[Shell]) -> list[Shell]:
             first = earlier
         return first, shell.pk
 
-    return sorted((shell for shell in every if shell.state not in _NOT_IN_KIT), key=place)
+    return sorted((shell for shell in every if shell.state not in NOT_IN_KIT), key=place)
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,6 +16,8 @@ from openpyxl.cell.cell import ILLEGAL_CHARACTERS_RE, Cell
 from openpyxl.styles import Font
 from openpyxl.utils import get_column_letter
 
+from routing.formula_guard import guarded
+
 CSV = "text/csv; charset=utf-8"
 XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 # A spreadsheet takes a CSV cell that begins so for a formula (tab and return: some drop them and look at what follows).
@@ -63,7 +65,7 @@ def _csv_parts(head: Sequence[str], rows: Iterable[Sequence[str]]) -> Iterator[b
     writer = csv.writer(buffer)
     writer.writerow(head)
     for number, row in enumerate(rows, start=1):
-        writer.writerow([_as_text(cell) for cell in row])
+        writer.writerow([guarded(cell) for cell in row])
         if number % LINES_AT_ONCE == 0:
             yield buffer.getvalue().encode()
             buffer.seek(0)
@@ -92,10 +94,6 @@ def _written(sheet: Any, words: str, font: Font | None = None) -> Cell:
     if font is not None:
         cell.font = font
     return cell
-
-
-def _as_text(words: str) -> str:
-    return f"'{words}" if words.startswith(_BEGINS_A_FORMULA) else words
 
 
 def _file(content: bytes, kind: str, name: str) -> HttpResponse:

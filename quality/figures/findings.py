@@ -74,8 +74,8 @@ def findings_between(span: Span) -> list[Finding]:
             at=request.asked_at,
             defect=request.cause.name if request.cause else "no defect named",
             found_at=BY_CUSTOMER,
-            caused_at=request.caused_at.name
-            if request.caused_at
+            caused_at=request.came_from
+            if request.caused_at or request.from_outside
             else _usual(request.cause.caused_at if request.cause else ""),
             decided=request.get_state_display(),
         )

@@ -58,6 +58,9 @@ class CustomerRequest(models.Model):
     caused_at = models.ForeignKey(
         Station, null=True, blank=True, on_delete=models.PROTECT, related_name="+", help_text="Where it came from."
     )
+    from_outside = models.BooleanField(
+        default=False, help_text="It came from outside the shop: carrier, supplier, use."
+    )
     bag = models.ForeignKey(
         Bag,
         null=True,
@@ -80,6 +83,13 @@ class CustomerRequest(models.Model):
 
     def __str__(self) -> str:
         return self.number
+
+    @property
+    def came_from(self) -> str:
+        """Where its cause came from, in words."""
+        if self.caused_at:
+            return self.caused_at.name
+        return "outside the shop" if self.from_outside else "not known yet"
 
 
 class RequestLine(models.Model):

@@ -14,12 +14,12 @@ from django.views.decorators.http import require_safe
 
 from quality.api_keys import key_of, used
 from quality.models import KeyOpens
+from routing.kits import NOT_IN_KIT
 from routing.models import KitOrder, OrderState, Shell, ShellState, Shop
 from shopfloor.api.calendar import DueDay, calendar, uid_of
 from shopfloor.qr import base_url
 
 _DONE = [ShellState.FINISHED, ShellState.PACKED]
-_NOT_IN_KIT = [ShellState.SCRAPPED, ShellState.REMADE]
 
 
 @require_safe
@@ -55,7 +55,7 @@ def _days(base: str) -> list[DueDay]:
         .order_by()
         .values("order")
         .annotate(
-            in_kit=Count("pk", filter=~Q(state__in=_NOT_IN_KIT)),
+            in_kit=Count("pk", filter=~Q(state__in=NOT_IN_KIT)),
             done=Count("pk", filter=Q(state__in=_DONE)),
             held=Count("pk", filter=Q(state=ShellState.ON_HOLD)),
         )

@@ -19,12 +19,11 @@ from quality.errors import NotQualified, QualityError
 from quality.models import Carton
 from quality.rights import Right, has_right
 from routing.errors import LostRace, RoutingError
+from routing.kits import NOT_IN_KIT
 from routing.models import KitOrder, OrderState, ShellState
 from routing.specs.packing import PackingRules
 from shopfloor.access import the_order
 from shopfloor.cartons.door import Asker, asked_with
-
-_GONE = [ShellState.SCRAPPED, ShellState.REMADE]
 
 
 @require_safe
@@ -34,7 +33,7 @@ def orders(request: HttpRequest, asker: Asker) -> HttpResponse:
     to_pack = (
         KitOrder.objects.filter(state__in=[OrderState.IN_PRODUCTION, OrderState.COMPLETE])
         .annotate(
-            drums=Count("shells", filter=~Q(shells__state__in=_GONE), distinct=True),
+            drums=Count("shells", filter=~Q(shells__state__in=NOT_IN_KIT), distinct=True),
             ready=Count("shells", filter=Q(shells__state__in=[ShellState.FINISHED, ShellState.PACKED]), distinct=True),
             packed=Count("shells", filter=Q(shells__state=ShellState.PACKED), distinct=True),
             in_cartons=Count("cartons__drums", filter=Q(cartons__opened_at__isnull=True), distinct=True),

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from datetime import date, datetime, time, timedelta
+from datetime import date, datetime
 
 from django.utils import timezone
 
+from quality.figures import Span
 from quality.models import SignOff
 from routing.models import KitOrder, Shell
 from routing.order_book_text import COLUMNS
@@ -34,10 +35,8 @@ def shell_rows(now: datetime) -> Rows:
 
 
 def signature_rows(first: date, last: date) -> Rows:
-    zone = timezone.get_current_timezone()
-    begins = datetime.combine(first, time(), zone)
-    ends = datetime.combine(last + timedelta(days=1), time(), zone)
-    return each_row(signatures(begins, ends), _signatures)
+    span = Span(first, last)
+    return each_row(signatures(span.begins, span.ends), _signatures)
 
 
 def _orders(part: list[KitOrder]) -> Rows:

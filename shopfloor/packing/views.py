@@ -16,8 +16,9 @@ from quality.errors import NotQualified, QualityError
 from quality.kitting import BagStand, bags_of_shells, missing_among
 from quality.rights import Right, has_right
 from routing.errors import LostRace, RoutingError
-from routing.kits import in_kit_order
-from routing.models import KitOrder, OrderState, Shell, ShellState
+from routing.kits import NOT_IN_KIT, in_kit_order
+from routing.models import KitOrder, Shell
+from routing.plan_problem import OPEN_ORDERS
 from shopfloor.access import needs, signed_in, the_order, the_shell
 from shopfloor.bag_labels import label_response, list_response
 from shopfloor.bags import act_on_bag, bags_on_page
@@ -26,17 +27,15 @@ from shopfloor.stamps import office_stamp
 READS = needs(Right.SEE_TRACE)
 FILLS = needs(Right.FILL_BAGS)
 ON_A_PAGE = 50
-_NOT_MADE = [ShellState.SCRAPPED, ShellState.REMADE]
-_OPEN = [OrderState.RELEASED, OrderState.IN_PRODUCTION, OrderState.COMPLETE]
 
 
 @require_safe
 @READS
 def orders(request: HttpRequest) -> HttpResponse:
     """Released orders, those due first, with how many of their bags are checked."""
-    found = KitOrder.objects.filter(state__in=_OPEN).order_by("due", "number")
+    found = KitOrder.objects.filter(state__in=OPEN_ORDERS).order_by("due", "number")
     page = Paginator(found, ON_A_PAGE).get_page(request.GET.get("page"))
-    shells = list(Shell.objects.filter(order__in=list(page.object_list)).exclude(state__in=_NOT_MADE))
+    shells = list(Shell.objects.filter(order__in=list(page.object_list)).exclude(state__in=NOT_IN_KIT))
     bags = bags_of_shells(shells)
     counts = {order.pk: [0, 0] for order in page.object_list}
     for shell in shells:

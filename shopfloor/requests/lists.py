@@ -100,7 +100,7 @@ def file_rows(requests: Iterable[CustomerRequest]) -> list[tuple[str, ...]]:
             _clock(each.closed_at),
             each.answer,
             str(each.cause) if each.cause else "",
-            each.caused_at.name if each.caused_at else "",
+            each.came_from if each.cause else "",
             each.companion_order.number if each.companion_order else "",
         )
         for each in requests

@@ -38,7 +38,7 @@ from routing.specs.errors import SpecError
 from shopfloor.access import needs, signed_in, the_shell
 from shopfloor.paper import PaperError, pdf_from_template
 from shopfloor.qr import base_url, qr_svg
-from shopfloor.requests.forms import FIELD_OF, CausesForm, CloseForm, PartsForm, ReopenForm, TakeForm
+from shopfloor.requests.forms import FIELD_OF, OUTSIDE, CausesForm, CloseForm, PartsForm, ReopenForm, TakeForm
 from shopfloor.requests.lists import HEAD, chosen, file_rows, with_time
 from shopfloor.rings import ring_states
 from shopfloor.stamps import office_stamp
@@ -46,8 +46,6 @@ from shopfloor.tables import csv_file, xlsx_file
 
 ANSWERS = needs(Right.ANSWER_REQUESTS)
 A_YEAR = timedelta(days=364)
-NO_CAUSE = "not known yet"
-OUTSIDE_THE_SHOP = "outside the shop"
 
 
 @require_safe
@@ -233,15 +231,11 @@ def causes(request: HttpRequest) -> HttpResponse:
         "total": len(rows),
         "kinds": pareto(Counter(each.get_kind_display() for each in rows)),
         "causes": pareto(Counter(str(each.cause) for each in known)),
-        "places": pareto(Counter(_came_from(each) for each in known)),
+        "places": pareto(Counter(each.came_from for each in known)),
         "unknown": len(rows) - len(known),
         "rows": rows[:100],
     }
     return render(request, "requests/causes.html", context, status=422 if form.errors else 200)
-
-
-def _came_from(asked: CustomerRequest) -> str:
-    return asked.caused_at.name if asked.caused_at else OUTSIDE_THE_SHOP
 
 
 def the_request(number: str) -> CustomerRequest:
@@ -365,7 +359,7 @@ def _as_closed(asked: CustomerRequest) -> dict[str, Any]:
     return {
         "answer": asked.answer,
         "cause": asked.cause_id,
-        "caused_at": asked.caused_at.code if asked.caused_at else "",
+        "caused_at": OUTSIDE if asked.from_outside else asked.caused_at.code if asked.caused_at else "",
     }
 
 

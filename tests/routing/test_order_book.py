@@ -529,3 +529,15 @@ def test_a_workbook_made_to_burst_the_memory_is_refused() -> None:
 def test_the_guard_against_formulas_is_undone_exactly(words: str) -> None:
     assert unguarded(guarded(words)) == words
     assert not guarded(words).startswith(("=", "+", "-", "@", "\t", "\r"))
+
+
+def test_a_damaged_workbook_is_said_to_be_one() -> None:
+    """One byte of the packed sheet is another: unpacking it fails somewhere in the middle."""
+    book = bytearray(workbook(tuple(HEADER.split(",")), *[("K-1", "Tarn", None, "2026-12-24", "a", "F", 1, None)] * 50))
+    with zipfile.ZipFile(io.BytesIO(bytes(book))) as parts:
+        sheet = parts.getinfo("xl/worksheets/sheet1.xml")
+    begins = sheet.header_offset + 30 + len(sheet.filename) + 20
+    for place in range(begins, begins + sheet.compress_size // 2):
+        book[place] ^= 0xFF
+    (error,) = read_text(bytes(book)).errors
+    assert "can't be read" in error.message

@@ -15,6 +15,7 @@ from openpyxl import load_workbook
 
 from quality.companions import draft_companion, old_drum
 from quality.errors import QualityError
+from quality.figures import Span, findings_between
 from quality.models import Bag, Carton, CartonDrum, CustomerRequest, Defect, LotKind, Role
 from quality.requests import answer_request, pick_request
 from routing.errors import LostRace
@@ -345,3 +346,31 @@ def test_a_drum_that_never_left_says_so(shop: SmallShop, office: Client) -> None
     sign_through(shop, shell, 2)
     seen = page(office.get(f"/requests/drum/{shell.serial}/"))
     assert "Not shipped: in production" in seen and "there is no final check" in seen
+
+
+def test_a_cause_without_a_place_is_not_from_outside(sold: Shell, office: Client, shop: SmallShop) -> None:
+    closed = take(shop, sold, kind="question", parts={})
+    answer_request(number=closed.number, answer="x", cause=lost_part(), caused_at=None, from_outside=False, **by(shop))
+    assert "came from: not known yet" in page(office.get(f"/requests/{closed.number}/"))
+    assert "outside the shop" not in page(office.get("/requests/causes/"))
+    (found,) = findings_between(Span(date(2026, 1, 1), date(2027, 12, 31)))
+    assert found.caused_at == "pack"  # where such a defect usually comes from
+
+
+def test_what_came_from_outside_is_counted_there(sold: Shell, office: Client, shop: SmallShop) -> None:
+    closed = take(shop, sold, kind="question", parts={})
+    answer_request(number=closed.number, answer="x", cause=lost_part(), caused_at=None, from_outside=True, **by(shop))
+    (found,) = findings_between(Span(date(2026, 1, 1), date(2027, 12, 31)))
+    assert found.caused_at == "outside the shop"
+
+
+def test_a_draft_that_was_deleted_is_not_made_by_the_same_tap(sold: Shell, office: Client, shop: SmallShop) -> None:
+    number = take(shop, sold, kind="companion", parts={}).number
+    given: dict[str, Any] = {
+        "number": number, "model": shop.model, "quantity": 1, "due": date(2027, 1, 4), "customer": "Ines",
+        **by(shop, "once"),
+    }  # fmt: skip
+    draft_companion(**given).delete()
+    with pytest.raises(LostRace, match="deleted again"):
+        draft_companion(**given)
+    assert draft_companion(**given | by(shop, "anew")).number
