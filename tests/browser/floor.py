@@ -30,6 +30,7 @@ def at(page: Page, live_server: LiveServer, station: str, name: str = "Wanda Wor
         page.get_by_role("button", name=digit, exact=True).click()
     page.get_by_role("button", name="Sign in").click()
     expect(page.locator("#live")).to_be_visible()
+    page.wait_for_load_state()  # its scripts listen only then
 
 
 def assert_fit_for_the_floor(page: Page, width: int) -> None:
