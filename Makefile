@@ -1,6 +1,6 @@
 # make run    sets everything up and serves the shop      PORT=8080  HOST=0.0.0.0  SHOP_DATA=/somewhere
 # make test   sets everything up and runs every check and test
-# make bench  measures, apart from the tests                 SHELLS=100000
+# make bench  measures, apart from the tests                 SCALE=0.1
 # The rest are parts of these, or tools for developers: see DEVELOPERS.md.
 
 SHELL := /bin/bash
@@ -72,9 +72,9 @@ test-postgres: environment-dev
 	@echo "── tests on PostgreSQL"
 	@SHOP_TEST_DB=postgres $(PYTEST)
 
-SHELLS ?= 100000
+SCALE ?= 1
 bench: environment-dev system-test
-	@for database in sqlite postgres; do $(BIN)/python -m tests.bench.record --db $$database --shells $(SHELLS) || exit 1; echo; done
+	@$(BIN)/python -m tests.bench --scale $(SCALE) $(if $(filter 1,$(SCALE)),--write docs/benchmarks.md)
 
 format: environment-dev
 	@$(BIN)/ruff check --fix .
