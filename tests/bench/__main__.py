@@ -15,7 +15,7 @@ import platform
 import subprocess
 import sys
 import tempfile
-from datetime import date
+from datetime import UTC, datetime
 from pathlib import Path
 
 from tests.bench.figure import HEAD, Figure
@@ -68,7 +68,9 @@ def _machine() -> str:
             line.partition(":")[2].strip() for line in info.read_text().splitlines() if line.startswith("model name")
         ]
         cpu = names[0] if names else cpu
-    return f"Taken on {os.cpu_count()} cores of {cpu}, Python {platform.python_version()}, on {date.today():%Y-%m-%d}"
+    return (
+        f"Taken on {os.cpu_count()} cores of {cpu}, Python {platform.python_version()}, on {datetime.now(UTC):%Y-%m-%d}"
+    )
 
 
 def _write(path: Path, table: str) -> None:
