@@ -32,23 +32,11 @@ def csv_file(name: str, head: Sequence[str], rows: Iterable[Sequence[str]]) -> H
 
 
 def xlsx_file(name: str, head: Sequence[str], rows: Iterable[Sequence[str]]) -> HttpResponse:
-    book = Workbook()
-    sheet = book.active
-    assert sheet is not None
-    sheet.freeze_panes = "A2"
-    widths = [len(word) for word in head]
-    for y, row in enumerate([head, *rows], start=1):
-        for x, words in enumerate(row, start=1):
-            cell = sheet.cell(y, x, ILLEGAL_CHARACTERS_RE.sub("", words))
-            cell.data_type = "s"  # else a word that begins with “=” would be a formula
-            cell.quotePrefix = words.startswith(_BEGINS_A_FORMULA)  # and stays text when somebody edits it
-            widths[x - 1] = min(_WIDEST, max(widths[x - 1], len(words)))
-            if y == 1:
-                cell.font = Font(bold=True)
-    for x, width in enumerate(widths, start=1):
-        sheet.column_dimensions[get_column_letter(x)].width = width + 2
+    lines = list(rows)
+    columns = zip(head, *lines, strict=True)
+    widths = [min(_WIDEST, max(len(words) for words in column)) + 2 for column in columns]
     content = io.BytesIO()
-    book.save(content)
+    _book(head, lines, widths).save(content)
     return _file(content.getvalue(), XLSX, f"{name}.xlsx")
 
 
@@ -75,22 +63,28 @@ def _csv_parts(head: Sequence[str], rows: Iterable[Sequence[str]]) -> Iterator[b
 
 def long_xlsx_file(name: str, head: Sequence[str], rows: Iterable[Sequence[str]]) -> FileResponse:
     """The same for a list of any length: rows are written to a file on disk as they are read."""
-    book = Workbook(write_only=True)
-    sheet = book.create_sheet()
-    sheet.freeze_panes = "A2"
-    sheet.append([_written(sheet, words, Font(bold=True)) for words in head])
-    for row in rows:
-        sheet.append([_written(sheet, words) for words in row])
     content = TemporaryFile()  # noqa: SIM115 (the response closes it when it is sent)
-    book.save(content)
+    _book(head, rows).save(content)
     content.seek(0)
     return FileResponse(content, as_attachment=True, filename=f"{name}.xlsx", content_type=XLSX)
 
 
+def _book(head: Sequence[str], rows: Iterable[Sequence[str]], widths: Sequence[int] = ()) -> Workbook:
+    book = Workbook(write_only=True)
+    sheet = book.create_sheet()
+    sheet.freeze_panes = "A2"
+    for place, width in enumerate(widths, start=1):
+        sheet.column_dimensions[get_column_letter(place)].width = width
+    sheet.append([_written(sheet, words, Font(bold=True)) for words in head])
+    for row in rows:
+        sheet.append([_written(sheet, words) for words in row])
+    return book
+
+
 def _written(sheet: Any, words: str, font: Font | None = None) -> Cell:
     cell = WriteOnlyCell(sheet, ILLEGAL_CHARACTERS_RE.sub("", words))
-    cell.data_type = "s"
-    cell.quotePrefix = words.startswith(_BEGINS_A_FORMULA)
+    cell.data_type = "s"  # else a word that begins with “=” would be a formula
+    cell.quotePrefix = words.startswith(_BEGINS_A_FORMULA)  # and stays text when somebody edits it
     if font is not None:
         cell.font = font
     return cell

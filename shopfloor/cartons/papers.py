@@ -13,7 +13,7 @@ from quality.carton_contents import CartonOfOrder, packing_of
 from quality.rights import Right
 from routing.models import KitOrder, Shop
 from shopfloor.access import the_order
-from shopfloor.cartons.door import Asker, asked_with
+from shopfloor.asker import Asker, asked_with
 from shopfloor.cartons.views import order_page
 from shopfloor.paper import PaperError, pdf_from_template
 

@@ -23,7 +23,7 @@ from routing.kits import NOT_IN_KIT
 from routing.models import KitOrder, OrderState, ShellState
 from routing.specs.packing import PackingRules
 from shopfloor.access import the_order
-from shopfloor.cartons.door import Asker, asked_with
+from shopfloor.asker import Asker, asked_with
 
 
 @require_safe

@@ -10,16 +10,13 @@ from django import forms
 from quality.figures import Span
 from quality.figures.findings import By
 from routing.models import ProductLine
+from shopfloor.day_range import DayRangeForm
 
 USUAL_DAYS = 30
 LONGEST_DAYS = 3660
 
-_DAY = {"type": "date"}
 
-
-class SpanForm(forms.Form):
-    first = forms.DateField(label="From", required=False, widget=forms.DateInput(attrs=_DAY, format="%Y-%m-%d"))
-    last = forms.DateField(label="To", required=False, widget=forms.DateInput(attrs=_DAY, format="%Y-%m-%d"))
+class SpanForm(DayRangeForm):
     line = forms.ModelChoiceField(ProductLine.objects.order_by("name"), required=False, empty_label="every line")
 
     def __init__(self, *args: Any, today: date, **kwargs: Any) -> None:
@@ -32,8 +29,8 @@ class SpanForm(forms.Form):
             return said
         last = said.get("last") or self.today
         first = said.get("first") or last - timedelta(days=USUAL_DAYS - 1)
-        if last < first:
-            self.add_error("last", "The last day lies before the first; change one of the two.")
+        if last < first:  # of days that were left out
+            self.add_error("first", "This day has not come yet; choose one until today.")
         elif (last - first).days > LONGEST_DAYS:
             self.add_error("first", "Ask for ten years at most.")
         return said | {"span": Span(first, last, said.get("line"))}

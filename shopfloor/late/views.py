@@ -19,11 +19,11 @@ from quality.late_entry import earliest_on_paper, enter_late, late_entries
 from quality.rights import Right
 from routing.errors import LostRace, RoutingError
 from routing.models import Operation, OperationState, Shell
-from routing.specs.check_character import read_serial
 from routing.specs.errors import SpecError
 from shopfloor.access import needs, signed_in, the_shell
 from shopfloor.late.forms import MATERIAL, PaperForm, code_fields
 from shopfloor.stamps import office_stamp
+from shopfloor.typed_serial import parts_of, serial_made_here
 
 ENTERS_LATE = needs(Right.ENTER_LATE)
 CHECK = "check-"
@@ -36,14 +36,12 @@ def find(request: HttpRequest) -> HttpResponse:
     words = request.GET.get("q", "").strip()
     if not words:
         return render(request, "late/find.html", {"words": ""})
-    before, _, revision = words.partition("?r=")
+    typed, revision = parts_of(words)
     try:
-        serial = read_serial(before.partition("?")[0].rstrip("/").rpartition("/")[2])
-        if not Shell.objects.filter(serial=serial).exists():
-            raise SpecError("unknown", "serial", f"No drum with the serial number {serial} was made here.")
+        serial = serial_made_here(typed)
     except SpecError as error:
         return render(request, "late/find.html", {"words": words, "error": error.message}, status=422)
-    paper = f"?{urlencode({'r': revision})}" if revision.isdecimal() else ""
+    paper = f"?{urlencode({'r': revision})}" if revision else ""
     return redirect(reverse("late:shell", args=[serial]) + paper)
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from datetime import date
 from typing import Any
 
 from django import forms
@@ -119,17 +118,3 @@ class CompanionForm(forms.Form):
     quantity = forms.IntegerField(label="How many", min_value=1, max_value=50, initial=1)
     due = forms.DateField(label="Due", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))
     customer = forms.CharField(max_length=120)
-
-
-class CausesForm(forms.Form):
-    """Days by the shop's clock, both counted in; the last year when none are given."""
-
-    first = forms.DateField(label="From", required=False, widget=forms.DateInput(attrs={"type": "date"}))
-    last = forms.DateField(label="To", required=False, widget=forms.DateInput(attrs={"type": "date"}))
-
-    def clean(self) -> dict[str, Any]:
-        said: dict[str, Any] = super().clean() or {}
-        first, last = said.get("first"), said.get("last")
-        if isinstance(first, date) and isinstance(last, date) and last < first:
-            self.add_error("last", "The last day lies before the first; change one of the two.")
-        return said

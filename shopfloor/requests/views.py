@@ -33,16 +33,17 @@ from quality.rights import Right
 from quality.statistics import pareto
 from routing.errors import LostRace, RoutingError
 from routing.models import Operation, Shell, Shop
-from routing.specs.check_character import read_serial
 from routing.specs.errors import SpecError
 from shopfloor.access import needs, signed_in, the_shell
+from shopfloor.day_range import DayRangeForm
 from shopfloor.paper import PaperError, pdf_from_template
 from shopfloor.qr import base_url, qr_svg
-from shopfloor.requests.forms import FIELD_OF, OUTSIDE, CausesForm, CloseForm, PartsForm, ReopenForm, TakeForm
+from shopfloor.requests.forms import FIELD_OF, OUTSIDE, CloseForm, PartsForm, ReopenForm, TakeForm
 from shopfloor.requests.lists import HEAD, chosen, file_rows, with_time
 from shopfloor.rings import ring_states
 from shopfloor.stamps import office_stamp
 from shopfloor.tables import csv_file, xlsx_file
+from shopfloor.typed_serial import parts_of, serial_made_here
 
 ANSWERS = needs(Right.ANSWER_REQUESTS)
 A_YEAR = timedelta(days=364)
@@ -71,11 +72,9 @@ def file(request: HttpRequest, kind: str) -> HttpResponse:
 @ANSWERS
 def find(request: HttpRequest) -> HttpResponse:
     """A serial number as the customer reads it out, or the whole address that a scanner types."""
-    words = request.GET.get("q", "").strip().partition("?")[0].rstrip("/").rpartition("/")[2]
+    words, _ = parts_of(request.GET.get("q", ""))
     try:
-        serial = read_serial(words)
-        if not Shell.objects.filter(serial=serial).exists():
-            raise SpecError("unknown", "serial", f"No drum with the serial number {serial} was made here.")
+        serial = serial_made_here(words)
     except SpecError as error:
         return _overview(request, error=error.message, typed=words, status=422)
     return redirect("requests:drum", serial=serial)
@@ -214,7 +213,7 @@ def reopen(request: HttpRequest, number: str) -> HttpResponse:
 @ANSWERS
 def causes(request: HttpRequest) -> HttpResponse:
     """What customers called about, why, and where it came from."""
-    form = CausesForm(request.GET or None)
+    form = DayRangeForm(request.GET or None)
     today = timezone.localdate()
     said = form.cleaned_data if form.is_valid() else {}
     last = said.get("last") or today
@@ -226,7 +225,7 @@ def causes(request: HttpRequest) -> HttpResponse:
     )
     known = [each for each in rows if each.cause]
     context = {
-        "form": form if form.is_bound else CausesForm(initial={"first": span.first, "last": span.last}),
+        "form": form if form.is_bound else DayRangeForm(initial={"first": span.first, "last": span.last}),
         "span": span,
         "total": len(rows),
         "kinds": pareto(Counter(each.get_kind_display() for each in rows)),

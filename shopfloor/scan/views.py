@@ -8,19 +8,15 @@ from django.shortcuts import redirect
 from django.urls import reverse
 from django.views.decorators.http import require_safe
 
-from routing.models import Shell
-from routing.specs.check_character import read_serial
 from routing.specs.errors import SpecError
 from shopfloor.tablet_station import station_of, this_tablet
+from shopfloor.typed_serial import parts_of, serial_made_here
 
 
 @require_safe
 def typed(request: HttpRequest) -> HttpResponse:
     """A serial number typed, or a whole address read by a scanner that types."""
-    words = request.GET.get("q", "").strip()
-    revision = words.rpartition("?r=")[2] if "?r=" in words else ""
-    last = words.partition("?")[0].rstrip("/").rpartition("/")[2]
-    return _open(request, last, revision)
+    return _open(request, *parts_of(request.GET.get("q", "")))
 
 
 @require_safe
@@ -32,9 +28,7 @@ def scanned(request: HttpRequest, serial: str) -> HttpResponse:
 def _open(request: HttpRequest, words: str, revision: str) -> HttpResponse:
     at_station = _station(request)
     try:
-        serial = read_serial(words)
-        if not Shell.objects.filter(serial=serial).exists():
-            raise SpecError("unknown", "serial", f"No drum with the serial number {serial} was made here.")
+        serial = serial_made_here(words)
     except SpecError as error:
         messages.error(request, error.message)
         return redirect("floor:queue", at_station) if at_station else redirect("trace:search")

@@ -50,13 +50,9 @@ def asked_with(right: Right) -> Callable[[AskedView[P]], Callable[Concatenate[Ht
     def decorate(view: AskedView[P]) -> Callable[Concatenate[HttpRequest, P], HttpResponseBase]:
         @wraps(view)
         def guarded(request: HttpRequest, *args: P.args, **kwargs: P.kwargs) -> HttpResponseBase:
-            if request.user.is_authenticated:
-                person = signed_in(request)
-                asker = Asker(person, office_stamp(request, person))
-            elif (found := _at_tablet(request)) is not None:
-                asker = found
-            else:
-                return _sign_in_first(request)
+            asker = who_asks(request)
+            if asker is None:
+                return sign_in_first(request)
             if not has_right(asker.person, right):
                 raise PermissionDenied(f"Your role may not {right.value}. Ask a supervisor.")
             response = view(request, asker, *args, **kwargs)
@@ -71,7 +67,10 @@ def asked_with(right: Right) -> Callable[[AskedView[P]], Callable[Concatenate[Ht
     return decorate
 
 
-def _at_tablet(request: HttpRequest) -> Asker | None:
+def who_asks(request: HttpRequest) -> Asker | None:
+    if request.user.is_authenticated:
+        person = signed_in(request)
+        return Asker(person, office_stamp(request, person))
     tablet = this_tablet(request)
     if tablet is None:
         return None
@@ -87,7 +86,7 @@ def _at_tablet(request: HttpRequest) -> Asker | None:
     )
 
 
-def _sign_in_first(request: HttpRequest) -> HttpResponseBase:
+def sign_in_first(request: HttpRequest) -> HttpResponseBase:
     """To the sign-in of the station when this is a tablet, else to that of the office and from there back."""
     tablet = this_tablet(request)
     code = station_of(request, tablet) if tablet is not None else None

@@ -1,0 +1,21 @@
+"""A serial number as it comes in: typed, read out by a customer, or the whole address that a scanner types."""
+
+from __future__ import annotations
+
+from routing.models import Shell
+from routing.specs.check_character import read_serial
+from routing.specs.errors import SpecError
+
+
+def parts_of(words: str) -> tuple[str, str]:
+    """What may be the serial number, and the revision of the paper that was scanned, "" when none is told."""
+    before, _, revision = words.strip().partition("?r=")
+    return before.partition("?")[0].rstrip("/").rpartition("/")[2], revision if revision.isdecimal() else ""
+
+
+def serial_made_here(words: str) -> str:
+    """The serial number of a drum of this shop. Raises SpecError with a sentence when it is misread or unknown."""
+    serial = read_serial(words)
+    if not Shell.objects.filter(serial=serial).exists():
+        raise SpecError("unknown", "serial", f"No drum with the serial number {serial} was made here.")
+    return serial
