@@ -6,6 +6,7 @@ Nothing stands idle while work waits for it (a non-delay schedule), so the plan 
 from __future__ import annotations
 
 import heapq
+from bisect import bisect_right, insort
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from enum import StrEnum
@@ -50,7 +51,7 @@ class _Shop:
     stations: dict[str, _Station]
     workers: dict[str, list[_Worker]]  # by station; no entry: people are no limit there
     moulds: dict[str, list[int]]  # when each becomes free
-    rooms: dict[str, list[int]]  # when what stands there leaves
+    rooms: dict[str, list[int]]  # when what stands there leaves, the first first
     room_places: Mapping[str, int]
     people_matter: bool
 
@@ -62,53 +63,127 @@ class _Fit:
     worker: _Worker | None
 
 
-@dataclass(order=True)
-class _Waiting:
-    start: int
-    pressing: float
-    number: int
-    step: int = field(compare=False)
-    ready: int = field(compare=False)
+_Step = tuple[float, int, int]  # how pressing, number of the job, place of the task in it
+
+
+@dataclass(slots=True)
+class _Alike:
+    """Steps that differ in nothing that says when they can begin: of all of them only the most pressing is looked at.
+
+    ``time`` is known to be no later than when those that are ready can begin.
+    """
+
+    task: Task
+    time: int = 0
+    is_fitted: bool = False  # the time was found among what is taken; else it is when the first becomes ready
+    entry: int = 0  # only the newest entry in the queue counts
+    ready: list[_Step] = field(default_factory=list)  # heap: the most pressing first
+    later: list[tuple[int, _Step]] = field(default_factory=list)  # heap: ready after ``time``, the first first
+
+
+# When it may begin, how pressing, number of the job, number of the entry, the steps alike.
+_Entry = tuple[int, float, int, int, _Alike]
+
+
+class _Queue:
+    """All steps that wait, and which may begin first: of equal starts the most pressing."""
+
+    def __init__(self) -> None:
+        self.heap: list[_Entry] = []
+        self.kinds: dict[tuple[object, ...], _Alike] = {}
+        self.entries = 0
+
+    def add(self, task: Task, ready: int, step: _Step) -> None:
+        room = task.room if task.dwell_min else ""
+        # What is in work already is like nothing else.
+        own = step if task.in_work_by else None
+        key = (task.station, task.work_min, task.campaign, task.mould, room, own)
+        kind = self.kinds.get(key)
+        if kind is None:
+            kind = self.kinds[key] = _Alike(task)
+        if not kind.ready:
+            kind.time, kind.is_fitted = ready, False
+        elif ready < kind.time and not kind.is_fitted:
+            for each in kind.ready:
+                heapq.heappush(kind.later, (kind.time, each))
+            kind.ready.clear()
+            kind.time = ready
+        # What becomes ready before a time that was fitted finds the same place: nothing earlier is free any more.
+        if ready > kind.time:
+            heapq.heappush(kind.later, (ready, step))
+            return
+        heapq.heappush(kind.ready, step)
+        if kind.ready[0] is step:
+            self._enter(kind)
+
+    def pop(self) -> _Alike | None:
+        while self.heap:
+            entry = heapq.heappop(self.heap)
+            if entry[3] == entry[4].entry:
+                return entry[4]
+        return None
+
+    def move(self, kind: _Alike, time: int) -> None:
+        """Those that are ready can't begin before ``time``; it was found among what is taken."""
+        kind.time, kind.is_fitted = time, True
+        while kind.later and kind.later[0][0] <= time:
+            heapq.heappush(kind.ready, heapq.heappop(kind.later)[1])
+        self._enter(kind)
+
+    def take(self, kind: _Alike) -> _Step:
+        """The most pressing of those that are ready; the others wait on."""
+        step = heapq.heappop(kind.ready)
+        if not kind.ready and kind.later:
+            kind.time, kind.is_fitted = kind.later[0][0], False
+            while kind.later and kind.later[0][0] == kind.time:
+                heapq.heappush(kind.ready, heapq.heappop(kind.later)[1])
+        if kind.ready:
+            self._enter(kind)
+        return step
+
+    def _enter(self, kind: _Alike) -> None:
+        self.entries += 1
+        kind.entry = self.entries
+        pressing, number, _ = kind.ready[0]
+        heapq.heappush(self.heap, (kind.time, pressing, number, kind.entry, kind))
 
 
 def dispatch(problem: Problem, rule: Rule = Rule.SLACK) -> Schedule:
     """A feasible schedule. Serials of jobs that find no place within the horizon stand in ``left_out``."""
     shop = _open(problem)
     kits = {kit.key: kit for kit in problem.kits}
-    heap: list[_Waiting] = []
+    left = [_work_left(job) for job in problem.jobs]
+    queue = _Queue()
     for number, job in enumerate(problem.jobs):
         if job.tasks:
-            ready = max(job.earliest_min, job.tasks[0].earliest_min)
             # What is in work already comes before everything else.
-            pressing = -1e18 if job.tasks[0].in_work_by else _pressing(job, 0, kits[job.kit], rule)
-            heap.append(_Waiting(ready, pressing, number, 0, ready))
-    heapq.heapify(heap)
+            pressing = -1e18 if job.tasks[0].in_work_by else _pressing(kits[job.kit], left[number][0], rule)
+            queue.add(job.tasks[0], max(job.earliest_min, job.tasks[0].earliest_min), (pressing, number, 0))
     placed: list[Placed] = []
     done: dict[int, int] = {number: job.earliest_min for number, job in enumerate(problem.jobs) if not job.tasks}
     left_out: set[int] = set()
-    while heap:
-        waiting = heapq.heappop(heap)
-        job = problem.jobs[waiting.number]
-        task = job.tasks[waiting.step]
-        fit = _fit(shop, task, waiting.ready)
-        if fit is None or fit.start + task.work_min > problem.horizon_min:
-            left_out.add(waiting.number)
+    while (kind := queue.pop()) is not None:
+        fit = _fit(shop, kind.task, kind.time)
+        if fit is None or fit.start + kind.task.work_min > problem.horizon_min:
+            left_out.add(queue.take(kind)[1])
             continue
         # What is in work already takes its person and place at once, even when it goes on after the break.
-        if fit.start > waiting.start and not task.in_work_by:
-            heapq.heappush(heap, _Waiting(fit.start, waiting.pressing, waiting.number, waiting.step, waiting.ready))
+        if fit.start > kind.time and not kind.task.in_work_by:
+            queue.move(kind, fit.start)
             continue
+        _, number, step = queue.take(kind)
+        job = problem.jobs[number]
+        task = job.tasks[step]
         end = _take(shop, task, fit)
         placed.append(
             Placed(task.key, job.key, fit.start, end, fit.place, fit.worker.key if fit.worker is not None else "")
         )
-        if waiting.step + 1 == len(job.tasks):
-            done[waiting.number] = end
+        if step + 1 == len(job.tasks):
+            done[number] = end
             continue
-        following = job.tasks[waiting.step + 1]
-        ready = max(end + task.dwell_min, following.earliest_min)
-        pressing = _pressing(job, waiting.step + 1, kits[job.kit], rule)
-        heapq.heappush(heap, _Waiting(ready, pressing, waiting.number, waiting.step + 1, ready))
+        following = job.tasks[step + 1]
+        pressing = _pressing(kits[job.kit], left[number][step + 1], rule)
+        queue.add(following, max(end + task.dwell_min, following.earliest_min), (pressing, number, step + 1))
     late, flow = measure(problem, {problem.jobs[number].key: end for number, end in done.items()})
     return Schedule(
         placed=tuple(placed),
@@ -142,10 +217,17 @@ def ends_of(problem: Problem, placed: Sequence[Placed]) -> dict[str, int]:
     }
 
 
-def _pressing(job: Job, step: int, kit: Kit, rule: Rule) -> float:
+def _work_left(job: Job) -> list[int]:
+    """Before each step of a job the work and dwells that are left."""
+    left = [0]
+    for task in reversed(job.tasks):
+        left.append(left[-1] + task.work_min + task.dwell_min)
+    return left[:0:-1]
+
+
+def _pressing(kit: Kit, left: int, rule: Rule) -> float:
     if rule == Rule.DUE:
         return kit.due_min - kit.weight / 100
-    left = sum(task.work_min + task.dwell_min for task in job.tasks[step:])
     slack = kit.due_min - left
     return slack / kit.weight if slack > 0 else slack * kit.weight
 
@@ -226,9 +308,10 @@ def _room_free(shop: _Shop, task: Task, end: int) -> int | None:
     """None when the shell finds room at ``end``; else when the next one leaves."""
     if not task.room or not task.dwell_min:
         return None
-    staying = sorted(leaves for leaves in shop.rooms[task.room] if leaves > end)
-    too_many = len(staying) - shop.room_places[task.room] + 1
-    return None if too_many <= 0 else staying[too_many - 1]
+    leaving = shop.rooms[task.room]
+    stay_from = bisect_right(leaving, end)
+    too_many = len(leaving) - stay_from - shop.room_places[task.room] + 1
+    return None if too_many <= 0 else leaving[stay_from + too_many - 1]
 
 
 def _take(shop: _Shop, task: Task, fit: _Fit) -> int:
@@ -241,6 +324,7 @@ def _take(shop: _Shop, task: Task, fit: _Fit) -> int:
         moulds = shop.moulds[task.mould]
         moulds[moulds.index(min(moulds))] = end + task.mould_min
     if task.room and task.dwell_min:
-        shop.rooms[task.room] = [leaves for leaves in shop.rooms[task.room] if leaves > fit.start]
-        shop.rooms[task.room].append(end + task.dwell_min)
+        leaving = shop.rooms[task.room]
+        del leaving[: bisect_right(leaving, fit.start)]
+        insort(leaving, end + task.dwell_min)
     return end

@@ -9,11 +9,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from routing.scheduling import dispatch as dispatching
 from routing.scheduling.check import faults
 from routing.scheduling.dispatch import Rule, dispatch
 from routing.scheduling.hours import Hours, merged, without
 from routing.scheduling.problem import Job, Kit, Placed, Problem, Schedule, StationHours, Task, Worker
 from tests.routing.scheduling.shops import DAY, drum_shop, working_days
+from tests.routing.scheduling.test_bound import small_shop
 
 ALWAYS = ((0, 10 * DAY),)
 
@@ -203,6 +205,38 @@ def test_no_plan_breaks_a_rule(shells: int, seed: int, rule: Rule) -> None:
     assert faults(problem, plan) == []
     assert plan.left_out == ()
     assert dispatch(problem, rule) == plan
+
+
+def one_by_one(problem: Problem, rule: Rule) -> list[Placed]:
+    """What a dispatcher does, with every waiting step looked at again before each that is placed."""
+    taken = dispatching._open(problem)
+    kits = {kit.key: kit for kit in problem.kits}
+    waiting = {n: (0, max(job.earliest_min, job.tasks[0].earliest_min)) for n, job in enumerate(problem.jobs)}
+    placed: list[Placed] = []
+    while waiting:
+        found = []
+        for n, (step, ready) in waiting.items():
+            one = problem.jobs[n]
+            fit = dispatching._fit(taken, one.tasks[step], ready)
+            assert fit is not None
+            left = sum(task.work_min + task.dwell_min for task in one.tasks[step:])
+            found.append((fit.start, dispatching._pressing(kits[one.kit], left, rule), n, fit))
+        _, _, n, fit = min(found, key=lambda each: each[:3])
+        one, (step, _) = problem.jobs[n], waiting.pop(n)
+        end = dispatching._take(taken, one.tasks[step], fit)
+        worker = fit.worker.key if fit.worker is not None else ""
+        placed.append(Placed(one.tasks[step].key, one.key, fit.start, end, fit.place, worker))
+        if step + 1 < len(one.tasks):
+            following = one.tasks[step + 1]
+            waiting[n] = (step + 1, max(end + one.tasks[step].dwell_min, following.earliest_min))
+    return placed
+
+
+@settings(max_examples=25)
+@given(st.integers(1, 16), st.integers(0, 10_000), st.sampled_from(list(Rule)))
+def test_looking_at_steps_alike_together_changes_nothing(shells: int, seed: int, rule: Rule) -> None:
+    for problem in (drum_shop(shells, seed=seed), small_shop(seed)):
+        assert list(dispatch(problem, rule).placed) == one_by_one(problem, rule)
 
 
 @given(
