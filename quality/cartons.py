@@ -70,16 +70,11 @@ def close_carton(
                 "Do what is missing, then close it.",
                 carton.missing,
             )
-        contents = [
-            {"serial": drum.shell.serial, "drum": drum.name, "place": drum.place, "bags": list(drum.bags)}
-            for drum in carton.drums
-        ]
         closed = Carton.objects.create(
             order=order,
             number=number,
             of=carton.of,
             attempt=Carton.objects.filter(order=order, number=number).count() + 1,
-            contents=contents,
             gross_g=carton.gross_g,
             weighed_g=weighed_g,
             closed_by=person,

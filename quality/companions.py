@@ -128,7 +128,8 @@ def draft_companion(
         request.companion_order = order
         request.save(update_fields=["companion_order"])
         drum = f"{quantity} × {model}, {shell.finish}"
-        note_event(request, shell, RecordKind.REQUEST, stamp, {"companion_order": order.number, "companion": drum})
+        told = {"companion_order": order.number, "companion_order_id": order.pk, "companion": drum}
+        note_event(request, shell, RecordKind.REQUEST, stamp, told)
     return order
 
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from quality.cross_checks_cartons import cartons
+from quality.cross_checks_requests import requests
 from quality.errors import QualityError
 from quality.models import Bag, BagState, Disposition, Photo, Problem, ProblemState, SignOff, Withdrawal
 from quality.photos import photo_bytes
@@ -182,4 +184,4 @@ def _as_told(bag: Bag, filled: ShellRecord, checked: ShellRecord | None, opened:
     )
 
 
-ALL = (specs, withdrawals, problems, steps, photos, bags)
+ALL = (specs, withdrawals, problems, steps, photos, bags, cartons, requests)

@@ -1,20 +1,21 @@
 """Customers' requests after the sale: take one by serial number, pick what it needs, send it or answer it, open it again.
 
 Each step adds a record to the drum's chain, also when the drum left the shop long ago. Who asks and where the parts go
-stays out of the chain: that is the customer's, and it must be possible to forget it.
+stays out of the chain: that is the customer's, and it must be possible to forget it. The chain has a digest of both,
+made with a salt that stands beside them: it proves them as long as they are there, and tells nothing afterwards.
 """
 
 from __future__ import annotations
 
+import secrets
 from collections.abc import Mapping
-from datetime import datetime
+from datetime import UTC, datetime
 from typing import Any
 
 from django.utils import timezone
 
 from quality.errors import NotQualified, QualityError
 from quality.models import (
-    Bag,
     CustomerRequest,
     Defect,
     Person,
@@ -70,10 +71,10 @@ def take_request(
             said=words,
             contact=_words(contact, 120),
             ship_to=ship_to.strip()[:300],
+            address_salt=_salt(),
             asked_at=stamp.at,
             due_at=due_after(stamp.at),
             taken_by=person,
-            bag=_bag_it_should_be_in(shell, lines),
             tap_key=stamp.tap_key,
         )
         _set_lines(request, lines)
@@ -82,7 +83,14 @@ def take_request(
             shell,
             RecordKind.REQUEST,
             stamp,
-            {"about": request.get_kind_display(), "said": words, "parts": _told(lines)},
+            {
+                "kind": kind,
+                "about": request.get_kind_display(),
+                "said": words,
+                "due": _moment(request.due_at),
+                "address": request.address_digest,
+                "parts": _told(lines),
+            },
         )
     return request
 
@@ -99,12 +107,19 @@ def change_request(
         _require(request, RequestState.OPEN)
         lines = _lines(shell, parts)
         before = {(line.bag_name, line.part_name): line.quantity for line in request.lines.all()}
-        request.contact, request.ship_to = _words(contact, 120), ship_to.strip()[:300]
-        request.bag = _bag_it_should_be_in(shell, lines)
-        request.save(update_fields=["contact", "ship_to", "bag"])
+        who_and_where = _words(contact, 120), ship_to.strip()[:300]
+        body: dict[str, Any] = {}
+        if who_and_where != (request.contact, request.ship_to):
+            request.contact, request.ship_to = who_and_where
+            request.address_salt = _salt()
+            request.save(update_fields=["contact", "ship_to", "address_salt"])
+            body["address"] = request.address_digest
         if lines != before:
             _set_lines(request, lines)
-            note_event(request, shell, RecordKind.REQUEST, stamp, {"changed": True, "parts": _told(lines)})
+            body["parts"] = _told(lines)
+        if body:
+            what = " and ".join(f"the {each}" for each in body)
+            note_event(request, shell, RecordKind.REQUEST, stamp, {"changed": True, "what": what, **body})
     return request
 
 
@@ -185,12 +200,14 @@ def reopen_request(*, number: str, reason: str, person: Person, stamp: Stamp) ->
             return request
         _require(request, RequestState.PICKED, RequestState.SENT, RequestState.ANSWERED)
         was = request.state
+        body = {"opened_again": why, "was": str(was)}
         if was != RequestState.PICKED:
             request.due_at = due_after(stamp.at)
+            body["due"] = _moment(request.due_at)
         request.state = RequestState.OPEN
         request.picked_by = request.picked_at = request.closed_by = request.closed_at = None
         request.save()
-        note_event(request, shell, RecordKind.REQUEST, stamp, {"opened_again": why, "was": str(was)})
+        note_event(request, shell, RecordKind.REQUEST, stamp, body)
     return request
 
 
@@ -228,6 +245,7 @@ def _close(
         "cause": cause.code if cause else None,
         "cause_name": cause.name if cause else None,
         "caused_at": caused_at.name if caused_at else "outside the shop" if from_outside else None,
+        "caused_at_id": caused_at.pk if caused_at else None,
     }
     if state == RequestState.SENT:
         body["parts"] = _told({(line.bag_name, line.part_name): line.quantity for line in request.lines.all()})
@@ -307,14 +325,6 @@ def _set_lines(request: CustomerRequest, lines: Mapping[Part, int]) -> None:
     )
 
 
-def _bag_it_should_be_in(shell: Shell, lines: Mapping[Part, int]) -> Bag | None:
-    """The bag that the first part of the request belongs in, as it was filled last."""
-    for bag, _ in lines:
-        if filled := Bag.objects.filter(shell=shell, name=bag).order_by("-attempt").first():
-            return filled
-    return None
-
-
 def _told(lines: Mapping[Part, int]) -> list[dict[str, Any]]:
     return [{"bag": bag, "part": name, "quantity": quantity} for (bag, name), quantity in lines.items()]
 
@@ -325,6 +335,15 @@ def note_event(request: CustomerRequest, shell: Shell, kind: RecordKind, stamp: 
     RequestEvent.objects.create(
         request=request, record=record, state=request.state, at=stamp.at, person_name=stamp.person_name
     )
+
+
+def _salt() -> str:
+    """Anew for each address: the digests of two addresses, or of one twice, have nothing in common."""
+    return secrets.token_hex(16)
+
+
+def _moment(at: datetime) -> str:
+    return at.astimezone(UTC).isoformat()
 
 
 def _words(text: str, most: int) -> str:

@@ -375,6 +375,8 @@ def _asked(kind: str, body: dict[str, Any]) -> str:
     if "companion_order" in body:
         return f"{number}: {body['companion']} is drafted as order {body['companion_order']}"
     if body.get("changed"):
+        if "parts" not in body:
+            return f"{number}: who asks, or where it goes, was changed"
         return f"{number}, to send: {parts or 'nothing'}"
     return f"{number}, {body['about']}: {body['said']}" + (f". To send: {parts}" if parts else "")
 

@@ -67,13 +67,16 @@ class StockPart(models.Model):
 
 
 class StockMove(models.Model):
-    """That parts came, went into a bag, or were counted. Append-only."""
+    """That parts came, went into a bag or to a customer, or were counted. Append-only."""
 
     part = models.ForeignKey(StockPart, on_delete=models.PROTECT, related_name="moves")
     change = models.IntegerField()
     on_hand_after = models.IntegerField()
     reason = models.CharField(max_length=120)
     bag = models.ForeignKey(Bag, null=True, blank=True, on_delete=models.PROTECT, related_name="moves")
+    request = models.ForeignKey(
+        "quality.CustomerRequest", null=True, blank=True, on_delete=models.PROTECT, related_name="moves"
+    )
     lot = models.ForeignKey(MaterialLot, null=True, blank=True, on_delete=models.PROTECT, related_name="moves")
     person = models.ForeignKey(Person, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
     person_name = models.CharField(max_length=80)
@@ -94,7 +97,6 @@ class Carton(models.Model):
     number = models.PositiveSmallIntegerField()
     of = models.PositiveSmallIntegerField()
     attempt = models.PositiveSmallIntegerField(default=1)
-    contents = models.JSONField(help_text="Serials and bags, in the order of nesting.")
     gross_g = models.FloatField()
     weighed_g = models.FloatField(null=True, blank=True)
     closed_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="cartons_closed")

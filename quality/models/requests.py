@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import hashlib
+
 from django.db import models
 from django.db.models import Q
 
-from quality.models.kitting import Bag
 from quality.models.people import Person
 from quality.models.problems import Defect
 from routing.models import KitOrder, Shell, ShellRecord, Station
@@ -43,6 +44,9 @@ class CustomerRequest(models.Model):
     said = models.CharField(max_length=500, help_text="What the customer says, in their words.")
     contact = models.CharField(max_length=120, blank=True, help_text="Who asks, and how to reach them.")
     ship_to = models.CharField(max_length=300, blank=True)
+    address_salt = models.CharField(
+        max_length=32, blank=True, help_text="Makes the digest of the two above unguessable."
+    )
     state = models.CharField(max_length=8, choices=RequestState.choices, default=RequestState.OPEN)
     asked_at = models.DateTimeField()
     due_at = models.DateTimeField(help_text="When it should be out of the house, counted in working time.")
@@ -61,14 +65,6 @@ class CustomerRequest(models.Model):
     from_outside = models.BooleanField(
         default=False, help_text="It came from outside the shop: carrier, supplier, use."
     )
-    bag = models.ForeignKey(
-        Bag,
-        null=True,
-        blank=True,
-        on_delete=models.PROTECT,
-        related_name="requests",
-        help_text="The bag it should be in.",
-    )
     companion_order = models.ForeignKey(
         KitOrder, null=True, blank=True, on_delete=models.SET_NULL, related_name="companions_of"
     )
@@ -83,6 +79,12 @@ class CustomerRequest(models.Model):
 
     def __str__(self) -> str:
         return self.number
+
+    @property
+    def address_digest(self) -> str:
+        """Stands in the chain for who asks and where it goes: it proves them, and tells nothing without the salt."""
+        told = "\n".join((self.address_salt, self.contact, self.ship_to))
+        return hashlib.sha256(told.encode()).hexdigest()
 
     @property
     def came_from(self) -> str:

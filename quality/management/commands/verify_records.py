@@ -7,6 +7,7 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 
+from quality.cross_checks_cartons import cartons_without_drums
 from quality.made_here import broken_lots
 from quality.models import DaySeal
 from quality.seal import broken_seals
@@ -38,6 +39,9 @@ class Command(BaseCommand):
             records += shell.chain_length
         self.stdout.write(f"{whole} chains with {records} records hold.")
         if not options["serials"]:
+            empty = next(cartons_without_drums(), None)
+            if empty is not None:
+                raise CommandError(f"{empty[:1].upper()}{empty[1:]}; no drum's record tells of it.")
             broken_lot = next(broken_lots(), None)
             if broken_lot is not None:
                 raise CommandError(f"Lot {broken_lot.code}, made here: {broken_lot.what}.")
