@@ -14,8 +14,8 @@ from typing import Any
 
 from django.db import connection
 
-from quality.models import CheckPoint, GlueBatch, LotKind, MaterialLot, Person, Role
-from routing.models import DrumModel, Finish, Glue, KitLine, KitOrder, Shell, Station
+from quality.models import CheckPoint, LotKind, Person, Role
+from routing.models import DrumModel, Finish, Glue, Station
 
 STEPS = 10  # signatures for each shell
 PER_ORDER = 5
@@ -46,19 +46,19 @@ def fill(shells: int, series: str) -> Many:
     finish = Finish.objects.filter(kind=model.line.finish_kind).order_by("pk")[0]
     check = CheckPoint.objects.filter(is_current=True).order_by("pk")[0]
     glue = Glue.objects.order_by("pk")[0]
-    first = (Shell.objects.order_by("-pk").values_list("pk", flat=True).first() or 0) + 1
+    first = next_key("routing_shell")
     orders = shells // PER_ORDER
-    order_0, line_0 = _next(KitOrder), _next(KitLine)
-    batch_0, lot_0 = _next(GlueBatch), _next(MaterialLot)
+    order_0, line_0 = next_key("routing_kitorder"), next_key("routing_kitline")
+    batch_0, lot_0 = next_key("quality_gluebatch"), next_key("quality_materiallot")
     batches, lots = -(-shells // PER_BATCH), -(-shells // PER_LOT)
-    step_0 = _max("routing_operation") + 1
-    record_0 = _max("routing_shellrecord") + 1
-    sign_0 = _max("quality_signoff") + 1
+    step_0 = next_key("routing_operation")
+    record_0 = next_key("routing_shellrecord")
+    sign_0 = next_key("quality_signoff")
 
     def at(shell: int, step: int = 0) -> datetime:
         return FIRST + timedelta(minutes=MINUTES_BETWEEN_SHELLS * shell + 1440 * step)
 
-    _write(
+    write(
         "routing_kitorder",
         ("id", "number", "customer", "customer_reference", "due", "state", "weight", "note", "created_at"),
         (
@@ -76,12 +76,12 @@ def fill(shells: int, series: str) -> Many:
             for n in range(orders + 1)
         ),
     )
-    _write(
+    write(
         "routing_kitline",
         ("id", "order_id", "position", "model_id", "finish_id", "quantity", "note"),
         ((line_0 + n, order_0 + n, 1, model.pk, finish.pk, PER_ORDER, "") for n in range(orders + 1)),
     )
-    _write(
+    write(
         "routing_shell",
         (
             *("id", "serial", "order_id", "line_id", "model_id", "finish_id", "state", "spec_revision"),
@@ -102,12 +102,12 @@ def fill(shells: int, series: str) -> Many:
             for n in range(shells)
         ),
     )
-    _write(
+    write(
         "routing_shellspec",
         ("shell_id", "revision", "formula_version", "inputs", "results", "reason", "issued_at"),
         ((first + n, 1, "2", "{}", "{}", "released", at(n)) for n in range(shells)),
     )
-    _write(
+    write(
         "routing_operation",
         (
             *("id", "shell_id", "position", "station_id", "title", "state", "attempt", "dwell_kind"),
@@ -162,7 +162,7 @@ def fill(shells: int, series: str) -> Many:
                     *(f"tablet {(n + k) % TABLETS}", body, None, f"{n}-{k + 1}", f"{n}-{k + 2}"),
                 )
 
-    _write(
+    write(
         "routing_shellrecord",
         (
             *("id", "shell_id", "sequence", "kind", "operation_id", "at", "received_at", "person_id"),
@@ -170,7 +170,7 @@ def fill(shells: int, series: str) -> Many:
         ),
         records(),
     )
-    _write(
+    write(
         "quality_signoff",
         ("id", "record_id", "operation_id", "attempt", "person_id", "at"),
         (
@@ -182,12 +182,12 @@ def fill(shells: int, series: str) -> Many:
             for k in range(STEPS)
         ),
     )
-    _write(
+    write(
         "quality_reading",
         ("sign_off_id", "check_point_id", "value", "passed"),
         ((sign_0 + n, check.pk, 1.0, True) for n in range(shells * STEPS)),
     )
-    _write(
+    write(
         "quality_materiallot",
         ("id", "code", "kind", "name", "state", "received_on", "note"),
         (
@@ -195,7 +195,7 @@ def fill(shells: int, series: str) -> Many:
             for n in range(lots)
         ),
     )
-    _write(
+    write(
         "quality_gluebatch",
         (
             *("id", "code", "glue_id", "mixed_by_id", "mixed_at", "temperature_c", "pot_life_min", "use_until"),
@@ -217,7 +217,7 @@ def fill(shells: int, series: str) -> Many:
             for n in range(batches)
         ),
     )
-    _write(
+    write(
         "quality_materialuse",
         ("sign_off_id", "lot_id", "glue_batch_id"),
         (
@@ -241,17 +241,13 @@ def fill(shells: int, series: str) -> Many:
     )
 
 
-def _next(model: Any) -> int:
-    return (model.objects.order_by("-pk").values_list("pk", flat=True).first() or 0) + 1
-
-
-def _max(table: str) -> int:
+def next_key(table: str) -> int:
     with connection.cursor() as cursor:
-        cursor.execute(f"SELECT COALESCE(MAX(id), 0) FROM {table}")
+        cursor.execute(f"SELECT COALESCE(MAX(id), 0) + 1 FROM {table}")
         return int(cursor.fetchone()[0])
 
 
-def _write(table: str, columns: Sequence[str], rows: Iterator[tuple[Any, ...]]) -> None:
+def write(table: str, columns: Sequence[str], rows: Iterator[tuple[Any, ...]]) -> None:
     """As fast as each database takes rows: COPY, or one prepared statement in one transaction."""
     names = ", ".join(columns)
     with connection.cursor() as cursor:
@@ -259,6 +255,10 @@ def _write(table: str, columns: Sequence[str], rows: Iterator[tuple[Any, ...]]) 
             with cursor.cursor.copy(f"COPY {table} ({names}) FROM STDIN") as copy:
                 for row in rows:
                     copy.write_row(row)
+            if "id" in columns:  # a key that came with its row is not counted: the program's next row would meet it
+                cursor.execute(
+                    f"SELECT setval(pg_get_serial_sequence('{table}', 'id'), (SELECT COALESCE(MAX(id), 1) FROM {table}))"
+                )
             return
         marks = ", ".join("?" * len(columns))
         raw = cursor.cursor.connection
