@@ -2,11 +2,38 @@
 
 from __future__ import annotations
 
+from django.core.exceptions import (
+    DisallowedHost,
+    RequestDataTooBig,
+    TooManyFieldsSent,
+    TooManyFilesSent,
+)
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls.exceptions import Resolver404
 
+from shopfloor.readable import refused
+
 NOTHING_HERE = "There is nothing at this address. It may be mistyped, or what it showed is gone."
+_BAD = {
+    RequestDataTooBig: "The form carries more than 5 MB of text. Nothing was saved. Send less, or in several parts.",
+    TooManyFieldsSent: "The form has more fields than the shop reads at once. Nothing was saved. Send it in parts.",
+    TooManyFilesSent: "More files came at once than the shop takes. Nothing was saved. Send fewer at a time.",
+    DisallowedHost: (
+        "The shop does not answer under this address. Use the address you were given; whoever runs the shop's machine "
+        "adds another one to ALLOWED_HOSTS."
+    ),
+}
+_UNREADABLE = "What was sent can't be read; nothing was saved. Load the page again and send it once more."
+
+
+def bad_request(request: HttpRequest, exception: Exception) -> HttpResponse:
+    """Say what can't be taken in. A name the shop does not know gets no page of the shop's."""
+    sentence = next((words for kind, words in _BAD.items() if isinstance(exception, kind)), _UNREADABLE)
+    if isinstance(exception, DisallowedHost):
+        return HttpResponse(sentence, content_type="text/plain; charset=utf-8", status=400)
+    status = 413 if isinstance(exception, RequestDataTooBig) else 400
+    return refused(request, sentence, status)
 
 
 def not_found(request: HttpRequest, exception: Exception) -> HttpResponse:

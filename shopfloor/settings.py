@@ -78,6 +78,7 @@ MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
     "shopfloor.compression.CompressedPages",
     "csp.middleware.CSPMiddleware",
+    "shopfloor.readable.OnlyReadable",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",

@@ -38,4 +38,5 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("card/", include("shopfloor.card.urls")),
 ]
 
+handler400 = "shopfloor.errors.bad_request"
 handler404 = "shopfloor.errors.not_found"

@@ -91,9 +91,7 @@ def test_a_mistyped_serial_is_told_from_an_unknown_one(shop: SmallShop, cut: Tab
     assert f"No drum with the serial number {unknown} was made here." in page(cut.get("queue"))
 
 
-@pytest.mark.parametrize(
-    "words", ["", "   ", "?r=1", "////", "\x00", "no drum", "S" * 5000, "<script>alert(1)</script>"]
-)
+@pytest.mark.parametrize("words", ["", "   ", "?r=1", "////", "no drum", "S" * 5000, "<script>alert(1)</script>"])
 def test_words_that_are_no_serial_are_answered_with_a_sentence(shop: SmallShop, cut: Tablet, words: str) -> None:
     assert typed(cut.client, words) == cut.url("queue")
     shown = page(cut.get("queue"))
