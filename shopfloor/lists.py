@@ -17,7 +17,6 @@ from quality.models import Problem, ProblemState, SignOff
 from routing.models import KitOrder, Operation, OperationState, RecordKind, Shell, ShellState
 
 PART = 1000
-_CURRENT = (OperationState.READY, OperationState.IN_WORK, OperationState.ON_HOLD)
 Row = TypeVar("Row", bound=Model)
 # Where the next part goes on: the last row's time where rows stand by time, and its id.
 Place = tuple[datetime | None, int]
@@ -93,8 +92,7 @@ def each_row(rows: QuerySet[Row], write: Callable[[list[Row]], Iterator[Sequence
 def standings(part: Sequence[Shell], now: datetime) -> dict[int, Standing]:
     """Where each of these shells stands, by its id."""
     steps = {
-        step.shell_id: step
-        for step in Operation.objects.filter(shell__in=part, state__in=_CURRENT).select_related("station")
+        step.shell_id: step for step in Operation.objects.current().filter(shell__in=part).select_related("station")
     }
     resting = [pk for pk, step in steps.items() if step.is_dwelling(now)]
     before: dict[int, Operation] = {}

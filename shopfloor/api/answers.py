@@ -45,11 +45,12 @@ class Refused(Exception):
 
 
 def reads(
-    *parameters: str,
+    *parameters: str, key: bool = True
 ) -> Callable[[Callable[Concatenate[HttpRequest, P], dict[str, Any]]], Callable[..., HttpResponseBase]]:
     """A view that answers whoever brings a key with a JSON object. Nobody is signed in, and no session is touched.
 
     A parameter that is not named here is refused: misspelt, it would quietly give another list than the one asked for.
+    Without ``key`` anybody may ask: for what says nothing of the shop.
     """
 
     def decorate(view: Callable[Concatenate[HttpRequest, P], dict[str, Any]]) -> Callable[..., HttpResponseBase]:
@@ -58,7 +59,8 @@ def reads(
         def guarded(request: HttpRequest, *args: P.args, **kwargs: P.kwargs) -> HttpResponseBase:
             try:
                 _only_reading(request)
-                _with_key(request)
+                if key:
+                    _with_key(request)
                 _known(request, parameters)
                 return answer(request, view(request, *args, **kwargs))
             except Refused as refused:

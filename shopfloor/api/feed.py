@@ -30,15 +30,13 @@ def due_dates(request: HttpRequest, secret: str) -> HttpResponseBase:
         raise Http404("This calendar's address is not in use any more. An administrator makes a new one under Keys.")
     now = timezone.now()
     used(key=key, at=now)
-    days = _days(base_url(request))
-    response = HttpResponse(
-        calendar(f"{Shop.current().name}: due", days, at=now), content_type="text/calendar; charset=utf-8"
-    )
+    days, name = _days(base_url(request)), f"{Shop.current().name}: due"
+    response = HttpResponse(calendar(name, days, at=now), content_type="text/calendar; charset=utf-8")
     response["Cache-Control"] = "private, no-cache"
     response["X-Robots-Tag"] = "noindex"
     response["Content-Disposition"] = 'inline; filename="due-dates.ics"'
     # Over what it says, not over when it was asked.
-    response["ETag"] = f'"{hashlib.sha256(repr(days).encode()).hexdigest()[:32]}"'
+    response["ETag"] = f'"{hashlib.sha256(repr((name, days)).encode()).hexdigest()[:32]}"'
     found = get_conditional_response(request, etag=response["ETag"], response=response)
     assert found is not None
     return found

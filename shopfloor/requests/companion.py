@@ -35,7 +35,8 @@ def companion(request: HttpRequest, number: str) -> HttpResponse:
         "customer": asked.shell.order.customer,
     }
     form = CompanionForm(request.POST if request.method == "POST" else None, initial=usual)
-    form.fields["model"].queryset = DrumModel.objects.filter(pk__in=[model.pk for model in old.sizes])  # type: ignore[attr-defined]
+    own = DrumModel.objects.select_related("line").filter(pk__in=[model.pk for model in old.sizes])
+    form.fields["model"].queryset = own  # type: ignore[attr-defined]
     if request.method == "POST":
         status = 422
         if form.is_valid():

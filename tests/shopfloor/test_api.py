@@ -22,7 +22,7 @@ from quality.actions import sign_off, withdraw_sign_off
 from quality.api_keys import key_of, make_key, rename_key, revoke_key, used
 from quality.errors import NotQualified, QualityError
 from quality.models import ApiKey, CheckPoint, KeyOpens, Person, Role
-from routing.models import KitOrder, OrderState, Shell, ShellRecord
+from routing.models import KitOrder, OrderState, Shell, ShellRecord, Shop
 from shopfloor.api import urls
 from shopfloor.api.calendar import DueDay, calendar, uid_of
 from shopfloor.api.document import document
@@ -535,7 +535,10 @@ class TestCalendar:
         etag = Client().get(where)["ETag"]
         assert Client().get(where, headers={"If-None-Match": etag}).status_code == 304
         KitOrder.objects.filter(number="K-1").update(due=date(2026, 12, 20))
-        assert Client().get(where, headers={"If-None-Match": etag}).status_code == 200
+        etag = Client().get(where, headers={"If-None-Match": etag})["ETag"]
+        Shop.objects.update(name="Another Shop")
+        renamed = Client().get(where, headers={"If-None-Match": etag})
+        assert renamed.status_code == 200 and b"Another Shop: due" in renamed.content
 
     def test_a_wrong_or_revoked_address_shows_nothing(self, ruler: Person, secret: str, worked: list[Shell]) -> None:
         where = feed(ruler)

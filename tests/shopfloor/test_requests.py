@@ -297,6 +297,15 @@ def test_a_companion_may_be_of_another_size_but_not_of_another_line(
     other.save()
     assert [model.pk for model in old_drum(sold).sizes] == [shop.model.pk, larger.pk]
     given: dict[str, Any] = {"number": number, "quantity": 1, "due": date(2027, 1, 4), "customer": "Ines"}
+    office.get(f"/requests/{number}/companion/")
+    with CaptureQueriesContext(connection) as before:
+        office.get(f"/requests/{number}/companion/")
+    for n in range(4):
+        larger.pk, larger.code = None, f"heron-snare-{n}"
+        larger.save()
+    with CaptureQueriesContext(connection) as after:
+        office.get(f"/requests/{number}/companion/")
+    assert len(before) == len(after)
     with pytest.raises(QualityError, match="same line"):
         draft_companion(model=other, **given, **by(shop))
     fields = {"tap_key": "x", "model": other.pk, "quantity": "1", "due": "2027-01-04", "customer": "Ines"}
