@@ -1,0 +1,361 @@
+"""Backups: taken while the shop works, and the way back from one after everything was lost."""
+
+from __future__ import annotations
+
+import io
+import shutil
+import threading
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+import pytest
+from django.core.management import CommandError, call_command
+from django.db import connection
+from PIL import Image
+
+from quality.actions import report_problem, sign_off
+from quality.models import Photo
+from quality.photos import keep_photo
+from routing.models import Shell, ShellRecord
+from shopfloor.backups import taking
+from shopfloor.backups.databases import FILES
+from shopfloor.backups.manifest import (
+    NAME,
+    BackupRefused,
+    KeptFile,
+    first_damage,
+    hash_of,
+    read_manifest,
+    write_manifest,
+)
+from shopfloor.backups.restoring import restore_backup
+from shopfloor.backups.taking import Taken, backups_in, take_backup
+from tests.places import place_for_test
+from tests.small_shop import SmallShop, small_shop
+
+pytestmark = pytest.mark.django_db(transaction=True)
+TODAY = datetime(2026, 11, 4, 2, 0, tzinfo=UTC)
+
+
+@pytest.fixture
+def shop(transactional_db: None, tmp_path: Path, settings: Any) -> SmallShop:
+    """A shop whose folder is its own, with a photo on record and a secret key."""
+    settings.SHOP_DATA = tmp_path / "data"
+    settings.MEDIA_ROOT = tmp_path / "data" / "files"
+    settings.SHOP_DATA.mkdir()
+    (settings.SHOP_DATA / "secret_key").write_text("a secret of the shop")
+    (settings.SHOP_DATA / "secret_key").chmod(0o600)
+    made = small_shop()
+    shells = made.released(quantity=3)
+    for shell in shells[:2]:
+        sign_off(
+            serial=shell.serial,
+            position=1,
+            person=made.worker,
+            answers={},
+            stamp=made.stamp(made.worker, key=shell.serial),
+        )
+    report_problem(
+        serial=shells[2].serial,
+        position=1,
+        person=made.worker,
+        text="split",
+        photo=keep_photo(*picture(), made.clock),
+        stamp=made.stamp(made.worker),
+    )
+    return made
+
+
+def picture() -> tuple[io.BytesIO, int]:
+    out = io.BytesIO()
+    Image.new("RGB", (64, 48), (120, 80, 40)).save(out, "JPEG")
+    size = out.tell()
+    out.seek(0)
+    return out, size
+
+
+def take(folder: Path, day: int = 0, keep: int = 14) -> Taken:
+    return take_backup(folder, keep=keep, now=TODAY + timedelta(days=day))
+
+
+def damage(path: Path) -> None:
+    """One bit, as a failing disk would."""
+    content = bytearray(path.read_bytes())
+    content[len(content) // 2] ^= 1
+    path.write_bytes(content)
+
+
+class TestTaking:
+    def test_everything_is_in_it(self, shop: SmallShop, tmp_path: Path) -> None:
+        taken = take(tmp_path / "kept")
+        photo = Photo.objects.get()
+        manifest = read_manifest(taken.folder)
+        assert taken.folder.name == "shop-20261104T020000Z"
+        assert set(manifest.files) == {FILES[connection.vendor], f"data/files/{photo.file}", "data/secret_key"}
+        assert manifest.files[f"data/files/{photo.file}"].sha256 == photo.sha256
+        assert manifest.tables["routing_shellrecord"] == ShellRecord.objects.count() == 6
+        assert manifest.tables["routing_shell"] == 3
+        assert manifest.engine == connection.vendor
+        assert "0001_initial" in manifest.migrations["routing"]
+        assert first_damage(taken.folder, manifest, thoroughly=True) == ""
+        assert taken.lost_photos == ()
+
+    def test_nobody_else_reads_it(self, shop: SmallShop, tmp_path: Path) -> None:
+        folder = take(tmp_path / "kept").folder
+        assert folder.stat().st_mode & 0o077 == 0
+        assert (folder / "data" / "secret_key").stat().st_mode & 0o077 == 0
+
+    def test_what_makes_itself_again_is_left_out(self, shop: SmallShop, tmp_path: Path, settings: Any) -> None:
+        for name in ("static/css/a.css", "backups/old", "write.lock", "shop.sqlite3-wal", "files/.half", "notes/a.txt"):
+            path = settings.SHOP_DATA / name
+            path.parent.mkdir(parents=True, exist_ok=True)
+            path.write_text("x")
+        names = set(read_manifest(take(tmp_path / "kept").folder).files)
+        beside = {name for name in names if not name.startswith("data/files/photos") and name.startswith("data/")}
+        assert beside == {"data/secret_key", "data/notes/a.txt"}
+
+    def test_taps_go_on_meanwhile_and_the_moment_is_one(self, shop: SmallShop, tmp_path: Path) -> None:
+        """Whatever is signed while a backup runs is in it wholly or not at all."""
+        shells = shop.released("K-2", quantity=12)
+        started, done = threading.Event(), []
+
+        def sign() -> None:
+            for shell in shells:
+                sign_off(serial=shell.serial, position=1, person=shop.worker, answers={}, stamp=shop.stamp(shop.worker))
+                done.append(shell)
+                started.set()
+            connection.close()
+
+        worker = threading.Thread(target=sign)
+        worker.start()
+        started.wait(30)
+        tables = take(tmp_path / "kept").manifest.tables
+        worker.join()
+        assert len(done) == 12
+        assert tables["quality_signoff"] + 3 + 12 + 1 == tables["routing_shellrecord"]
+
+    def test_a_photo_that_did_not_change_takes_no_room_again(self, shop: SmallShop, tmp_path: Path) -> None:
+        name = f"data/files/{Photo.objects.get().file}"
+        first, second = take(tmp_path / "kept").folder, take(tmp_path / "kept", 1).folder
+        assert (first / name).samefile(second / name)
+
+    def test_a_copy_that_went_bad_is_not_shared(self, shop: SmallShop, tmp_path: Path) -> None:
+        name = f"data/files/{Photo.objects.get().file}"
+        first = take(tmp_path / "kept").folder
+        damage(first / name)
+        second = take(tmp_path / "kept", 1)
+        assert not (first / name).samefile(second.folder / name)
+        assert first_damage(second.folder, second.manifest, thoroughly=True) == ""
+
+    def test_a_photo_missing_in_the_shop_is_said(
+        self, shop: SmallShop, tmp_path: Path, settings: Any, capsys: pytest.CaptureFixture[str]
+    ) -> None:
+        photo = Photo.objects.get()
+        (settings.MEDIA_ROOT / photo.file).unlink()
+        call_command("backup", str(tmp_path / "kept"))
+        assert photo.file in capsys.readouterr().err
+
+    def test_two_at_once(self, shop: SmallShop, tmp_path: Path) -> None:
+        with (
+            taking._alone(_made(tmp_path / "kept")),
+            pytest.raises(BackupRefused, match="Another backup .* is running"),
+        ):
+            take(tmp_path / "kept")
+
+    def test_two_in_one_second(self, shop: SmallShop, tmp_path: Path) -> None:
+        names = [take(tmp_path / "kept").folder.name for _ in range(2)]
+        assert names == ["shop-20261104T020000Z", "shop-20261104T020000Z-2"]
+
+    def test_no_room(self, shop: SmallShop, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+        """Said before anything is written."""
+        take(tmp_path / "kept")
+        monkeypatch.setattr(taking, "SPARE_BYTES", 1 << 60)
+        with pytest.raises(BackupRefused, match="Nothing was written. Make room"):
+            take(tmp_path / "kept", 1)
+        assert len(backups_in(tmp_path / "kept")) == 1
+
+    def test_a_disk_that_fills_up_in_the_middle(
+        self, shop: SmallShop, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        take(tmp_path / "kept")
+
+        def full(*_: object) -> None:
+            raise OSError(28, "No space left on device")
+
+        monkeypatch.setattr(taking, "write_manifest", full)
+        with pytest.raises(CommandError, match=r"No space left on device.*Nothing was dropped"):
+            call_command("backup", str(tmp_path / "kept"), "--keep", "1")
+        assert [each.name for each in backups_in(tmp_path / "kept")] == ["shop-20261104T020000Z"]
+        assert not list((tmp_path / "kept").glob(".unfinished*"))
+
+    def test_what_was_broken_off_is_cleared_away(self, shop: SmallShop, tmp_path: Path) -> None:
+        left = _made(tmp_path / "kept" / ".unfinished-shop-20261103T020000Z")
+        (left / "database.dump").write_text("half")
+        take(tmp_path / "kept")
+        assert not left.exists()
+
+    @pytest.mark.parametrize("keep", ["0", "-1", "all", "²"])
+    def test_keeping_none_is_refused(self, shop: SmallShop, tmp_path: Path, keep: str) -> None:
+        with pytest.raises(CommandError, match="keep at least 1"):
+            call_command("backup", str(tmp_path / "kept"), f"--keep={keep}")
+        assert not (tmp_path / "kept").exists()
+
+
+class TestRetention:
+    def test_the_oldest_goes(self, shop: SmallShop, tmp_path: Path) -> None:
+        for day in range(5):
+            taken = take(tmp_path / "kept", day, keep=3)
+        assert [each.name[5:13] for each in backups_in(tmp_path / "kept")] == ["20261106", "20261107", "20261108"]
+        assert taken.dropped == ("shop-20261105T020000Z",)
+        assert taken.kept == 3
+
+    def test_only_one(self, shop: SmallShop, tmp_path: Path) -> None:
+        for day in range(3):
+            take(tmp_path / "kept", day, keep=1)
+        assert [each.name[5:13] for each in backups_in(tmp_path / "kept")] == ["20261106"]
+
+    def test_a_damaged_one_does_not_count_and_is_said(self, shop: SmallShop, tmp_path: Path) -> None:
+        good, bad = take(tmp_path / "kept", 0), take(tmp_path / "kept", 1)
+        (bad.folder / bad.manifest.database).unlink()
+        taken = take(tmp_path / "kept", 2, keep=2)
+        assert good.folder.exists()
+        assert taken.damaged == (bad.folder.name,)
+
+    def test_one_from_a_clock_that_was_fast_does_not_drop_the_new_one(self, shop: SmallShop, tmp_path: Path) -> None:
+        take(tmp_path / "kept", 400)
+        taken = take(tmp_path / "kept", 1, keep=1)
+        assert taken.folder.exists()
+
+    def test_a_failed_one_drops_nothing(self, shop: SmallShop, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+        for day in range(2):
+            take(tmp_path / "kept", day)
+        monkeypatch.setattr(taking, "first_damage", lambda *_, thoroughly: "it is broken" if thoroughly else "")
+        with pytest.raises(BackupRefused, match="can't be read back: it is broken"):
+            take(tmp_path / "kept", 2, keep=1)
+        assert len(backups_in(tmp_path / "kept")) == 2
+
+    def test_nothing_else_in_the_folder_is_touched(self, shop: SmallShop, tmp_path: Path) -> None:
+        mine = _made(tmp_path / "kept" / "photos of the shop")
+        for day in range(3):
+            take(tmp_path / "kept", day, keep=1)
+        assert mine.exists()
+
+
+class TestRefusals:
+    """A restore that must not happen changes nothing."""
+
+    def test_a_place_that_is_not_empty(self, shop: SmallShop, tmp_path: Path) -> None:
+        folder = take(tmp_path / "kept").folder
+        with pytest.raises(
+            CommandError, match=r"into an empty place only, and here the database has tables.*Nothing was"
+        ):
+            call_command("restore", str(folder))
+        assert Shell.objects.count() == 3
+
+    @pytest.mark.parametrize("which", ["database", "photo", "manifest"])
+    def test_a_damaged_one(self, shop: SmallShop, tmp_path: Path, which: str) -> None:
+        taken = take(tmp_path / "kept")
+        path = {
+            "database": taken.folder / taken.manifest.database,
+            "photo": taken.folder / "data" / "files" / Photo.objects.get().file,
+            "manifest": taken.folder / NAME,
+        }[which]
+        damage(path)
+        with pytest.raises(
+            BackupRefused, match="is damaged: .* is not what was written|was changed after|can't be read"
+        ):
+            restore_backup(taken.folder)
+
+    def test_a_file_of_it_is_missing(self, shop: SmallShop, tmp_path: Path) -> None:
+        taken = take(tmp_path / "kept")
+        (taken.folder / "data" / "files" / Photo.objects.get().file).unlink()
+        with pytest.raises(BackupRefused, match=r"is damaged: .*\.jpg is missing"):
+            restore_backup(taken.folder)
+
+    def test_one_that_was_never_finished(self, shop: SmallShop, tmp_path: Path) -> None:
+        folder = take(tmp_path / "kept").folder
+        (folder / NAME).unlink()
+        with pytest.raises(BackupRefused, match="never finished"):
+            restore_backup(folder)
+
+    def test_the_folder_of_all(self, shop: SmallShop, tmp_path: Path) -> None:
+        take(tmp_path / "kept")
+        with pytest.raises(BackupRefused, match=r"name the one to come back from.*shop-20261104T020000Z"):
+            restore_backup(tmp_path / "kept")
+
+    @pytest.mark.parametrize("names", [["9999_later"], ["0001_initial", "9999_later"]])
+    def test_one_of_a_newer_program(self, shop: SmallShop, tmp_path: Path, names: list[str]) -> None:
+        folder = take(tmp_path / "kept").folder
+        rewrite(folder, migrations={"routing": names})
+        with pytest.raises(BackupRefused, match="made by a newer program"):
+            restore_backup(folder)
+
+    def test_one_of_the_other_engine(self, shop: SmallShop, tmp_path: Path) -> None:
+        folder = take(tmp_path / "kept").folder
+        rewrite(folder, engine="sqlite" if connection.vendor == "postgresql" else "postgresql")
+        with pytest.raises(BackupRefused, match="This is a backup of .* To come back: "):
+            restore_backup(folder)
+
+
+def rewrite(folder: Path, **changed: Any) -> None:
+    """Another manifest that is whole in itself."""
+    write_manifest(folder, replace(read_manifest(folder), **changed))
+
+
+def _made(folder: Path) -> Path:
+    folder.mkdir(parents=True)
+    return folder
+
+
+def test_everything_is_lost_and_comes_back(shop: SmallShop, tmp_path: Path) -> None:
+    """Backup, the machine is gone, restore on a new one; a backup there, the database is lost, and back once more."""
+    first = take(tmp_path / "kept").folder
+    records = list(ShellRecord.objects.order_by("pk").values_list("hash", flat=True))
+    photo = Photo.objects.get().file
+    before = read_manifest(first).tables
+    with place_for_test(tmp_path / "new") as place:
+        said = place.must("restore", first, SECRET_KEY="")
+        assert "3 chains with 6 records hold." in said
+        assert [hash_ for (hash_,) in place.rows("SELECT hash FROM routing_shellrecord ORDER BY id")] == records
+        assert (place.data / "files" / photo).exists()
+        assert (place.data / "secret_key").read_text() == "a secret of the shop"
+        assert (place.data / "secret_key").stat().st_mode & 0o077 == 0
+        (counted,) = place.rows("SELECT COUNT(*) FROM quality_signoff")
+        assert counted[0] == before["quality_signoff"] == 2
+        again = place.manage("restore", first)
+        assert again.returncode == 1
+        assert "into an empty place only" in again.stderr
+        second = place.must("backup", tmp_path / "second").split(":")[0]
+    # The context dropped the database; on SQLite its folder goes now.
+    shutil.rmtree(tmp_path / "new")
+    with place_for_test(tmp_path / "newer") as place:
+        said = place.must("restore", second)
+        assert "3 chains with 6 records hold." in said
+        assert [hash_ for (hash_,) in place.rows("SELECT hash FROM routing_shellrecord ORDER BY id")] == records
+        triggers = {
+            "sqlite": "SELECT COUNT(*) FROM sqlite_master WHERE type = 'trigger' AND name LIKE 'routing_shellrecord_no_%'",
+            "postgresql": "SELECT COUNT(*) FROM pg_trigger WHERE tgname LIKE 'routing_shellrecord_no_%' AND tgenabled = 'O'",
+        }[connection.vendor]
+        assert place.rows(triggers)[0][0] == {"sqlite": 2, "postgresql": 3}[connection.vendor]
+
+
+def test_a_restore_that_fails_leaves_the_place_empty(shop: SmallShop, tmp_path: Path) -> None:
+    """The database's file holds no database, though every hash agrees."""
+    taken = take(tmp_path / "kept")
+    database = taken.folder / taken.manifest.database
+    database.write_bytes(b"not a database" * 100)
+    told = KeptFile(hash_of(database), database.stat().st_size)
+    rewrite(taken.folder, files=taken.manifest.files | {database.name: told})
+    with place_for_test(tmp_path / "new") as place:
+        ended = place.manage("restore", taken.folder)
+        assert ended.returncode == 1
+        assert "Nothing was restored" in ended.stderr
+        left = {path.name for path in place.data.rglob("*") if path.is_file()}
+        assert left <= {"shop.sqlite3"}  # made by asking whether there is one
+        assert place.rows(
+            "SELECT COUNT(*) FROM sqlite_master"
+            if not place.url
+            else "SELECT COUNT(*) FROM pg_tables WHERE schemaname = 'public'"
+        ) == [(0,)]
