@@ -51,8 +51,11 @@ class Options:
     scale: float  # 1.0 is the size that the limits are meant for; less takes less time and proves less
 
 
-def run(measure: Callable[[Options], Iterable[Figure]]) -> int:
-    """Choose an empty database of its own, measure, print; with ``--json`` also keep the figures for the whole table."""
+def run(measure: Callable[[Options], Iterable[Figure]], *, durable: bool = False) -> int:
+    """Choose an empty database of its own, measure, print; with ``--json`` also keep the figures for the whole table.
+
+    ``durable``: a PostgreSQL that keeps what it was told when the power fails, for whoever measures writing.
+    """
     ask = argparse.ArgumentParser()
     ask.add_argument("--db", choices=["sqlite", "postgres"], default="sqlite")
     ask.add_argument("--scale", type=float, default=1.0)
@@ -62,6 +65,8 @@ def run(measure: Callable[[Options], Iterable[Figure]]) -> int:
     os.environ["DJANGO_SETTINGS_MODULE"] = "shopfloor.settings"
     from tests import database
 
+    if durable:
+        os.environ[database.DURABLE] = "1"
     database.pytest_load_initial_conftests()
     import django
 
