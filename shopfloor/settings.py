@@ -118,6 +118,8 @@ else:
         "default": {
             "ENGINE": "django.db.backends.sqlite3",
             "NAME": SHOP_DATA / "shop.sqlite3",
+            # Kept: whoever closes the last connection moves the whole journal into the file, which took longer than a tap.
+            "CONN_MAX_AGE": 600,
             "OPTIONS": {
                 # IMMEDIATE takes the write lock at BEGIN: without it most concurrent taps fail with "database is locked".
                 "transaction_mode": "IMMEDIATE",
