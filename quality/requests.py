@@ -7,6 +7,7 @@ made with a salt that stands beside them: it proves them as long as they are the
 
 from __future__ import annotations
 
+import hashlib
 import secrets
 from collections.abc import Mapping
 from datetime import UTC, datetime
@@ -27,6 +28,7 @@ from quality.models import (
 )
 from quality.request_facts import as_built_parts
 from quality.rights import Right, has_right
+from quality.stock import put_back, take_out
 from routing.errors import LostRace
 from routing.history import Stamp, add_record, lock_shell, recorded_tap
 from routing.models import RecordKind, Shell, ShellRecord, Station
@@ -96,9 +98,19 @@ def take_request(
 
 
 def change_request(
-    *, number: str, contact: str, ship_to: str, parts: Mapping[Part, int], person: Person, stamp: Stamp
+    *,
+    number: str,
+    contact: str,
+    ship_to: str,
+    parts: Mapping[Part, int],
+    seen: str | None = None,
+    person: Person,
+    stamp: Stamp,
 ) -> CustomerRequest:
-    """Change who asks, where it goes and which parts are to be sent, as long as nothing is picked."""
+    """Change who asks, where it goes and which parts are to be sent, as long as nothing is picked.
+
+    ``seen`` is what the page showed (see ``as_seen``): LostRace when somebody changed it since.
+    """
     _require_right(person)
     with writing():
         shell, request = locked_request(number)
@@ -108,6 +120,8 @@ def change_request(
         lines = _lines(shell, parts)
         before = {(line.bag_name, line.part_name): line.quantity for line in request.lines.all()}
         who_and_where = _words(contact, 120), ship_to.strip()[:300]
+        if seen not in (None, as_seen(request)):
+            raise _changed_since(request)
         body: dict[str, Any] = {}
         if who_and_where != (request.contact, request.ship_to):
             request.contact, request.ship_to = who_and_where
@@ -124,7 +138,9 @@ def change_request(
 
 
 def pick_request(*, number: str, person: Person, stamp: Stamp) -> CustomerRequest:
-    """Say that the parts of a request lie ready: whoever picked them signs for it."""
+    """Say that the parts of a request lie ready: whoever picked them signs for it. They leave the shelf's count, which
+    may fall below zero; a customer's parts are not kept back for that.
+    """
     _require_right(person)
     with writing():
         shell, request = locked_request(number)
@@ -139,7 +155,8 @@ def pick_request(*, number: str, person: Person, stamp: Stamp) -> CustomerReques
         _require_address(request)
         request.state, request.picked_by, request.picked_at = RequestState.PICKED, person, stamp.at
         request.save(update_fields=["state", "picked_by", "picked_at"])
-        note_event(request, shell, RecordKind.PICKED, stamp, {"parts": _told(lines)})
+        taken = take_out(_pieces(request), request=request, reason=_for(request), person=person, stamp=stamp)
+        note_event(request, shell, RecordKind.PICKED, stamp, {"parts": _told(lines), "taken": taken})
     return request
 
 
@@ -188,8 +205,13 @@ def answer_request(
     return request
 
 
-def reopen_request(*, number: str, reason: str, person: Person, stamp: Stamp) -> CustomerRequest:
-    """Open a request again. One that was closed gets a new time; one that was only picked keeps the time it has."""
+def reopen_request(
+    *, number: str, reason: str, came_back: bool = False, person: Person, stamp: Stamp
+) -> CustomerRequest:
+    """Open a request again. One that was closed gets a new time; one that was only picked keeps the time it has.
+
+    Parts that were only picked go back to the shelf. Those that were sent do when they ``came_back``.
+    """
     _require_right(person)
     why = _words(reason, 200)
     if not why:
@@ -200,7 +222,9 @@ def reopen_request(*, number: str, reason: str, person: Person, stamp: Stamp) ->
             return request
         _require(request, RequestState.PICKED, RequestState.SENT, RequestState.ANSWERED)
         was = request.state
-        body = {"opened_again": why, "was": str(was)}
+        body: dict[str, Any] = {"opened_again": why, "was": str(was)}
+        if was == RequestState.PICKED or (was == RequestState.SENT and came_back):
+            body["shelved"] = _put_back(request, person, stamp)
         if was != RequestState.PICKED:
             request.due_at = due_after(stamp.at)
             body["due"] = _moment(request.due_at)
@@ -209,6 +233,12 @@ def reopen_request(*, number: str, reason: str, person: Person, stamp: Stamp) ->
         request.save()
         note_event(request, shell, RecordKind.REQUEST, stamp, body)
     return request
+
+
+def as_seen(request: CustomerRequest) -> str:
+    """Who asks, where it goes and the parts, in one short word: to tell whether they are as a page showed them."""
+    lines = [f"{line.quantity} {line.bag_name}/{line.part_name}" for line in request.lines.all()]
+    return hashlib.sha256("\n".join([request.address_digest, *lines]).encode()).hexdigest()[:20]
 
 
 def due_after(at: datetime) -> datetime:
@@ -236,6 +266,9 @@ def _close(
             )
     if caused_at is not None and from_outside:
         raise QualityError("station_or_outside", "It came from a station or from outside the shop; choose one.")
+    shelved: dict[str, int] = {}
+    if request.state == RequestState.PICKED and state == RequestState.ANSWERED:
+        shelved = _put_back(request, person, stamp)
     request.state, request.answer = state, answer.strip()[:500]
     request.cause, request.caused_at, request.from_outside = cause, caused_at, from_outside
     request.closed_by, request.closed_at = person, stamp.at
@@ -247,6 +280,8 @@ def _close(
         "caused_at": caused_at.name if caused_at else "outside the shop" if from_outside else None,
         "caused_at_id": caused_at.pk if caused_at else None,
     }
+    if shelved:
+        body["shelved"] = shelved
     if state == RequestState.SENT:
         body["parts"] = _told({(line.bag_name, line.part_name): line.quantity for line in request.lines.all()})
     note_event(request, shell, RecordKind.ANSWERED, stamp, body)
@@ -276,6 +311,17 @@ def _require(request: CustomerRequest, *states: RequestState) -> None:
     by = f" since {timezone.localtime(last.at):%H:%M on %Y-%m-%d}, by {last.person_name}" if last else ""
     raise LostRace(
         "other_state", f"{request.number} is {request.get_state_display()}{by}; nothing was changed. Look at it again."
+    )
+
+
+def _changed_since(request: CustomerRequest) -> LostRace:
+    last = request.events.last()
+    by = f"{last.person_name} changed" if last else "Somebody changed"
+    at = f" at {timezone.localtime(last.at):%H:%M on %Y-%m-%d}" if last else ""
+    return LostRace(
+        "changed_since",
+        f"{by} {request.number}{at}, after you opened this page; your change is not saved. Compare it with what stands "
+        "here now; save again to put yours in its place.",
     )
 
 
@@ -323,6 +369,26 @@ def _set_lines(request: CustomerRequest, lines: Mapping[Part, int]) -> None:
             for (bag, name), quantity in lines.items()
         ]
     )
+
+
+def _pieces(request: CustomerRequest) -> dict[str, int]:
+    """How many of each part, whichever bag they belong in: the shelf has one row of a name."""
+    pieces: dict[str, int] = {}
+    for line in request.lines.all():
+        pieces[line.part_name] = pieces.get(line.part_name, 0) + line.quantity
+    return pieces
+
+
+def _put_back(request: CustomerRequest, person: Person, stamp: Stamp) -> dict[str, int]:
+    """Give what was picked last back to the shelf; nothing when it was picked before the shelf was told of it."""
+    picked = request.events.filter(record__kind=RecordKind.PICKED).select_related("record").last()
+    if picked is None or "taken" not in picked.record.body:
+        return {}
+    return put_back(_pieces(request), request=request, reason=f"{_for(request)}, back", person=person, stamp=stamp)
+
+
+def _for(request: CustomerRequest) -> str:
+    return f"{request.number} for {request.shell.serial}"
 
 
 def _told(lines: Mapping[Part, int]) -> list[dict[str, Any]]:

@@ -1,4 +1,4 @@
-"""Parts on the shelf: how many there are, who counted or received them, and what went into bags.
+"""Parts on the shelf: how many there are, who counted or received them, what went into bags and to customers.
 
 A part that nobody counted yet has no row and no number: it is “not counted”, never zero. A count may fall below zero
 when more went into bags than it knew of; the work is not stopped for that, somebody counts the shelf again.
@@ -6,12 +6,13 @@ when more went into bags than it knew of; the work is not stopped for that, some
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
+from enum import Enum
 
 from django.db.models import F
 
 from quality.errors import NotQualified, QualityError
-from quality.models import Bag, MaterialLot, Person, StockMove, StockPart
+from quality.models import Bag, CustomerRequest, MaterialLot, Person, StockMove, StockPart
 from quality.rights import Right, has_right
 from routing.errors import LostRace
 from routing.history import Stamp
@@ -19,6 +20,15 @@ from routing.models import Part, Plate, ShellSpec, ShellState
 from routing.turnstile import writing
 
 MOST = 1_000_000
+
+
+class NotCounted(Enum):
+    """What a page shows of a part that nobody counted."""
+
+    NOT_COUNTED = "not counted"
+
+
+NOT_COUNTED = NotCounted.NOT_COUNTED
 IN_THE_SHOP = [ShellState.PLANNED, ShellState.IN_PRODUCTION, ShellState.ON_HOLD, ShellState.FINISHED]
 
 
@@ -27,7 +37,7 @@ def count_part(
     name: str,
     counted: int,
     reason: str = "",
-    expected: int | None = None,
+    expected: int | NotCounted | None = None,
     reorder_at: int | None = None,
     place: str | None = None,
     person: Person,
@@ -35,8 +45,8 @@ def count_part(
 ) -> StockMove:
     """Enter how many of a part lie on the shelf. The first count makes its row; a later one takes a reason.
 
-    ``expected`` is what the page showed: LostRace when parts came or went since. ``reorder_at`` and ``place`` of the
-    shelf are kept when given.
+    ``expected`` is what the page showed, ``NOT_COUNTED`` when it had no number: LostRace when parts came or went since.
+    ``reorder_at`` and ``place`` of the shelf are kept when given.
     """
     _require_right(person)
     clean = _clean(name)
@@ -55,15 +65,12 @@ def count_part(
             if not made:
                 if earlier := _earlier(stamp, clean):  # the same tap was faster
                     return earlier
-                raise LostRace("counted_before", f"Somebody else counted {clean} just now; open the page again.")
+                raise _counted_before(clean)
             reason = reason.strip() or "first count"
-        elif expected is not None and part.on_hand != expected:
-            raise LostRace(
-                "moved_since",
-                f"{clean} stood at {expected} when you began; it is {part.on_hand} now. Count again, then enter it.",
-            )
-        elif not reason.strip():
-            raise QualityError("reason_missing", f"Say why the count of {clean} changes; it stays with the part.")
+        else:
+            _require_as_expected(part, expected)
+            if not reason.strip():
+                raise QualityError("reason_missing", f"Say why the count of {clean} changes; it stays with the part.")
         if reorder_at is not None:
             part.reorder_at = reorder_at
         if place is not None:
@@ -90,23 +97,57 @@ def receive_parts(
         return _move(part, quantity, note.strip() or "received", person, stamp, lot=lot, keyed=True)
 
 
-def take_out(pieces: Mapping[str, int], *, bag: Bag, reason: str, person: Person, stamp: Stamp) -> dict[str, int]:
-    """Take what went into a bag off the shelf; says what was taken. Only within an action. Parts not counted have no number."""
-    return _with_bag({name: -count for name, count in pieces.items()}, bag, reason, person, stamp)
+def take_out(
+    pieces: Mapping[str, int],
+    *,
+    bag: Bag | None = None,
+    request: CustomerRequest | None = None,
+    reason: str,
+    person: Person,
+    stamp: Stamp,
+) -> dict[str, int]:
+    """Take what goes into a bag, or to a customer, off the shelf; says what was taken. Only within an action.
+
+    Parts not counted have no number. Nothing is refused: see ``below_zero``.
+    """
+    return _moved({name: -count for name, count in pieces.items()}, bag, request, reason, person, stamp)
 
 
-def put_back(pieces: Mapping[str, int], *, bag: Bag, reason: str, person: Person, stamp: Stamp) -> dict[str, int]:
-    """Put parts of a bag back on the shelf; says what was put. Only within an action."""
-    return _with_bag(pieces, bag, reason, person, stamp)
+def put_back(
+    pieces: Mapping[str, int],
+    *,
+    bag: Bag | None = None,
+    request: CustomerRequest | None = None,
+    reason: str,
+    person: Person,
+    stamp: Stamp,
+) -> dict[str, int]:
+    """Put parts of a bag or of a request back on the shelf; says what was put. Only within an action."""
+    return _moved(pieces, bag, request, reason, person, stamp)
 
 
-def _with_bag(changes: Mapping[str, int], bag: Bag, reason: str, person: Person, stamp: Stamp) -> dict[str, int]:
+def below_zero(names: Iterable[str]) -> list[str]:
+    """Of these parts, those whose count can't be true any more, a sentence each."""
+    return [
+        f"{part.name}: the shelf says {part.on_hand} now. Count it again, so that the next drum does not go short."
+        for part in StockPart.objects.filter(name__in=list(names), on_hand__lt=0)
+    ]
+
+
+def _moved(
+    changes: Mapping[str, int],
+    bag: Bag | None,
+    request: CustomerRequest | None,
+    reason: str,
+    person: Person,
+    stamp: Stamp,
+) -> dict[str, int]:
     wanted = {name: change for name, change in changes.items() if change}
-    # One order for all bags, so that two of them can't wait for each other.
+    # One order for everybody, so that two bags can't wait for each other.
     parts = StockPart.objects.select_for_update(of=("self",)).filter(name__in=wanted).order_by("pk")
     moved = {}
     for part in parts:
-        _move(part, wanted[part.name], reason, person, stamp, bag=bag)
+        _move(part, wanted[part.name], reason, person, stamp, bag=bag, request=request)
         moved[part.name] = abs(wanted[part.name])
     return moved
 
@@ -119,6 +160,7 @@ def _move(
     stamp: Stamp,
     *,
     bag: Bag | None = None,
+    request: CustomerRequest | None = None,
     lot: MaterialLot | None = None,
     keyed: bool = False,
 ) -> StockMove:
@@ -130,6 +172,7 @@ def _move(
         on_hand_after=part.on_hand,
         reason=reason.strip()[:120],
         bag=bag,
+        request=request,
         lot=lot,
         person=person,
         person_name=stamp.person_name,
@@ -152,6 +195,20 @@ def _clean(name: str) -> str:
     if not clean or len(clean) > 80:
         raise QualityError("nothing_said", "Say which part, by the name that the parts list gives it.")
     return clean
+
+
+def _require_as_expected(part: StockPart, expected: int | NotCounted | None) -> None:
+    if isinstance(expected, NotCounted):
+        raise _counted_before(f"{part.name} ({part.on_hand})")
+    if expected is not None and part.on_hand != expected:
+        raise LostRace(
+            "moved_since",
+            f"{part.name} stood at {expected} when you began; it is {part.on_hand} now. Count again, then enter it.",
+        )
+
+
+def _counted_before(what: str) -> LostRace:
+    return LostRace("counted_before", f"Somebody else counted {what} just now; look at it, then count again.")
 
 
 def _is_known(name: str) -> bool:

@@ -369,9 +369,10 @@ def _asked(kind: str, body: dict[str, Any]) -> str:
         said = ". ".join(filter(None, [parts, body["answer"]]))
         cause = f"{body['cause']} {body['cause_name']}" if body["cause"] else ""
         why = ", ".join(filter(None, [cause, f"from {body['caused_at']}" if body["caused_at"] else ""]))
-        return f"{number}, {body['state']}: {said}" + (f". Why: {why}" if why else "")
+        return f"{number}, {body['state']}: {said}" + (f". Why: {why}" if why else "") + _back(body.get("shelved"))
     if "opened_again" in body:
-        return f"{number} was {body['was']} and is opened again: {body['opened_again']}"
+        again = f"{number} was {body['was']} and is opened again: {body['opened_again']}"
+        return again + _back(body.get("shelved"))
     if "companion_order" in body:
         return f"{number}: {body['companion']} is drafted as order {body['companion_order']}"
     if body.get("changed"):
@@ -399,11 +400,15 @@ def _bagged(kind: str, body: dict[str, Any]) -> str:
         parts = ", ".join(f"{line['quantity']} {line['name']}" for line in body["contents"])
         return f"{bag}, by the parts list of revision {body['revision']}: {parts}"
     if kind == RecordKind.UNBAGGED:
-        back = ", ".join(f"{pieces} {name}" for name, pieces in body["back"].items())
-        return f"{bag}: {body['reason']}" + (f". Back to the shelf: {back}" if back else "")
+        return f"{bag}: {body['reason']}" + _back(body["back"])
     if body["how"] == "weight":
         return f"{bag}: {body['weight_g']:.1f} g, within {body['low_g']:.1f} to {body['high_g']:.1f} g"
     return f"{bag}: every line counted"
+
+
+def _back(pieces: dict[str, int] | None) -> str:
+    named = ", ".join(f"{count} {name}" for name, count in (pieces or {}).items())
+    return f". Back to the shelf: {named}" if named else ""
 
 
 def _sent_back(body: dict[str, Any]) -> str:

@@ -18,6 +18,7 @@ from routing.models import Absence, Closure, DryingRoom, Mould, Outage, Shift, S
 from routing.turnstile import writing
 
 Capacity = Shift | Closure | Absence | Outage | Mould | DryingRoom
+REMOVED = "Somebody removed this meanwhile; add it again if it still holds."
 C = TypeVar("C", Shift, Closure, Absence, Outage, Mould, DryingRoom)
 
 
@@ -42,7 +43,7 @@ def save_capacity(*, row: C, seen: str = "", stations: Iterable[Station] | None 
             return _add(row, served)
         stored = type(row)._default_manager.filter(pk=row.pk).first()
         if stored is None:
-            raise LostRace("removed", "Somebody removed this meanwhile; add it again if it still holds.")
+            raise LostRace("removed", REMOVED)
         if as_seen(stored) != seen:
             raise LostRace(
                 "changed",
@@ -52,13 +53,20 @@ def save_capacity(*, row: C, seen: str = "", stations: Iterable[Station] | None 
         return row
 
 
-def remove_capacity(*, kind: type[Capacity], pk: int) -> str | None:
-    """Take a row away and return what it said; None when somebody did already."""
+def remove_capacity(*, kind: type[Capacity], pk: int, seen: str) -> str | None:
+    """Take away the row that was ``seen`` so and return what it said; None when somebody did already.
+
+    Raises LostRace when somebody changed it meanwhile: what is removed is what was on the screen.
+    """
     with _in_turn():
         row = kind._default_manager.filter(pk=pk).first()
         if row is None:
             return None
         said = str(row)
+        if as_seen(row) != seen:
+            raise LostRace(
+                "changed", f"Somebody changed this meanwhile: now it says {said}. Remove it again if you still mean it."
+            )
         row.delete()
         return said
 
@@ -75,7 +83,7 @@ def as_seen(row: Capacity) -> str:
     said = [str(getattr(row, field.attname)) for field in row._meta.concrete_fields]
     if isinstance(row, DryingRoom):
         said += [str(pk) for pk in row.stations.order_by("pk").values_list("pk", flat=True)]
-    return " ".join(said)
+    return " ".join(said).strip()  # a form takes the blanks at the end away
 
 
 def twin_of(row: C, stations: Iterable[Station] | None = None) -> C | None:

@@ -42,6 +42,13 @@ class Kind:
     def to_change(self, row: Capacity, data: QueryDict | None = None, initial: dict[str, Any] | None = None) -> Any:
         return self.change_form(data, prefix=self.slug, instance=row, initial=initial)
 
+    def as_new(self, data: QueryDict) -> QueryDict:
+        """What was typed to change a row, as the form that adds one takes it."""
+        typed = data.copy()
+        if self.model is Shift:
+            typed.setlist(f"{self.slug}-weekdays", data.getlist(f"{self.slug}-weekday"))
+        return typed
+
     def again(self, row: Capacity) -> str:
         """The address of the page with the form filled in as this row was."""
         form = self.change_form(instance=row)

@@ -15,7 +15,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from quality.models import Person
 from quality.rights import Right
 from routing.errors import LostRace, NotAllowedNow
-from routing.hours_actions import as_seen, away_on, remove_capacity
+from routing.hours_actions import REMOVED, Capacity, as_seen, away_on, remove_capacity
 from shopfloor.access import needs
 from shopfloor.hours.kinds import KINDS, Kind, the_kind, typed_before
 from shopfloor.hours.page import absences_of, hours_page
@@ -52,10 +52,11 @@ def add(request: HttpRequest, kind: str) -> HttpResponse:
 @PLANS
 def change(request: HttpRequest, kind: str, pk: int) -> HttpResponse:
     which = the_kind(kind)
-    row = which.the_row(pk)
-    title, now_seen = str(row), as_seen(row)
     if request.method != "POST":
-        return _form_page(request, which, pk, title, which.to_change(row, initial={"seen": now_seen}))
+        return _form_page(request, which, which.the_row(pk))
+    row = which.model._default_manager.filter(pk=pk).first()
+    if row is None:
+        return _gone(request, which)
     form = which.to_change(row, request.POST)
     status = 422
     if form.is_valid():
@@ -64,15 +65,19 @@ def change(request: HttpRequest, kind: str, pk: int) -> HttpResponse:
         except NotAllowedNow as refused:
             form.add_error(None, refused.message)
         except LostRace as lost:
+            now = which.model._default_manager.filter(pk=pk).first()
+            if now is None:
+                return _gone(request, which)
             data = request.POST.copy()
-            data[form.add_prefix("seen")] = now_seen  # what was typed stays; to save again means it
-            form = which.to_change(which.the_row(pk), data)
+            data[form.add_prefix("seen")] = as_seen(now)  # what was typed stays; to save again means it
+            form = which.to_change(now, data)
             form.add_error(None, lost.message)
             status = 409
         else:
             messages.success(request, f"{kept[0]}: saved.")
             return _to_row(which, pk)
-    return _form_page(request, which, pk, title, form, status=status)
+    # A form that was refused has put its words into its row; the page is about the row as it stands.
+    return _form_page(request, which, which.the_row(pk), form=form, status=status)
 
 
 @require_POST
@@ -81,7 +86,10 @@ def remove(request: HttpRequest, kind: str, pk: int) -> HttpResponse:
     which = the_kind(kind)
     row = which.model._default_manager.filter(pk=pk).first()
     again = which.again(row) if row is not None else ""
-    said = remove_capacity(kind=which.model, pk=pk)
+    try:
+        said = remove_capacity(kind=which.model, pk=pk, seen=request.POST.get("seen", ""))
+    except LostRace as lost:
+        return _form_page(request, which, which.the_row(pk), error=lost.message, status=409)
     if said is None:
         messages.info(request, "That was removed already; nothing more was changed.")
     else:
@@ -125,5 +133,24 @@ def _page(request: HttpRequest, filled: dict[str, Any], *, opened: str, status: 
     return render(request, "hours/page.html", context, status=status)
 
 
-def _form_page(request: HttpRequest, kind: Kind, pk: int, title: str, form: Any, *, status: int = 200) -> HttpResponse:
-    return render(request, "hours/change.html", {"kind": kind, "pk": pk, "title": title, "form": form}, status=status)
+def _form_page(
+    request: HttpRequest, kind: Kind, row: Capacity, *, form: Any = None, error: str = "", status: int = 200
+) -> HttpResponse:
+    seen = as_seen(row)
+    context = {
+        "kind": kind,
+        "pk": row.pk,
+        "title": str(row),
+        "seen": seen,  # what a tap on Remove is about
+        "form": form or kind.to_change(row, initial={"seen": seen}),
+        "error": error,
+    }
+    return render(request, "hours/change.html", context, status=status)
+
+
+def _gone(request: HttpRequest, kind: Kind) -> HttpResponse:
+    """What somebody typed about a row that another removed meanwhile, as the form that adds it again."""
+    form = kind.to_add(kind.as_new(request.POST))
+    form.is_valid()
+    form.add_error(None, REMOVED)
+    return _page(request, {kind.slug: form}, opened=kind.slug, status=409)

@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 import secrets
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Mapping
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_POST, require_safe
 
 from quality.errors import QualityError
-from quality.models import StockMove
+from quality.models import StockMove, StockPart
 from quality.rights import Right, has_right
-from quality.shortages import parts_on_shelf, shortages
-from quality.stock import count_part, receive_parts
+from quality.shortages import PartOnShelf, parts_on_shelf, shortages
+from quality.stock import NOT_COUNTED, NotCounted, count_part, receive_parts
 from routing.errors import LostRace, RoutingError
 from routing.models import Part, Plate
 from shopfloor.access import needs, signed_in
@@ -46,11 +46,12 @@ def count(request: HttpRequest) -> HttpResponse:
     reorder = form.get("reorder_at", "").strip()
     return _moved(
         request,
+        "counted",
         lambda: count_part(
             name=form.get("name", ""),
             counted=_number(form.get("pieces", "")),
             reason=form.get("reason", ""),
-            expected=_expected(form.get("expected", "")),
+            expected=_expected(form.get("name", ""), form.get("shown", "")),
             reorder_at=_number(reorder) if reorder else None,
             place=form["place"] if form.get("place", "").strip() else None,
             person=who,
@@ -65,6 +66,7 @@ def receive(request: HttpRequest) -> HttpResponse:
     who, form = signed_in(request), request.POST
     return _moved(
         request,
+        "received",
         lambda: receive_parts(
             name=form.get("name", ""),
             quantity=_number(form.get("pieces", "")),
@@ -75,25 +77,30 @@ def receive(request: HttpRequest) -> HttpResponse:
     )
 
 
-def _moved(request: HttpRequest, act: Callable[[], StockMove]) -> HttpResponse:
+def _moved(request: HttpRequest, form: str, act: Callable[[], StockMove]) -> HttpResponse:
     try:
         move = act()
     except (RoutingError, QualityError) as refused:
-        return _shelf_page(request, error=refused.message, status=409 if isinstance(refused, LostRace) else 422)
+        status = 409 if isinstance(refused, LostRace) else 422
+        return _shelf_page(request, error=refused.message, typed={form: request.POST}, status=status)
     messages.success(request, f"{move.part.name}: {move.on_hand_after} on the shelf ({move.change:+d}).")
     return redirect("packing:shelf")
 
 
-def _shelf_page(request: HttpRequest, *, error: str = "", status: int = 200) -> HttpResponse:
+def _shelf_page(
+    request: HttpRequest, *, error: str = "", typed: Mapping[str, QueryDict] | None = None, status: int = 200
+) -> HttpResponse:
+    parts = parts_on_shelf(
+        [*Part.objects.values_list("name", flat=True), *Plate.objects.values_list("name", flat=True)]
+    )
     context = {
-        "parts": parts_on_shelf(
-            [*Part.objects.values_list("name", flat=True), *Plate.objects.values_list("name", flat=True)]
-        ),
+        "parts": parts,
+        "shown": _shown(parts),
         "moves": StockMove.objects.select_related("part").order_by("-pk")[:MOVES_SHOWN],
         "may_keep": has_right(signed_in(request), Right.MANAGE_MATERIALS),
         "tap_key": secrets.token_urlsafe(16),
         "asked": request.POST.get("name", request.GET.get("part", "")),
-        "typed": request.POST,
+        "typed": typed or {},
         "error": error,
     }
     return render(request, "packing/shelf.html", context, status=status)
@@ -105,8 +112,19 @@ def _number(words: str) -> int:
     return -1 if number is None else number
 
 
-def _expected(words: str) -> int | None:
-    """What the page showed, which may be below zero; a form without it expects nothing."""
-    below = words.startswith("-")
-    number = whole_number(words.removeprefix("-"))
-    return None if number is None else -number if below else number
+def _expected(name: str, shown: str) -> int | NotCounted | None:
+    """What the page showed of the part that was typed. A form without what it showed expects nothing."""
+    numbers = dict(pair.split(":", 1) for pair in shown.split() if ":" in pair)
+    if not numbers:
+        return None
+    part = StockPart.objects.filter(name=name.strip()).first()
+    number = numbers.get(str(part.pk)) if part is not None else None
+    if number is None:
+        return NOT_COUNTED
+    return int(number) if number.removeprefix("-").isdecimal() else None
+
+
+def _shown(parts: Iterable[PartOnShelf]) -> str:
+    """The numbers that a page shows, for its form to send back: any part may be typed into it."""
+    counted = [f"{part.stock.pk}:{part.stock.on_hand}" for part in parts if part.stock is not None]
+    return " ".join(["shown:all", *counted])

@@ -7,9 +7,9 @@ from typing import Any
 
 from django import forms
 
-from quality.models import Defect, RequestKind
+from quality.models import CustomerRequest, Defect, RequestKind, RequestState
 from quality.request_facts import AsBuilt, AsBuiltPart
-from quality.requests import MOST_OF_ONE_PART, Part
+from quality.requests import MOST_OF_ONE_PART, Part, as_seen
 from routing.models import DrumModel, Station
 
 OUTSIDE = "outside"
@@ -75,6 +75,28 @@ class PartsForm(forms.Form):
         }
 
 
+class ChangeForm(PartsForm):
+    """``seen`` is the request as the page showed it, so that nobody's change is lost under another's."""
+
+    seen = forms.CharField(widget=forms.HiddenInput, required=False)
+    asked: CustomerRequest
+
+    @classmethod
+    def of(cls, asked: CustomerRequest, built: AsBuilt, data: Mapping[str, Any] | None = None) -> ChangeForm:
+        chosen = {(line.bag_name, line.part_name): line.quantity for line in asked.lines.all()}
+        usual = {"contact": asked.contact, "ship_to": asked.ship_to, "seen": as_seen(asked)}
+        form = cls(data, built=built, chosen=chosen, initial=usual)
+        form.asked = asked
+        return form
+
+    @property
+    def typed(self) -> list[tuple[str, str]]:
+        """What somebody typed that can't be saved any more, so that they need not remember it."""
+        heads = [(str(field.label), str(field.value() or "")) for field in self.head_fields]
+        parts = [(part.name, str(box.value())) for part, box in self.rows if box.value()]
+        return [(label, value) for label, value in [*heads, *parts] if value.strip()]
+
+
 class TakeForm(PartsForm):
     kind = forms.ChoiceField(label="What it is about", choices=RequestKind.choices)
     said = forms.CharField(label="What the customer says", max_length=500, widget=forms.Textarea(attrs=_LINES))
@@ -111,6 +133,16 @@ class CloseForm(forms.Form):
 
 class ReopenForm(forms.Form):
     reason = forms.CharField(label="Why it is opened again", max_length=200)
+    came_back = forms.BooleanField(
+        label="The parts came back and lie on the shelf again",
+        required=False,
+        help_text="Without it they count as gone, and picking takes others.",
+    )
+
+    def __init__(self, data: Mapping[str, Any] | None = None, *, asked: CustomerRequest) -> None:
+        super().__init__(data)
+        if asked.state != RequestState.SENT:
+            del self.fields["came_back"]  # what was only picked goes back by itself
 
 
 class CompanionForm(forms.Form):

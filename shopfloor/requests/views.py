@@ -23,6 +23,7 @@ from quality.models import CustomerRequest, RequestKind, RequestState
 from quality.request_facts import AsBuiltPart, PackedBag, as_built_parts, at_a_glance, packed_bags
 from quality.requests import (
     answer_request,
+    as_seen,
     change_request,
     pick_request,
     reopen_request,
@@ -31,6 +32,7 @@ from quality.requests import (
 )
 from quality.rights import Right
 from quality.statistics import pareto
+from quality.stock import below_zero
 from routing.errors import LostRace, RoutingError
 from routing.models import Operation, Shell, Shop
 from routing.specs.errors import SpecError
@@ -38,7 +40,7 @@ from shopfloor.access import needs, signed_in, the_shell
 from shopfloor.day_range import DayRangeForm
 from shopfloor.paper import PaperError, pdf_from_template
 from shopfloor.qr import base_url, qr_svg
-from shopfloor.requests.forms import FIELD_OF, OUTSIDE, CloseForm, PartsForm, ReopenForm, TakeForm
+from shopfloor.requests.forms import FIELD_OF, OUTSIDE, ChangeForm, CloseForm, PartsForm, ReopenForm, TakeForm
 from shopfloor.requests.lists import HEAD, chosen, file_rows, with_time
 from shopfloor.rings import ring_states
 from shopfloor.stamps import office_stamp
@@ -150,7 +152,7 @@ def _mass(quantity: int, part: AsBuiltPart | None) -> str:
 @ANSWERS
 def change(request: HttpRequest, number: str) -> HttpResponse:
     asked, who = the_request(number), signed_in(request)
-    form = PartsForm(request.POST, built=as_built_parts(asked.shell))
+    form = ChangeForm.of(asked, as_built_parts(asked.shell), request.POST)
     if form.is_valid():
         try:
             change_request(
@@ -158,9 +160,12 @@ def change(request: HttpRequest, number: str) -> HttpResponse:
                 contact=form.cleaned_data["contact"],
                 ship_to=form.cleaned_data["ship_to"],
                 parts=form.parts,
+                seen=form.cleaned_data["seen"],
                 person=who,
                 stamp=office_stamp(request, who),
             )
+        except LostRace as lost:
+            return _page(request, the_request(number), error=lost.message, forms={"change": _again(form)}, status=409)
         except (RoutingError, QualityError) as refused:
             return _refused(request, number, refused, change=_marked(form, refused))
         messages.success(request, f"{number} is changed.")
@@ -174,12 +179,14 @@ def pick(request: HttpRequest, number: str) -> HttpResponse:
     the_request(number)
     who = signed_in(request)
     try:
-        pick_request(number=number, person=who, stamp=office_stamp(request, who))
+        picked = pick_request(number=number, person=who, stamp=office_stamp(request, who))
     except (RoutingError, QualityError) as refused:
         return _refused(request, number, refused)
     messages.success(
         request, f"The parts of {number} are picked. Hand them to the carrier, then say that they are sent."
     )
+    for sentence in below_zero(line.part_name for line in picked.lines.all()):
+        messages.warning(request, sentence)
     return redirect("requests:request", number=number)
 
 
@@ -198,11 +205,12 @@ def answer(request: HttpRequest, number: str) -> HttpResponse:
 @require_POST
 @ANSWERS
 def reopen(request: HttpRequest, number: str) -> HttpResponse:
-    asked, who, form = the_request(number), signed_in(request), ReopenForm(request.POST)
+    asked, who = the_request(number), signed_in(request)
+    form = ReopenForm(request.POST, asked=asked)
     if not form.is_valid():
         return _page(request, asked, forms={"reopen": form}, status=422)
     try:
-        reopen_request(number=number, reason=form.cleaned_data["reason"], person=who, stamp=office_stamp(request, who))
+        reopen_request(number=number, **form.cleaned_data, person=who, stamp=office_stamp(request, who))
     except (RoutingError, QualityError) as refused:
         return _refused(request, number, refused, reopen=form)
     messages.success(request, f"{number} is open again.")
@@ -266,6 +274,13 @@ def _marked(form: Any, refused: RoutingError | QualityError) -> Any:
     return form
 
 
+def _again(form: ChangeForm) -> ChangeForm:
+    """What was typed, over the request as it is now: to save it once more means it."""
+    asked = the_request(form.asked.number)
+    data = {name: str(value) for name, value in form.data.items()} | {form.add_prefix("seen"): as_seen(asked)}
+    return ChangeForm.of(asked, form.built, data)
+
+
 def _status(refused: RoutingError | QualityError) -> int:
     return 409 if isinstance(refused, LostRace) else 422
 
@@ -325,10 +340,8 @@ def _page(
     given, built, now = forms or {}, as_built_parts(asked.shell), timezone.now()
     lines = list(asked.lines.all())
     sizes = {(part.bag, part.name): part for part in built.parts}
-    usual = {"contact": asked.contact, "ship_to": asked.ship_to}
     (row,) = with_time([asked], now)
-    in_bags = {(line.bag_name, line.part_name): line.quantity for line in lines}
-    changes = given.get("change") or PartsForm(None, built=built, chosen=in_bags, initial=usual)
+    changes = given.get("change") or ChangeForm.of(asked, built)
     context = _about(asked.shell) | {
         "asked": asked,
         "row": row,
@@ -338,7 +351,7 @@ def _page(
         "change": changes,
         "groups": _by_bag(asked.shell, changes) if asked.state == RequestState.OPEN else [],
         "close": given.get("close") or CloseForm(initial=_as_closed(asked)),
-        "reopen": given.get("reopen") or ReopenForm(),
+        "reopen": given.get("reopen") or ReopenForm(asked=asked),
         "typed": set(given),
         "error": error,
         "tap_key": secrets.token_urlsafe(16),

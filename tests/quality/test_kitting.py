@@ -234,7 +234,7 @@ def test_a_bag_in_a_closed_carton_stays_shut(shop: SmallShop) -> None:
     shell = with_bags(shop)
     fill(shop, shell)
     carton = Carton.objects.create(
-        order=shell.order, number=1, of=1, contents={}, gross_g=1.0, closed_by=shop.worker, closed_at=shop.clock
+        order=shell.order, number=1, of=1, gross_g=1.0, closed_by=shop.worker, closed_at=shop.clock
     )
     CartonDrum.objects.create(carton=carton, shell=shell, place=1, record=ShellRecord.objects.latest("pk"))
     with pytest.raises(NotAllowedNow, match="Open carton 1 first, then open the bag"):

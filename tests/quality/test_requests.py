@@ -12,12 +12,13 @@ from django.utils import timezone
 from quality.errors import NotQualified, QualityError
 from quality.figures.findings import findings_between
 from quality.figures.span import Span
-from quality.models import Bag, CustomerRequest, Defect, RequestEvent, RequestState, Role
+from quality.models import Bag, CustomerRequest, Defect, RequestEvent, RequestState, Role, StockMove, StockPart
 from quality.request_facts import as_built_parts, at_a_glance, packed_bags, work_left
 from quality.requests import (
     answer_request,
     change_request,
     due_after,
+    note_event,
     pick_request,
     reopen_request,
     send_request,
@@ -27,7 +28,8 @@ from quality.trace import story_of
 from quality.verification import verify_shell
 from routing.actions import current_inputs, reissue_spec, ship_order
 from routing.errors import LostRace
-from routing.models import Closure, HardwareSet, Part, Shell, ShellRecord
+from routing.history import lock_shell
+from routing.models import Closure, HardwareSet, Part, RecordKind, Shell, ShellRecord
 from routing.shop_hours import ShopHours
 from tests.quality.test_races import at_once
 from tests.shopfloor.tablets import sign_through
@@ -234,6 +236,66 @@ def test_a_change_is_on_the_record_and_no_change_is_none(shop: SmallShop) -> Non
         "R-2026-0001, to send: 2 × tension rod",
     ]
     assert list(verify_shell(Shell.objects.get(pk=shell.pk))) == []
+
+
+def shelf(name: str = "tension rod") -> int:
+    return StockPart.objects.get(name=name).on_hand
+
+
+def test_picked_parts_leave_the_shelf_and_come_back_when_it_is_undone(shop: SmallShop) -> None:
+    shell = shipped(shop)
+    StockPart.objects.create(name="tension rod", on_hand=3)
+    number = take(shop, shell).number
+    for _ in range(2):
+        pick_request(number=number, **by(shop, "p"))
+    assert shelf() == 1  # the same tap takes them once
+    for _ in range(2):
+        reopen_request(number=number, reason="wrong drawer", **by(shop, "r"))
+    assert shelf() == 3
+    pick_request(number=number, **by(shop))
+    answer_request(number=number, answer="found after all", **told(shop), **by(shop))
+    assert shelf() == 3
+    reopen_request(number=number, reason="not found", came_back=True, **by(shop))
+    assert shelf() == 3  # nothing was out
+    pick_request(number=number, **by(shop))
+    send_request(number=number, **told(shop), **by(shop))
+    reopen_request(number=number, reason="lost by the carrier", **by(shop))
+    assert shelf() == 1  # gone is gone
+    pick_request(number=number, **by(shop))
+    assert shelf() == -1
+    send_request(number=number, **told(shop), **by(shop))
+    reopen_request(number=number, reason="came back", came_back=True, **by(shop))
+    assert shelf() == 1
+    moves = StockMove.objects.filter(request__number=number).order_by("pk")
+    assert [move.change for move in moves] == [-2, 2, -2, 2, -2, -2, 2]
+    assert moves[0].reason == f"{number} for {shell.serial}" and moves[1].reason.endswith(", back")
+    picked = ShellRecord.objects.filter(shell=shell, kind="picked").latest("pk")
+    assert picked.body["taken"] == {"tension rod": 2}
+    assert [event.detail for event in story_of(shell).events][-1] == (
+        f"{number} was sent and is opened again: came back. Back to the shelf: 2 tension rod"
+    )
+    assert list(verify_shell(Shell.objects.get(pk=shell.pk))) == []
+
+
+def test_a_part_that_nobody_counted_has_no_number_to_go_down(shop: SmallShop) -> None:
+    shell = shipped(shop)
+    number = take(shop, shell).number
+    pick_request(number=number, **by(shop))
+    assert ShellRecord.objects.get(shell=shell, kind="picked").body["taken"] == {}
+    assert not StockMove.objects.exists()
+
+
+def test_what_was_picked_before_the_shelf_was_told_is_not_put_back(shop: SmallShop) -> None:
+    shell = shipped(shop)
+    number = take(shop, shell).number
+    StockPart.objects.create(name="tension rod", on_hand=3)
+    request = CustomerRequest.objects.get()
+    request.state, request.picked_by, request.picked_at = RequestState.PICKED, shop.supervisor, shop.clock
+    request.save()
+    parts = [{"bag": "rods", "part": "tension rod", "quantity": 2}]
+    note_event(request, lock_shell(shell.serial), RecordKind.PICKED, by(shop)["stamp"], {"parts": parts})
+    reopen_request(number=number, reason="wrong drawer", **by(shop))
+    assert shelf() == 3
 
 
 def test_one_address_twice_leaves_two_digests(shop: SmallShop) -> None:

@@ -168,7 +168,61 @@ def test_who_changes_a_row_that_was_removed_meanwhile_is_told(shop: SmallShop) -
         save_capacity(row=row, seen=seen)
 
 
+@pytest.mark.parametrize("others", [False, True])
+def test_who_types_a_change_of_what_was_removed_keeps_what_was_typed(
+    shop: SmallShop, supervisor: Client, others: bool
+) -> None:
+    """No page that is not found: the words stand in the form that adds it again, beside whatever else is there."""
+    if others:
+        Shift.objects.create(weekday=3, starts=time(7), ends=time(9))
+    shift = Shift.objects.create(weekday=2, starts=time(7), ends=time(11, 30))
+    away = Absence.objects.create(person=shop.worker, first=date(2026, 11, 5), last=date(2026, 11, 6))
+    typed = {
+        ("shifts", shift.pk): {"shifts-weekday": "2", "shifts-starts": "06:45", "shifts-ends": "11:30"},
+        ("absences", away.pk): {
+            "absences-person": str(shop.worker.pk),
+            "absences-first": "2026-11-05",
+            "absences-last": "2026-11-09",
+            "absences-reason": "harvest",
+        },
+    }
+    seen = {kind: seen_on(supervisor, one(kind, pk), kind) for kind, pk in typed}
+    shift.delete()
+    away.delete()
+    for (kind, pk), data in typed.items():
+        late = supervisor.post(one(kind, pk), data | {f"{kind}-seen": seen[kind]})
+        assert late.status_code == 409
+        form = late.context["forms"][kind]
+        assert form.non_field_errors() == ["Somebody removed this meanwhile; add it again if it still holds."]
+        kept = {form.add_prefix(name): form[name].value() for name in form.fields}
+        assert supervisor.post(new(kind), kept).status_code == 302
+    assert Shift.objects.get(weekday=2).starts == time(6, 45)
+    assert (Absence.objects.get().last, Absence.objects.get().reason) == (date(2026, 11, 9), "harvest")
+
+
+def test_a_row_without_a_reason_is_changed_like_any_other(shop: SmallShop, supervisor: Client) -> None:
+    away = Absence.objects.create(person=shop.worker, first=date(2026, 11, 5), last=date(2026, 11, 6))
+    data = {"absences-person": str(shop.worker.pk), "absences-first": "2026-11-05", "absences-last": "2026-11-07"}
+    data["absences-seen"] = seen_on(supervisor, one("absences", away.pk), "absences")
+    assert supervisor.post(one("absences", away.pk), data).status_code == 302
+    assert Absence.objects.get().last == date(2026, 11, 7)
+
+
 # Removing
+
+
+def test_what_somebody_changed_is_not_removed_unseen(shop: SmallShop, supervisor: Client) -> None:
+    row = Mould.objects.create(diameter_in=14, count=1)
+    seen = as_seen(row)
+    Mould.objects.update(count=3)
+    for stale in ({"seen": seen}, {}):
+        late = supervisor.post(one("moulds", row.pk, "remove/"), stale)
+        assert late.status_code == 409
+        assert "now it says 3 × 14 in. Remove it again if you still mean it." in page(late)
+        assert Mould.objects.get().count == 3
+    again = {"seen": late.context["seen"]}
+    assert supervisor.post(one("moulds", row.pk, "remove/"), again).status_code == 302
+    assert not Mould.objects.exists()
 
 
 def test_what_is_removed_is_asked_about_and_can_be_added_again(shop: SmallShop, supervisor: Client) -> None:
@@ -190,7 +244,7 @@ def test_what_is_removed_is_asked_about_and_can_be_added_again(shop: SmallShop, 
         said = as_seen(row).split(" ", 1)[1]
         asked = page(supervisor.get(one(kind, row.pk)))
         assert "Yes, remove" in asked
-        answer = supervisor.post(one(kind, row.pk, "remove/"), follow=True)
+        answer = supervisor.post(one(kind, row.pk, "remove/"), {"seen": as_seen(row)}, follow=True)
         assert not type(row)._default_manager.exists()
         link = re.search(r'removed\. <a href="([^"]+)">Add it again</a>', page(answer))
         assert link is not None, kind
@@ -206,10 +260,10 @@ def test_what_is_removed_is_asked_about_and_can_be_added_again(shop: SmallShop, 
 
 
 def test_removing_twice_changes_nothing_more(shop: SmallShop, supervisor: Client) -> None:
-    row = Mould.objects.create(diameter_in=14, count=1)
+    row = Mould.objects.create(diameter_in=14.0, count=1)
     Mould.objects.create(diameter_in=16, count=1)
     for _ in range(2):
-        answer = supervisor.post(one("moulds", row.pk, "remove/"), follow=True)
+        answer = supervisor.post(one("moulds", row.pk, "remove/"), {"seen": as_seen(row)}, follow=True)
     assert "That was removed already; nothing more was changed." in page(answer)
     assert Mould.objects.count() == 1
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from typing import Any
 
@@ -81,10 +82,14 @@ def test_the_office_counts_and_receives_and_a_worker_does_not(
     part = StockPart.objects.get()
     assert (part.on_hand, part.reorder_at, part.place) == (100, 20, "B 3")
     again = {"name": "tension rod", "pieces": "99", "reason": "counted"}
-    assert office.post(count, again | {"expected": "40"}).status_code == 409
+    stale = office.post(count, again | {"shown": f"shown:all {part.pk}:40"})
+    assert stale.status_code == 409 and "stood at 40 when you began; it is 100 now" in page(stale)
+    assert 'value="99"' in page(stale) and office.post(count, again | {"shown": "shown:all"}).status_code == 409
     for wrong in ({}, {"name": "tension rod", "pieces": "many", "reason": "x"}, {"name": "tension rod", "pieces": "9"}):
         assert office.post(count, wrong).status_code == 422
-    assert office.post(count, again).status_code == 302
+    shown_now = re.search(r'name="shown" value="([^"]*)"', page(stale))
+    assert shown_now is not None and shown_now[1] == f"shown:all {part.pk}:100"
+    assert office.post(count, again | {"shown": shown_now[1]}).status_code == 302
     shown = page(office.get(reverse("packing:shelf")))
     assert "counted" in shown and "+60" in shown
     worker = signed_in(Role.WORKER)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 from collections.abc import Callable
 from datetime import date
 from typing import Any
@@ -16,8 +17,8 @@ from openpyxl import load_workbook
 from quality.companions import draft_companion, old_drum
 from quality.errors import QualityError
 from quality.figures import Span, findings_between
-from quality.models import Bag, Carton, CartonDrum, CustomerRequest, Defect, LotKind, Role
-from quality.requests import answer_request, pick_request
+from quality.models import Bag, Carton, CartonDrum, CustomerRequest, Defect, LotKind, Role, StockPart
+from quality.requests import answer_request, change_request, pick_request
 from routing.errors import LostRace
 from routing.models import (
     DrumModel,
@@ -60,6 +61,12 @@ def call(office: Client, drum: Shell, **fields: str) -> Any:
         **fields,
     }
     return office.post(f"/requests/drum/{drum.serial}/", said)
+
+
+def seen_on(office: Client, number: str) -> str:
+    found = re.search(r'name="seen" value="([^"]*)"', page(office.get(f"/requests/{number}/")))
+    assert found is not None
+    return found[1]
 
 
 def test_from_the_call_to_the_post(sold: Shell, office: Client, shop: SmallShop) -> None:
@@ -150,12 +157,60 @@ def test_the_address_and_the_parts_can_be_changed_until_they_are_picked(
 ) -> None:
     number = take(shop, sold, ship_to="", parts={}).number
     changed = {"tap_key": "a", "revision": "1", "contact": "Ines", "ship_to": "Elsewhere 4", "part-0": "3"}
+    changed["seen"] = seen_on(office, number)
     assert office.post(f"/requests/{number}/change/", changed).status_code == 302
     assert office.post(f"/requests/{number}/change/", {**changed, "part-0": "x"}).status_code == 422
     request = CustomerRequest.objects.get()
     assert (request.ship_to, [str(line) for line in request.lines.all()]) == ("Elsewhere 4", ["3 × tension rod"])
+    changed |= {"tap_key": "b", "ship_to": "Long Row 5", "seen": seen_on(office, number)}
     pick_request(number=number, **by(shop))
-    assert office.post(f"/requests/{number}/change/", {**changed, "tap_key": "b"}).status_code == 409
+    late = office.post(f"/requests/{number}/change/", changed)
+    assert late.status_code == 409 and "is picked since" in page(late)
+    # What was typed is not lost, though there is nothing to type it into any more.
+    assert "What you typed, not saved" in page(late) and "Long Row 5" in page(late)
+    assert CustomerRequest.objects.get().ship_to == "Elsewhere 4"
+
+
+def test_who_changes_what_somebody_else_changed_is_told_and_loses_nothing(
+    sold: Shell, office: Client, shop: SmallShop
+) -> None:
+    number = take(shop, sold).number
+    where = f"/requests/{number}/change/"
+    typed = {"tap_key": "a", "revision": "1", "contact": "Ines", "ship_to": "Long Row 5", "part-0": "4"}
+    typed["seen"] = seen_on(office, number)
+    change_request(number=number, contact="Ines Vogel", ship_to="Mill Road 7", parts={}, **by(shop))
+    late = office.post(where, typed)
+    assert late.status_code == 409
+    seen = page(late)
+    assert f"Sam Supervisor changed {number} at" in seen and "save again to put yours in its place" in seen
+    assert "Mill Road 7" in seen  # as it stands now
+    assert "Long Row 5</textarea>" in seen and 'value="4"' in seen  # as it was typed
+    request = CustomerRequest.objects.get()
+    assert (request.ship_to, request.lines.count()) == ("Mill Road 7", 0)
+    again = re.search(r'name="seen" value="([^"]*)"', seen)
+    assert again is not None and again[1] != typed["seen"]
+    assert office.post(where, typed | {"seen": again[1], "tap_key": "b"}).status_code == 302
+    # The same tap once more changes nothing and is no lost race.
+    assert office.post(where, typed | {"seen": again[1], "tap_key": "b"}).status_code == 302
+    request.refresh_from_db()
+    assert (request.ship_to, request.lines.get().quantity) == ("Long Row 5", 4)
+
+
+def test_a_shelf_below_zero_is_said_and_keeps_nothing_back(sold: Shell, office: Client, shop: SmallShop) -> None:
+    rods = StockPart.objects.create(name="tension rod", on_hand=1)
+    number = take(shop, sold).number
+    picked = office.post(f"/requests/{number}/pick/", {"tap_key": "p"}, follow=True)
+    assert "tension rod: the shelf says -1 now. Count it again" in page(picked)
+    rods.refresh_from_db()
+    assert rods.on_hand == -1
+    told = {"tap_key": "s", "answer": "in the post", "cause": lost_part().pk, "caused_at": "pack"}
+    office.post(f"/requests/{number}/send/", told)
+    seen = page(office.get(f"/requests/{number}/"))
+    assert "The parts came back and lie on the shelf again" in seen
+    back = {"tap_key": "r", "reason": "the parcel came back", "came_back": "on"}
+    assert office.post(f"/requests/{number}/reopen/", back).status_code == 302
+    rods.refresh_from_db()
+    assert rods.on_hand == 1
 
 
 def test_late_ones_stand_first_and_say_how_late(
@@ -202,7 +257,7 @@ def test_the_bag_and_its_carton_stand_beside_the_missing_part(sold: Shell, offic
         filled_at=shop.clock, checked_how="count", checked_by=shop.checker, checked_at=shop.clock, counts=[20],
     )  # fmt: skip
     carton = Carton.objects.create(
-        order=sold.order, number=1, of=2, contents=[], gross_g=9000, closed_by=shop.worker, closed_at=shop.clock
+        order=sold.order, number=1, of=2, gross_g=9000, closed_by=shop.worker, closed_at=shop.clock
     )
     record = ShellRecord.objects.filter(shell=sold).latest("sequence")
     CartonDrum.objects.create(carton=carton, shell=sold, place=1, record=record)
