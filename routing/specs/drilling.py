@@ -130,7 +130,8 @@ def drilling(
     drilled = _drilled(turned, per_degree, circumference, wrap_pieces > 0)
     holes = [hole for hole, _ in drilled]
     wrap_seams = tuple((pitch / 2 + n * 360 / wrap_pieces + turn) % 360 for n in range(wrap_pieces))
-    warnings.extend(_seam_warnings(drilled, seams, per_degree, depth_mm, keep))
+    to_seams = [[_seam_distance(hole, seam, per_degree, depth_mm) for seam in seams] for hole in holes]
+    warnings.extend(_seam_warnings(drilled, seams, to_seams, keep))
     warnings.extend(_edge_warnings(drilled, role, depth_mm, keep))
     warnings.extend(_hole_warnings(drilled, circumference, keep))
     warnings.extend(_footprint_warnings(turned, circumference, depth_mm, per_degree))
@@ -160,10 +161,7 @@ def drilling(
         arc_tolerance_mm=keep.arc_tolerance_mm,
         angle_tolerance_deg=keep.arc_tolerance_mm / per_degree,
         height_tolerance_mm=keep.height_tolerance_mm,
-        nearest_seam_mm=min(
-            (_seam_distance(hole, seam, per_degree, depth_mm) for hole in holes for seam in seams),
-            default=circumference,
-        ),
+        nearest_seam_mm=min((min(row) for row in to_seams if row), default=circumference),
         wrap_seam_deg=wrap_seams[0] if wrap_seams else None,
         wrap_seams_deg=wrap_seams,
         warnings=tuple(warnings),
@@ -230,6 +228,8 @@ def _leanings(seam: SeamLine, height: float, depth: float, per_degree: float) ->
 
 def _seam_distance(hole: Hole, seam: SeamLine, per_degree: float, depth: float) -> float:
     """From the middle of a hole square to the seam, in mm on the outside."""
+    if seam.slant_deg == 0:
+        return angle_apart(hole.angle_deg, seam.angle_deg) * per_degree
     apart = min(
         angle_apart(hole.angle_deg, crossing) for crossing in _leanings(seam, hole.height_mm, depth, per_degree)
     )
@@ -284,20 +284,25 @@ def _drilled(
             angle = (piece.angle_deg + round_mm / per_degree) % 360
             if angle > 360 - 1e-9:  # a hair before the datum is on it
                 angle = 0.0
-            hole = Hole(
-                number=0,
+            found.append((angle, piece.height_mm + axial_mm, diameter, piece))
+    found.sort(key=lambda each: (round(each[0], 6), each[1]))
+    return [
+        (
+            Hole(
+                number=number,
                 feature=piece.name,
                 kind=piece.kind,
                 piece=piece.piece,
                 angle_deg=angle,
                 arc_mm=angle * per_degree,
-                height_mm=piece.height_mm + axial_mm,
+                height_mm=height,
                 diameter_mm=diameter,
                 tool=_tool(diameter, wrapped),
-            )
-            found.append((hole, piece))
-    found.sort(key=lambda pair: (round(pair[0].angle_deg, 6), pair[0].height_mm))
-    return [(replace(hole, number=number), piece) for number, (hole, piece) in enumerate(found, start=1)]
+            ),
+            piece,
+        )
+        for number, (angle, height, diameter, piece) in enumerate(found, start=1)
+    ]
 
 
 def _tool(diameter: float, wrapped: bool) -> str:
@@ -314,14 +319,12 @@ def _label(hole: Hole) -> str:
 def _seam_warnings(
     drilled: Sequence[tuple[Hole, Placed]],
     seams: Sequence[SeamLine],
-    per_degree: float,
-    depth: float,
+    to_seams: Sequence[Sequence[float]],
     keep: LayoutRules,
 ) -> Iterator[SpecWarning]:
-    for hole, piece in drilled:
-        for seam in seams:
-            apart = _seam_distance(hole, seam, per_degree, depth)
-            least = _keep_out(seam, keep)
+    wanted = [_keep_out(seam, keep) for seam in seams]
+    for (hole, piece), row in zip(drilled, to_seams, strict=True):
+        for seam, apart, least in zip(seams, row, wanted, strict=True):
             if apart < least - 1e-6:
                 yield SpecWarning(
                     "hole_near_seam",

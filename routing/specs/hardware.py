@@ -260,16 +260,21 @@ def kit_parts(drums: Sequence[tuple[str, HardwareInputs]]) -> KitParts:
     )
 
 
-def _ends(name: str, words: str) -> bool:
-    """Whether a part is the thing itself and not something for it: what stands before a comma ends with the words."""
-    plain = " ".join(name.lower().split(",")[0].split())
-    return any(plain == end or plain.endswith(f" {end}") for end in (words, words + "s"))
+def _kind(name: str) -> str:
+    """What a part is: its name before a comma, in small letters, with a blank before each word."""
+    return " " + " ".join(name.lower().split(",")[0].split())
+
+
+def _endings(words: str) -> tuple[str, str]:
+    """How the kind of a part ends that is the thing itself and not something for it, one or several."""
+    return f" {words}", f" {words}s"
 
 
 def _count_warnings(hardware: HardwareInputs, castings: int, screws: int, rods: int) -> list[SpecWarning]:
     """Where the parts list has another count than the lugs need. Kinds of part that are not listed are not asked for."""
     per_head = hardware.lugs.per_head
     found = []
+    kinds = [(_kind(part.name), part) for part in hardware.parts]
     for ends, each_line, expected, word in (
         (("rod",), False, rods, "tension rods"),
         (("lug",), False, castings, "lugs"),
@@ -280,7 +285,8 @@ def _count_warnings(hardware: HardwareInputs, castings: int, screws: int, rods: 
         (("hoop",), False, 2, "hoops"),
         (("head",), False, 2, "heads"),
     ):
-        listed = [part for part in hardware.parts if any(_ends(part.name, end) for end in ends)]
+        endings = tuple(ending for words in ends for ending in _endings(words))
+        listed = [part for kind, part in kinds if kind.endswith(endings)]
         # Washers of two materials lie under every rod, so each line counts for itself.
         counts = [(part.name, part.quantity) for part in listed] if each_line else []
         if listed and not each_line:

@@ -61,7 +61,7 @@ def gap_nearest(angle_deg: float, lugs: int) -> float:
 def angle_apart(first_deg: float, second_deg: float) -> float:
     """The smaller angle between two directions, 0 to 180°."""
     difference = abs(first_deg - second_deg) % 360
-    return min(difference, 360 - difference)
+    return difference if difference <= 180 else 360 - difference
 
 
 def place_all(
