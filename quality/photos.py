@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import hashlib
 import io
+import os
+import secrets
 from dataclasses import dataclass
 from datetime import datetime
+from pathlib import Path
 
-from django.core.files.base import ContentFile, File
+from django.core.files.base import File
 from django.core.files.storage import default_storage
 from PIL import Image, ImageOps, UnidentifiedImageError
 
@@ -51,9 +54,24 @@ def keep_photo(upload: File[bytes] | io.BytesIO, size: int, at: datetime) -> Kep
     content = out.getvalue()
     sha256 = hashlib.sha256(content).hexdigest()
     name = f"photos/{at:%Y/%m}/{sha256}.jpg"
-    if not default_storage.exists(name):
-        default_storage.save(name, ContentFile(content))
+    _put_away(Path(default_storage.path(name)), content, sha256)
     return KeptPhoto(name, sha256)
+
+
+def _put_away(place: Path, content: bytes, sha256: str) -> None:
+    """The whole photo or none. Half a one, left by a server that was killed, would pass for the photo at the next try."""
+    if place.exists() and hashlib.sha256(place.read_bytes()).hexdigest() == sha256:
+        return
+    place.parent.mkdir(parents=True, exist_ok=True)
+    arriving = place.with_name(f".{place.name}.{secrets.token_hex(4)}")
+    try:
+        with arriving.open("xb") as file:
+            file.write(content)
+            file.flush()
+            os.fsync(file.fileno())
+        arriving.replace(place)
+    finally:
+        arriving.unlink(missing_ok=True)
 
 
 def add_photo(

@@ -129,3 +129,22 @@ def test_the_row_of_a_photo_stays(shop: SmallShop) -> None:
         Photo.objects.update(sha256="0" * 64)
     with pytest.raises(IntegrityError, match="kept as written"), transaction.atomic():
         Photo.objects.all()._raw_delete("default")
+
+
+def test_half_a_photo_left_by_a_killed_server_is_written_anew(shop: SmallShop) -> None:
+    kept = keep(picture())
+    path = Path(default_storage.path(kept.file))
+    whole = path.read_bytes()
+    path.write_bytes(whole[: len(whole) // 2])
+    assert keep(picture()) == kept
+    assert path.read_bytes() == whole
+
+
+def test_a_photo_has_its_name_only_when_it_is_whole(shop: SmallShop, monkeypatch: pytest.MonkeyPatch) -> None:
+    def full(_: int) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr("quality.photos.os.fsync", full)
+    with pytest.raises(OSError, match="No space left"):
+        keep(picture())
+    assert [path for path in Path(default_storage.location).rglob("*") if path.is_file()] == []
