@@ -1,6 +1,7 @@
 # make run    sets everything up and serves the shop      PORT=8080  HOST=0.0.0.0  SHOP_DATA=/somewhere
 # make test   sets everything up and runs every check and test
 # make bench  measures, apart from the tests                 SCALE=0.1
+# make faults kills the server, the database, fills a disk   KILLS=50
 # The rest are parts of these, or tools for developers: see DEVELOPERS.md.
 
 SHELL := /bin/bash
@@ -15,7 +16,7 @@ PYTEST := $(BIN)/python -m pytest -n $(PROCESSES) --dist loadfile
 
 .NOTPARALLEL:
 .PHONY: run test environment-run environment-dev system-run system-test lint types contracts django-checks checks \
-	test-sqlite test-postgres bench format lock clean
+	test-sqlite test-postgres bench faults format lock clean
 
 run: environment-run system-run
 	@bash .ci/serve check
@@ -75,6 +76,10 @@ test-postgres: environment-dev
 SCALE ?= 1
 bench: environment-dev system-test
 	@$(BIN)/python -m tests.bench --scale $(SCALE) $(if $(filter 1,$(SCALE)),--write docs/benchmarks.md)
+
+KILLS ?= 50
+faults: environment-dev system-test
+	@$(BIN)/python -m tests.faults --kills $(KILLS)
 
 format: environment-dev
 	@$(BIN)/ruff check --fix .
