@@ -14,8 +14,7 @@ from django.db.models import Q
 from quality.errors import NotQualified, QualityError
 from quality.models import ApiKey, KeyOpens, Person
 from quality.rights import Right, has_right
-from routing.models import Shop
-from routing.turnstile import writing
+from routing.turnstile import in_turn, writing
 
 LONGEST_NAME = 60
 SHOWN = 6  # characters of 43: what is left has more than 200 bits
@@ -31,8 +30,7 @@ def make_key(*, name: str, opens: KeyOpens, by: Person, at: datetime) -> tuple[A
     """
     _needs_right(by)
     secret = secrets.token_urlsafe(32)
-    with writing():
-        _one_at_a_time()
+    with in_turn():
         clean = _clean(name)
         again = ApiKey.objects.filter(
             name__iexact=clean,
@@ -52,8 +50,7 @@ def make_key(*, name: str, opens: KeyOpens, by: Person, at: datetime) -> tuple[A
 def rename_key(*, key: ApiKey, name: str, by: Person) -> None:
     """Another name for the same key; what uses it goes on."""
     _needs_right(by)
-    with writing():
-        _one_at_a_time()
+    with in_turn():
         ApiKey.objects.filter(pk=key.pk).update(name=_free_name(_clean(name), besides=key))
     key.refresh_from_db()
 
@@ -102,11 +99,6 @@ def _clean(name: str) -> str:
 def _needs_right(by: Person) -> None:
     if not has_right(by, Right.MANAGE_API_KEYS):
         raise NotQualified("no_right", f"{by.name} may not {Right.MANAGE_API_KEYS.value}; ask an administrator.")
-
-
-def _one_at_a_time() -> None:
-    """Two forms with one name wait for each other, so that the second is told in a sentence."""
-    Shop.objects.select_for_update().get(pk=Shop.current().pk)
 
 
 def _hash(secret: str) -> str:

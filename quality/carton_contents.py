@@ -4,15 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
-from typing import Any
+from datetime import datetime
 
-from django.db.models import Max, Q
+from django.db.models import Max
 from django.utils import timezone
 
+from quality.carton_plan import carton_plan, closed_cartons
 from quality.kitting import BagOfDrum, bags_of_shells, missing_among
 from quality.models import Carton, Problem, ProblemState, SignOff
-from routing.kits import in_kit_order, kit_of
+from routing.curing import cured_to_pack
+from routing.kits import in_kit_order
 from routing.models import (
     KitOrder,
     Operation,
@@ -47,7 +48,7 @@ class PackedDrum:
 @dataclass(frozen=True, slots=True)
 class CartonOfOrder:
     number: int
-    of: int
+    of: int  # as many as there are now
     drums: tuple[PackedDrum, ...]  # outermost first
     gross_g: float
     spread_g: float  # how far a whole carton may be off
@@ -67,6 +68,26 @@ class CartonOfOrder:
     def missing(self) -> list[str]:
         """Everything that keeps it from being closed, a sentence each."""
         return [sentence for drum in self.drums for sentence in drum.missing]
+
+    @property
+    def label(self) -> str:
+        """What is written on it: of a closed carton the count at which it was closed."""
+        return f"{self.number} of {self.closed.of if self.closed else self.of}"
+
+    @property
+    def old_label(self) -> str:
+        """What to do about a closed carton whose label counts other cartons than there are; empty for all others."""
+        if self.closed is None or (self.closed.of == self.of and self.number <= self.of):
+            return ""
+        return (
+            f"The label of carton {self.number} says {self.label}, but the order travels in {self.of} now. "
+            "Open it, take the label off, and close it again; then it gets the right one."
+        )
+
+    @property
+    def seen(self) -> str:
+        """Which carton a page shows; its form sends it back, so that nobody closes another than they see."""
+        return f"{self.label}: {' '.join(self.serials)}"
 
     @property
     def gross_kg(self) -> float:
@@ -97,6 +118,10 @@ class Packing:
         return self.closed == len(self.cartons)
 
     @property
+    def old_labels(self) -> bool:
+        return any(carton.old_label for carton in self.cartons)
+
+    @property
     def gross_kg(self) -> float:
         return sum(carton.gross_g for carton in self.cartons) / 1000
 
@@ -108,16 +133,6 @@ class Packing:
         return next((carton for carton in self.cartons if carton.number == number), None)
 
 
-@dataclass(frozen=True, slots=True)
-class _Planned:
-    number: int
-    serials: tuple[str, ...]  # outermost first
-    gross_g: float
-    side_mm: float | None
-    height_mm: float | None
-    drawing: str
-
-
 def packing_of(order: KitOrder, now: datetime) -> Packing | None:
     """The cartons of a released order as they stand at ``now``; None before the release.
 
@@ -126,25 +141,22 @@ def packing_of(order: KitOrder, now: datetime) -> Packing | None:
     shells = in_kit_order(Shell.objects.filter(order=order).select_related("model__line", "finish"))
     if not shells:
         return None
-    closed = {
-        carton.number: carton
-        for carton in Carton.objects.filter(order=order, opened_at__isnull=True)
-        .select_related("closed_by")
-        .prefetch_related("drums__shell")
-    }
-    planned, proof, warnings = _plan(order, closed)
+    closed = closed_cartons(order)
+    plan = carton_plan(order, closed)
+    if plan is None:
+        return None
     by_serial = {shell.serial: shell for shell in shells}
     specs = _current_specs(shells)
     bags = bags_of_shells(shells)
-    missing, wants_card = _what_is_missing(shells, specs, bags, now)
+    missing, wants_card = _what_is_missing(shells, bags, now)
     cartons = []
-    for plan in planned:
-        inside = [by_serial[serial] for serial in plan.serials if serial in by_serial]
+    for planned in plan.cartons:
+        inside = [by_serial[serial] for serial in planned.serials if serial in by_serial]
         lightest, lightest_g = _lightest(specs[shell.pk] for shell in inside)
         cartons.append(
             CartonOfOrder(
-                number=plan.number,
-                of=len(planned),
+                number=planned.number,
+                of=planned.of,
                 drums=tuple(
                     PackedDrum(
                         shell,
@@ -156,65 +168,28 @@ def packing_of(order: KitOrder, now: datetime) -> Packing | None:
                     )
                     for place, shell in enumerate(inside, start=1)
                 ),
-                gross_g=plan.gross_g,
-                spread_g=_spread([specs[shell.pk] for shell in inside], plan.side_mm, plan.height_mm),
+                gross_g=planned.gross_g,
+                spread_g=_spread([specs[shell.pk] for shell in inside], planned.side_mm, planned.height_mm),
                 lightest=lightest,
                 lightest_g=lightest_g,
-                side_mm=plan.side_mm,
-                height_mm=plan.height_mm,
-                drawing=plan.drawing,
-                closed=closed.get(plan.number),
+                side_mm=planned.side_mm,
+                height_mm=planned.height_mm,
+                drawing=planned.drawing,
+                closed=closed.get(planned.number),
             )
         )
-    return Packing(order, tuple(cartons), proof, warnings)
+    return Packing(order, tuple(cartons), plan.proof, plan.warnings)
 
 
 def cartons_closed(order: KitOrder) -> tuple[int, int] | None:
     """How many of an order's cartons are closed, and how many there are; None before the release."""
-    closed = {
-        carton.number: carton
-        for carton in Carton.objects.filter(order=order, opened_at__isnull=True).prefetch_related("drums__shell")
-    }
-    planned, _, _ = _plan(order, closed)
-    return (len(closed), len(planned)) if planned else None
-
-
-def _plan(order: KitOrder, closed: Mapping[int, Carton]) -> tuple[list[_Planned], str, tuple[str, ...]]:
-    kit = kit_of(order)
-    if kit is None:
-        return [], "", ()
-    inside = {number: tuple(drum.shell.serial for drum in carton.drums.all()) for number, carton in closed.items()}
-    warnings = tuple(warning.message for warning in kit.packing.warnings)
-    planned = _numbered(kit, range(1, len(kit.packing.nests) + 1))
-    by_number = {plan.number: set(plan.serials) for plan in planned}
-    if all(by_number.get(number) == set(serials) for number, serials in inside.items()):
-        return planned, kit.packing.proof, warnings
-    # A drum was replaced since, or became another: the closed cartons stay as they are.
-    rest = kit_of(order, without={serial for serials in inside.values() for serial in serials})
-    count = len(closed) + (len(rest.packing.nests) if rest else 0)
-    free = [number for number in range(1, max([count, *closed]) + 1) if number not in closed]
-    planned = _numbered(rest, free) if rest else []
-    planned += [_Planned(number, serials, closed[number].gross_g, None, None, "") for number, serials in inside.items()]
-    return sorted(planned, key=lambda plan: plan.number), "", warnings
-
-
-def _numbered(kit: Any, numbers: Iterable[int]) -> list[_Planned]:
-    return [
-        _Planned(
-            number,
-            tuple(name.rsplit(" ", 1)[-1] for name in nest.drums),
-            gross,
-            nest.carton_side_mm,
-            nest.carton_height_mm,
-            drawing,
-        )
-        for number, nest, gross, drawing in zip(numbers, kit.packing.nests, kit.gross_g, kit.nests, strict=False)
-    ]
+    closed = closed_cartons(order)
+    plan = carton_plan(order, closed)
+    return (len(closed), len(plan.cartons)) if plan else None
 
 
 def _what_is_missing(
     shells: Sequence[Shell],
-    specs: Mapping[int, ShellSpec],
     bags: Mapping[int, Sequence[BagOfDrum]],
     now: datetime,
 ) -> tuple[dict[int, list[str]], set[int]]:
@@ -242,7 +217,7 @@ def _what_is_missing(
         .annotate(Max("sequence"))
     )
     troubled = set(Problem.objects.filter(shell__in=ids, state=ProblemState.OPEN).values_list("shell_id", flat=True))
-    cured = _cured(ids, specs)
+    cured = cured_to_pack(ids)
     wants_card = {pk for pk, sequence in checked.items() if cards.get(pk, 0) < sequence}
     missing: dict[int, list[str]] = {}
     for shell in shells:
@@ -259,20 +234,6 @@ def _what_is_missing(
         if shell.pk not in checked or shell.pk in wants_card:
             found.append(f"The card of {serial} is not printed since its final check.")
     return missing, wants_card
-
-
-def _cured(ids: Sequence[int], specs: Mapping[int, ShellSpec]) -> dict[int, datetime]:
-    """When the finish of each drum has cured long enough for a carton, counted from its last coat or its wrap."""
-    last: dict[int, datetime] = {}
-    done = (
-        Operation.objects.filter(shell__in=ids, state=OperationState.DONE, done_at__isnull=False)
-        .filter(Q(coat_index__isnull=False) | Q(station__kind=StationKind.WRAP))
-        .order_by("position")
-    )
-    for shell_id, done_at in done.values_list("shell_id", "done_at"):
-        assert done_at is not None
-        last[shell_id] = done_at + timedelta(hours=specs[shell_id].inputs["finish"]["cure_to_pack_h"])
-    return last
 
 
 def _current_specs(shells: Sequence[Shell]) -> dict[int, ShellSpec]:

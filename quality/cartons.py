@@ -37,9 +37,16 @@ class Closed:
 
 
 def close_carton(
-    *, order: KitOrder, number: int, person: Person, weighed_g: float | None = None, stamp: Stamp
+    *,
+    order: KitOrder,
+    number: int,
+    person: Person,
+    weighed_g: float | None = None,
+    seen: str | None = None,
+    stamp: Stamp,
 ) -> Closed:
-    """Close a carton of an order; every drum in it gets a record.
+    """Close a carton of an order; every drum in it gets a record. ``seen`` is the carton that the page showed: LostRace
+    when the order travels otherwise by now, so that no label of an old count goes on.
 
     Raises CartonRefused with everything that is missing, LostRace when somebody closed it before. A weight that does
     not fit is said as a warning: see ``weight_warning``.
@@ -62,6 +69,12 @@ def close_carton(
                 "closed_already",
                 f"{carton.closed.closed_by.name} closed carton {number} of {order.number} at "
                 f"{_clock(carton.closed.closed_at)}; nothing was changed.",
+            )
+        if seen not in (None, carton.seen):
+            raise LostRace(
+                "planned_anew",
+                f"Order {order.number} travels otherwise now than when this page was opened: carton {carton.label} "
+                f"holds {', '.join(carton.serials)}. Look at it again, then close it.",
             )
         if carton.missing:
             raise CartonRefused(
@@ -166,6 +179,7 @@ def _require_whole(packing: Packing) -> None:
     for carton in packing.cartons:
         if carton.closed is None:
             missing.append(f"Carton {carton.number} of {carton.of} ({', '.join(carton.serials)}) is not closed.")
+        missing += [carton.old_label] if carton.old_label else []
         missing += carton.missing
     if missing:
         raise CartonRefused(

@@ -17,11 +17,11 @@ from quality.models import GlueBatch, GlueBatchPart, LotKind, LotState, Person
 from routing.errors import LostRace, NotAllowedNow
 from routing.freezing import glue_inputs
 from routing.history import Stamp
-from routing.models import Glue, GluePart, ShellSpec, Shop, Station, StationKind
+from routing.models import Glue, GluePart, ShellSpec, Station, StationKind
 from routing.specs.errors import SpecError
 from routing.specs.gluing import GluingResult, MixPart, batch, clocks, shells_per_batch
 from routing.specs.jsonable import from_json
-from routing.turnstile import writing
+from routing.turnstile import in_turn, writing
 
 MINUTES_PER_SHELL = 6.0  # to spread one shell and load it into the press: common practice, no source
 PROPORTION_PCT = 10.0  # how far a part may be off the recipe: common practice, no source
@@ -109,9 +109,7 @@ def mix_glue_batch(
     times = clocks(glue_inputs(glue), temperature_c)
     if not times.may_glue:
         raise QualityError("room_outside_glue", times.reason)
-    with writing():
-        # One mix at a time: it takes the day's next number, and a tap that arrives twice finds what it wrote.
-        Shop.objects.select_for_update().get(pk=Shop.current().pk)
+    with in_turn():  # it takes the day's next number, and a tap that arrives twice finds what it wrote
         if stamp.tap_key and (earlier := GlueBatch.objects.filter(tap_key=stamp.tap_key).first()):
             if earlier.glue_id != glue.pk:
                 raise LostRace("key_used", "This tap was used for something else already; open the page again.")

@@ -19,8 +19,8 @@ from django.utils.crypto import salted_hmac
 from quality.errors import NotQualified, QualityError
 from quality.models import EnrolmentCode, EnrolmentTry, Person, Tablet
 from quality.rights import Right, has_right
-from routing.models import Shop, Station
-from routing.turnstile import writing
+from routing.models import Station
+from routing.turnstile import in_turn, writing
 
 # Nothing that is mistaken for something else when read aloud or from a screen: no 0 O Q, 1 I L, 2 Z, 5 S, 6 G, 8 B, U V.
 ALPHABET = "3479ACDEFHJKMNPRTWXY"
@@ -64,7 +64,7 @@ def enrol(*, code: str, at: datetime) -> tuple[Tablet, str]:
     The code is used up by whoever comes first. A wrong one is counted, and after ten within a minute none is looked at
     for a while. Raises QualityError.
     """
-    with writing():
+    with in_turn():
         refusal, tablet, key = _use_code(code, at)
         if refusal is not None and refusal.code in _WRONG_CODES:
             EnrolmentTry.objects.create(at=at)
@@ -82,8 +82,7 @@ def enrol_here(*, name: str, stations: Iterable[Station], by: Person, at: dateti
     _needs_right(by)
     places = _some(stations)
     key = secrets.token_urlsafe(32)
-    with writing():
-        _one_at_a_time()
+    with in_turn():
         again = Tablet.objects.in_use().filter(
             name__iexact=_clean(name), enrolled_by=by, enrolled_at__gt=at - SENT_TWICE_WITHIN, last_seen_at__isnull=True
         )
@@ -128,8 +127,7 @@ def change_tablet(*, tablet: Tablet, name: str, stations: Iterable[Station], by:
     """Another name or other stations; what was signed keeps the name that the tablet had then."""
     _needs_right(by)
     places = _some(stations)
-    with writing():
-        _one_at_a_time()
+    with in_turn():
         if not Tablet.objects.in_use().filter(pk=tablet.pk).exists():
             raise QualityError("revoked", f"{tablet.name} is revoked. To use it again, add it as a new tablet.")
         clean = _free_name(name, besides=tablet)
@@ -159,8 +157,9 @@ def as_shown(code: str) -> str:
 
 
 def _use_code(typed: str, at: datetime) -> tuple[QualityError | None, Tablet | None, str]:
-    """Why the code does not work, or the tablet that it made and its key. Only inside ``writing``."""
-    _one_at_a_time()
+    """Why the code does not work, or the tablet that it made and its key. Only ``in_turn``: codes are rare, and counting
+    tries side by side would count too few.
+    """
     EnrolmentTry.objects.filter(at__lte=at - TRIES_WITHIN).delete()
     if EnrolmentTry.objects.count() >= TRIES:
         return QualityError("slow_down", _TOO_MANY), None, ""
@@ -219,11 +218,6 @@ def _some(stations: Iterable[Station]) -> list[Station]:
 def _needs_right(by: Person) -> None:
     if not has_right(by, Right.MANAGE_TABLETS):
         raise NotQualified("no_right", f"{by.name} may not {Right.MANAGE_TABLETS.value}; ask a supervisor.")
-
-
-def _one_at_a_time() -> None:
-    """Enrolments wait for each other: codes are rare, and counting tries side by side would count too few."""
-    Shop.objects.select_for_update().get(pk=Shop.current().pk)
 
 
 def _key_hash(key: str) -> str:

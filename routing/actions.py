@@ -11,9 +11,9 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import Any
 
-from django.db.models import Q
 from django.utils import timezone
 
+from routing.curing import cured_to_pack
 from routing.errors import LostRace, NotAllowedNow
 from routing.freezing import drum_inputs
 from routing.history import Stamp, add_record, lock_shell, recorded_tap, spec_body
@@ -257,7 +257,7 @@ def complete_operation(shell: Shell, operation: Operation, stamp: Stamp, *, dwel
         dwell = timedelta(minutes=operation.dwell_minutes if dwell_minutes is None else dwell_minutes)
         not_before = done_at + dwell if dwell else None
         if following.station.kind == StationKind.PACK:
-            not_before = max(filter(None, (not_before, _cured_to_pack(shell))), default=None)
+            not_before = max(filter(None, (not_before, cured_to_pack([shell.pk]).get(shell.pk))), default=None)
         move(following, [OperationState.WAITING], OperationState.READY, ready_at=done_at, not_before=not_before)
     _begin_production(shell)
     if operation.station.kind == StationKind.PACK:
@@ -292,20 +292,6 @@ def _require_packable(shell: Shell, packing: Operation) -> None:
     left = others.exclude(state__in=[OperationState.DONE, OperationState.SKIPPED]).first()
     if left is not None:
         raise NotAllowedNow("steps_left", f"{left.title} of {shell.serial} is not signed yet; it can't be packed.")
-
-
-def _cured_to_pack(shell: Shell) -> datetime | None:
-    """When the finish has cured long enough for a carton, counted from the last coat or the wrap; None without a finish."""
-    last = (
-        shell.operations.filter(state=OperationState.DONE)
-        .filter(Q(coat_index__isnull=False) | Q(station__kind=StationKind.WRAP))
-        .order_by("position")
-        .last()
-    )
-    if last is None or last.done_at is None:
-        return None
-    frozen = ShellSpec.objects.get(shell=shell, revision=shell.spec_revision)
-    return last.done_at + timedelta(hours=frozen.inputs["finish"]["cure_to_pack_h"])
 
 
 def reopen_operation(shell: Shell, operation: Operation, stamp: Stamp) -> None:

@@ -13,10 +13,10 @@ from typing import Any
 from routing.cutting_orders import LeftToCut, PlanProgress, shells_to_cut
 from routing.errors import NotAllowedNow
 from routing.history import Stamp
-from routing.models import CuttingJob, CuttingJobState, Shell, Shop
+from routing.models import CuttingJob, CuttingJobState, Shell
 from routing.specs.cutting_plan import CuttingPlan
 from routing.specs.jsonable import from_json, to_json
-from routing.turnstile import writing
+from routing.turnstile import in_turn, writing
 
 KEPT = 30
 AT_ONCE = 2  # a plan keeps one core busy; the floor needs the rest
@@ -48,9 +48,7 @@ def ask_for_plan(*, request: PlanRequest, stamp: Stamp) -> tuple[CuttingJob, boo
     Raises NotAllowedNow when nothing is left to cut, or when too many plans are being made already.
     """
     asked = to_json(request)
-    Shop.current()
-    with writing():
-        Shop.objects.select_for_update().get(pk=1)  # one question after the other
+    with in_turn():
         if stamp.tap_key and (same := CuttingJob.objects.filter(tap_key=stamp.tap_key).first()):
             return same, False
         running = _sweep(stamp.received_at)

@@ -5,8 +5,7 @@ All of them lock the shop's row first, so that of two people who enter the same 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
-from contextlib import contextmanager
+from collections.abc import Iterable
 from datetime import date, time
 from typing import TypeVar
 
@@ -14,8 +13,8 @@ from django.core.exceptions import ValidationError
 from django.db.models import QuerySet
 
 from routing.errors import LostRace, NotAllowedNow
-from routing.models import Absence, Closure, DryingRoom, Mould, Outage, Shift, Shop, Station
-from routing.turnstile import writing
+from routing.models import Absence, Closure, DryingRoom, Mould, Outage, Shift, Station
+from routing.turnstile import in_turn
 
 Capacity = Shift | Closure | Absence | Outage | Mould | DryingRoom
 REMOVED = "Somebody removed this meanwhile; add it again if it still holds."
@@ -27,7 +26,7 @@ def add_shifts(*, weekdays: Iterable[int], starts: time, ends: time) -> list[Shi
 
     Raises NotAllowedNow when they overlap others.
     """
-    with _in_turn():
+    with in_turn():
         return [_add(Shift(weekday=weekday, starts=starts, ends=ends)) for weekday in sorted(set(weekdays))]
 
 
@@ -37,7 +36,7 @@ def save_capacity(*, row: C, seen: str = "", stations: Iterable[Station] | None 
     An added row that is there already in every detail is returned as it is, so a tap that comes twice adds one.
     Raises NotAllowedNow when it contradicts another row, LostRace when somebody changed or removed it meanwhile.
     """
-    with _in_turn():
+    with in_turn():
         served = None if stations is None else list(stations)
         if row.pk is None:
             return _add(row, served)
@@ -58,7 +57,7 @@ def remove_capacity(*, kind: type[Capacity], pk: int, seen: str) -> str | None:
 
     Raises LostRace when somebody changed it meanwhile: what is removed is what was on the screen.
     """
-    with _in_turn():
+    with in_turn():
         row = kind._default_manager.filter(pk=pk).first()
         if row is None:
             return None
@@ -73,7 +72,7 @@ def remove_capacity(*, kind: type[Capacity], pk: int, seen: str) -> str | None:
 
 def away_on(*, person_id: int, day: date) -> Absence:
     """Somebody is away for one day. When they are anyway, the absence that says so is returned."""
-    with _in_turn():
+    with in_turn():
         known = Absence.objects.filter(person_id=person_id, first__lte=day, last__gte=day).first()
         return known or _add(Absence(person_id=person_id, first=day, last=day))
 
@@ -95,13 +94,6 @@ def twin_of(row: C, stations: Iterable[Station] | None = None) -> C | None:
     if isinstance(twin, DryingRoom) and set(twin.stations.all()) != set(stations or ()):
         return None
     return twin
-
-
-@contextmanager
-def _in_turn() -> Iterator[None]:
-    with writing():
-        Shop.objects.select_for_update().get(pk=Shop.current().pk)
-        yield
 
 
 def _add(row: C, stations: list[Station] | None = None) -> C:

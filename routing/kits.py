@@ -22,13 +22,9 @@ NOT_IN_KIT = [ShellState.SCRAPPED, ShellState.REMADE]
 class Kit:
     parts: KitParts
     packing: PackingPlan
+    serials: tuple[tuple[str, ...], ...]  # the drums of each nest, outermost first
     nests: tuple[str, ...]  # a section of each, as SVG
     gross_g: tuple[float, ...]  # of each carton: its drums, their spares, the carton and what pads it
-
-    @property
-    def cartons(self) -> list[tuple[Nest, float]]:
-        """Each carton with its gross weight in kg."""
-        return [(nest, gross / 1000) for nest, gross in zip(self.packing.nests, self.gross_g, strict=True)]
 
 
 def kit_of(order: KitOrder, *, without: Collection[str] = ()) -> Kit | None:
@@ -41,9 +37,11 @@ def kit_of(order: KitOrder, *, without: Collection[str] = ()) -> Kit | None:
         return None
     specs = {spec.shell_id: spec for spec in ShellSpec.objects.filter(shell__in=shells).order_by("revision")}
     drums = []
+    serial_of: dict[str, str] = {}
     for shell in shells:
         spec = specs[shell.pk]
         name = f"{shell.model.size} {shell.model.get_role_display()} {shell.serial}"
+        serial_of[name] = shell.serial
         geometry = from_json(ShellGeometry, spec.results["shell"])
         drums.append((name, from_json(DrumInputs, spec.inputs), geometry))
     packed = {name: as_packed(inputs, geometry, name=name) for name, inputs, geometry in drums}
@@ -55,6 +53,7 @@ def kit_of(order: KitOrder, *, without: Collection[str] = ()) -> Kit | None:
     return Kit(
         parts=kit_parts([(name, inputs.hardware) for name, inputs, _ in drums]),
         packing=packing,
+        serials=tuple(tuple(serial_of[name] for name in nest.drums) for nest in packing.nests),
         nests=tuple(
             nest_section_svg(
                 [_drawn(packed[name]) for name in nest.drums],
@@ -81,34 +80,6 @@ def in_kit_order(shells: Iterable[Shell]) -> list[Shell]:
         return first, shell.pk
 
     return sorted((shell for shell in every if shell.state not in NOT_IN_KIT), key=place)
-
-
-@dataclass(frozen=True, slots=True)
-class CartonOfKit:
-    """The carton that one drum of a kit travels in."""
-
-    label: str  # “1 of 3”
-    drums: tuple[str, ...]  # outermost first
-    side_mm: float  # inside, square
-    height_mm: float
-    gross_g: float
-    drawing: str
-
-
-def carton_of(shell: Shell) -> CartonOfKit | None:
-    """How a drum travels with the rest of its kit; None for one that was scrapped or remade."""
-    kit = kit_of(shell.order)
-    for number, nest in enumerate(kit.packing.nests if kit else ()):
-        if kit is not None and any(name.endswith(shell.serial) for name in nest.drums):
-            return CartonOfKit(
-                kit.packing.labels[number],
-                nest.drums,
-                nest.carton_side_mm,
-                nest.carton_height_mm,
-                kit.gross_g[number],
-                kit.nests[number],
-            )
-    return None
 
 
 def _gross(nest: Nest, weights: Mapping[str, tuple[float, float]]) -> float:

@@ -16,9 +16,9 @@ from django.db.models.functions import Lower
 
 from routing.errors import RoutingError
 from routing.history import Stamp
-from routing.models import DrumModel, Finish, KitLine, KitOrder, OrderState, Shop
+from routing.models import DrumModel, Finish, KitLine, KitOrder, OrderState
 from routing.order_book_text import COLUMNS, BookError, BookLine, BookOrder, plain, read_text
-from routing.turnstile import writing
+from routing.turnstile import in_turn
 
 __all__ = ["COLUMNS", "BookError", "Imported", "OrderBook", "OrderBookRefused", "import_order_book", "read_order_book"]
 
@@ -108,11 +108,8 @@ def import_order_book(book: OrderBook, *, stamp: Stamp, today: date) -> Imported
     """
     if book.errors:
         raise OrderBookRefused(book.errors)
-    Shop.current()
     try:
-        with writing():
-            # Imports stand in line at the shop's row; the second one finds the orders of the first.
-            Shop.objects.select_for_update().get(pk=1)
+        with in_turn():  # the second import finds the orders of the first
             now = _against_the_shop(book.read, (), (), book.warnings, today)
             if now.errors:
                 raise OrderBookRefused(now.errors)

@@ -18,12 +18,12 @@ from django.utils import timezone
 
 from routing.due import at_risk_after
 from routing.history import Stamp
-from routing.models import Plan, PlannedStep, PlanState, Shop
+from routing.models import Plan, PlannedStep, PlanState
 from routing.plan_problem import LONGEST_DAYS, PlanPerson, ShopProblem, problem_of, shortened
 from routing.scheduling.dispatch import Rule, dispatch, ends_of
 from routing.scheduling.problem import Schedule
 from routing.scheduling.solver import solve
-from routing.turnstile import writing
+from routing.turnstile import in_turn, writing
 
 KEPT = 20
 PATIENCE = 3.0  # how many times its time limit a plan may take by the clock, on a machine that has other work
@@ -93,9 +93,7 @@ def kits_in(shop: ShopProblem, schedule: Schedule) -> list[KitInPlan]:
 
 def ask_for_plan(*, time_limit_s: float, seed: int, stamp: Stamp) -> tuple[Plan, bool]:
     """The row of a new plan, and True: make it. While one is being made, that one, and False."""
-    Shop.current()
-    with writing():
-        Shop.objects.select_for_update().get(pk=1)  # one question after the other
+    with in_turn():
         for plan in Plan.objects.filter(state=PlanState.RUNNING):
             if plan.is_running(stamp.received_at):
                 return plan, False

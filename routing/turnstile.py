@@ -15,6 +15,8 @@ from pathlib import Path
 from django.conf import settings
 from django.db import connection, transaction
 
+from routing.models import Shop
+
 _in_process = threading.RLock()
 _held = threading.local()
 
@@ -46,3 +48,14 @@ def writing() -> Iterator[None]:
     else:
         with transaction.atomic():
             yield
+
+
+@contextmanager
+def in_turn() -> Iterator[None]:
+    """An action that no other of this kind may run beside: it holds the shop's row until it is done.
+
+    For what no single row can guard: the next number of a day, names that must differ, hours that may not overlap.
+    """
+    with writing():
+        Shop.objects.select_for_update().get(pk=Shop.current().pk)
+        yield

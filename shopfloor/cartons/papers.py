@@ -38,6 +38,8 @@ def labels(request: HttpRequest, asker: Asker, number: str) -> HttpResponse:
     the = the_order(number)
     packing = packing_of(the, timezone.now())
     closed = [carton for carton in packing.cartons if carton.closed] if packing else []
+    if old := [carton.old_label for carton in closed if carton.old_label]:
+        return order_page(request, asker, the, error=" ".join(old), status=422)
     if not closed:
         return order_page(
             request, asker, the, error="No carton is closed yet; a label says what a closed one holds.", status=422
@@ -55,6 +57,8 @@ def label(request: HttpRequest, asker: Asker, number: str, carton: int) -> HttpR
         return order_page(
             request, asker, the, error=f"Carton {carton} is not closed; close it, then print its label.", status=422
         )
+    if found.old_label:
+        return order_page(request, asker, the, error=found.old_label, status=422)
     return _labels(request, asker, the, [found], f"label-{carton}")
 
 

@@ -64,6 +64,7 @@ def close(request: HttpRequest, asker: Asker, number: str, carton: int) -> HttpR
             number=carton,
             person=asker.person,
             weighed_g=_grams(request.POST.get("weighed_kg", "")),
+            seen=request.POST.get("seen"),
             stamp=asker.stamp,
         )
     except (RoutingError, QualityError) as refused:

@@ -10,13 +10,13 @@ from typing import Any
 from django.utils import timezone
 
 from quality.actions import current_spec
+from quality.carton_plan import PlannedCarton, carton_of
 from quality.checks import Check, check_points_at, checks_among, left_to_sampling
 from quality.dispositions import concessions_of
 from quality.kitting import BagStand, bags_of
 from quality.models import CheckPoint, Defect, Person, Problem, ProblemState, SignOff
 from quality.rights import Right, has_right
 from routing.climate import asks_for_air, in_this_air, newest_reading
-from routing.kits import CartonOfKit, carton_of
 from routing.models import Operation, OperationState, RoomReading, Shell, Shop, Station, StationKind
 from routing.rework import rework_places
 from routing.station_details import station_details
@@ -55,7 +55,7 @@ class Step:
     details: tuple[StationNumber, ...]  # every further figure, behind a tap
     drawing: str
     bags: str  # “3 of 8 checked”, where parts come out of bags or go into the carton
-    carton: CartonOfKit | None  # at packing: how the kit travels
+    carton: PlannedCarton | None  # at packing: how the kit travels
     holes: tuple[dict[str, Any], ...]  # the hole list, at the drill
     checks: tuple[Check, ...]
     not_sampled: tuple[CheckPoint, ...]  # not asked for this drum: only every so many is looked at

@@ -14,12 +14,13 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from quality.carton_contents import cartons_closed
+from quality.carton_plan import carton_plan
 from quality.cartons import CartonRefused
 from quality.cartons import ship as ship_cartons
 from quality.plan_people import people_to_plan
 from quality.rights import Right, has_right
 from routing.errors import LostRace, NotReleasable, RoutingError
-from routing.kits import in_kit_order, kit_of
+from routing.kits import in_kit_order
 from routing.models import KitOrder, Operation, OrderState, Shell, ShellState
 from routing.order_book import COLUMNS, BookError, OrderBookRefused, import_order_book, read_order_book
 from routing.order_book_text import text_of
@@ -79,7 +80,7 @@ def kit(request: HttpRequest, number: str) -> HttpResponse:
     released = the_order(number)
     now = timezone.now()
     shells = shells_of([released], now, timezone.localdate(now)).get(released.pk, [])
-    return render(request, "orders/kit.html", {"order": released, "kit": kit_of(released), "shells": shells})
+    return render(request, "orders/kit.html", {"order": released, "plan": carton_plan(released), "shells": shells})
 
 
 @require_http_methods(["GET", "POST"])
