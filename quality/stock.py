@@ -12,7 +12,7 @@ from enum import Enum
 from django.db.models import F
 
 from quality.errors import NotQualified, QualityError
-from quality.models import Bag, CustomerRequest, MaterialLot, Person, StockMove, StockPart
+from quality.models import Bag, CustomerRequest, LotState, MaterialLot, Person, StockMove, StockPart
 from quality.rights import Right, has_right
 from routing.errors import LostRace
 from routing.history import Stamp
@@ -79,9 +79,12 @@ def count_part(
 
 
 def receive_parts(
-    *, name: str, quantity: int, note: str = "", lot: MaterialLot | None = None, person: Person, stamp: Stamp
+    *, name: str, quantity: int, note: str = "", lot_code: str = "", person: Person, stamp: Stamp
 ) -> StockMove:
-    """Add a delivery to the shelf. Refused for a part that nobody counted yet: count the shelf with the delivery then."""
+    """Add a delivery to the shelf. Refused for a part that nobody counted yet: count the shelf with the delivery then.
+
+    ``lot_code`` is what its label says, for a lot that is entered; then the lot's page tells where its parts went.
+    """
     _require_right(person)
     clean = _clean(name)
     if not 0 < quantity <= MOST:
@@ -94,6 +97,7 @@ def receive_parts(
             raise QualityError(
                 "not_counted", f"Nobody counted {clean} yet: count the shelf with this delivery and enter that."
             )
+        lot = _lot(lot_code.strip()) if lot_code.strip() else None
         return _move(part, quantity, note.strip() or "received", person, stamp, lot=lot, keyed=True)
 
 
@@ -195,6 +199,20 @@ def _clean(name: str) -> str:
     if not clean or len(clean) > 80:
         raise QualityError("nothing_said", "Say which part, by the name that the parts list gives it.")
     return clean
+
+
+def _lot(code: str) -> MaterialLot:
+    lot = MaterialLot.objects.select_for_update(of=("self",)).filter(code__iexact=code).first()
+    if lot is None:
+        raise QualityError(
+            "no_lot", f"No lot has the code {code}. Enter the delivery under Materials first, or leave the code empty."
+        )
+    if lot.state in (LotState.HELD, LotState.MAKING):
+        raise QualityError(
+            "lot_not_free",
+            f"Lot {lot.code} is {lot.get_state_display()}; its parts stay off the shelf until it is free.",
+        )
+    return lot
 
 
 def _require_as_expected(part: StockPart, expected: int | NotCounted | None) -> None:

@@ -89,6 +89,12 @@ class StockMove(models.Model):
     def __str__(self) -> str:
         return f"{self.part}: {self.change:+d}"
 
+    @property
+    def of_serial(self) -> str:
+        """The drum whose bag it was, or about which a customer asked; empty for a count or a delivery."""
+        holder = self.bag or self.request
+        return holder.shell.serial if holder else ""
+
 
 class Carton(models.Model):
     """A carton of an order that was closed. Opened again, the row stays and the next close makes a new one."""

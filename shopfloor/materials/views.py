@@ -19,6 +19,7 @@ from quality.lots import receive_lot, set_lot_state
 from quality.made_here import lots_with
 from quality.models import GlueBatch, LotKind, LotSignOff, LotState, MadeLot, MaterialLot, MaterialUse
 from quality.rights import Right
+from quality.shelf_lots import on_shelf
 from routing.errors import LostRace, RoutingError
 from shopfloor.access import needs, signed_in
 from shopfloor.materials.forms import LotFilter, LotForm, recipe_names
@@ -147,6 +148,7 @@ def _lot_page(request: HttpRequest, shown: MaterialLot, *, error: str = "", stat
         .prefetch_related("components__lot")
         .order_by("pk"),
         "goes_into": MaterialLot.objects.filter(pk__in=inside),
+        "on_shelf": on_shelf(shown),
         "holds": shown.holds.all(),
         "is_held": shown.state == LotState.HELD,
         "changes": shown.changes.order_by("-pk"),

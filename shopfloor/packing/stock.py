@@ -71,6 +71,7 @@ def receive(request: HttpRequest) -> HttpResponse:
             name=form.get("name", ""),
             quantity=_number(form.get("pieces", "")),
             note=form.get("reason", ""),
+            lot_code=form.get("lot", ""),
             person=who,
             stamp=office_stamp(request, who),
         ),
@@ -96,7 +97,7 @@ def _shelf_page(
     context = {
         "parts": parts,
         "shown": _shown(parts),
-        "moves": StockMove.objects.select_related("part").order_by("-pk")[:MOVES_SHOWN],
+        "moves": StockMove.objects.select_related("part", "lot").order_by("-pk")[:MOVES_SHOWN],
         "may_keep": has_right(signed_in(request), Right.MANAGE_MATERIALS),
         "tap_key": secrets.token_urlsafe(16),
         "asked": request.POST.get("name", request.GET.get("part", "")),

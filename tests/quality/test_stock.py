@@ -5,18 +5,23 @@ from __future__ import annotations
 from datetime import date
 
 import pytest
-from django.db import DatabaseError, transaction
+from django.db import DatabaseError, connection, transaction
+from django.test.utils import CaptureQueriesContext
 
 from quality.errors import NotQualified, QualityError
 from quality.kitting import bags_of
-from quality.models import Role, StockMove, StockPart
+from quality.lots import set_lot_state
+from quality.models import LotKind, LotState, Role, StockMove, StockPart
+from quality.requests import pick_request, take_request
+from quality.shelf_lots import on_shelf
 from quality.shortages import needs, parts_on_shelf, shortages, still_to_take
-from quality.stock import count_part, receive_parts
+from quality.stock import NOT_COUNTED, count_part, receive_parts
 from routing.actions import reissue_spec
 from routing.errors import LostRace
 from routing.freezing import drum_inputs
 from routing.models import Operation, OperationState, Part, Shell, ShellState, Shop, StationKind
 from tests.quality.test_kitting import add_parts, fill, reopen, stock, with_bags
+from tests.quality.test_materials import lot
 from tests.small_shop import SmallShop, person
 
 pytestmark = pytest.mark.django_db
@@ -85,6 +90,47 @@ def test_a_count_of_a_shelf_that_moved_meanwhile_is_refused(shop: SmallShop) -> 
     with pytest.raises(LostRace, match="stood at 40 when you began; it is 20 now"):
         count(shop, "tension rod", 39, reason="counted", expected=40)
     assert on_hand("tension rod") == 20
+
+
+def test_a_delivery_of_a_lot_is_traced_to_bags_and_to_customers(shop: SmallShop) -> None:
+    first, second = shop.released(quantity=2)
+    count(shop, "tension rod", 20)
+    fill(shop, first)
+    rods = lot(shop, "R-7", LotKind.HARDWARE, "tension rod")
+    with pytest.raises(QualityError, match="No lot has the code R-8"):
+        receive(shop, "tension rod", 60, lot_code="R-8")
+    assert on_hand("tension rod") == 0
+    assert receive(shop, "tension rod", 60, lot_code=" r-7 ").lot == rods
+    fill(shop, second)
+    request = take_request(
+        serial=first.serial, kind="spare", said="two rods", ship_to="Mill Road 3", parts={("rods", "tension rod"): 2},
+        person=shop.supervisor, stamp=shop.stamp(shop.supervisor),
+    )  # fmt: skip
+    pick_request(number=request.number, person=shop.supervisor, stamp=shop.stamp(shop.supervisor))
+    with CaptureQueriesContext(connection) as counted:
+        (shelf,) = on_shelf(rods)
+        assert [(move.change, move.of_serial) for move in shelf.taken] == [(-2, first.serial), (-20, second.serial)]
+    assert len(counted) == 2
+    assert shelf.receipt.change == 60
+    assert on_shelf(lot(shop, "R-9", LotKind.HARDWARE, "tension rod")) == []
+
+
+def test_a_lot_on_hold_stays_off_the_shelf(shop: SmallShop) -> None:
+    with_bags(shop)
+    count(shop, "tension rod", 20)
+    held = lot(shop, "R-7", LotKind.HARDWARE, "tension rod")
+    set_lot_state(lot=held, state=LotState.HELD, reason="bent", person=shop.supervisor, stamp=shop.stamp())
+    with pytest.raises(QualityError, match="Lot R-7 is on hold"):
+        receive(shop, "tension rod", 60, lot_code="R-7")
+    assert on_hand("tension rod") == 20
+
+
+def test_a_part_that_the_page_called_not_counted_is_not_counted_over(shop: SmallShop) -> None:
+    with_bags(shop)
+    assert count(shop, "tension rod", 40, expected=NOT_COUNTED).on_hand_after == 40
+    with pytest.raises(LostRace, match=r"Somebody else counted tension rod \(40\) just now"):
+        count(shop, "tension rod", 44, reason="counted", expected=NOT_COUNTED)
+    assert on_hand("tension rod") == 40
 
 
 @pytest.mark.parametrize("wrong", [-1, 1_000_001])

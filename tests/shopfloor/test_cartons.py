@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 
 import pytest
@@ -85,6 +86,31 @@ class TestAtADesk:
         assert "kg more than computed" in page(answer)
         assert "find a missing screw" in page(answer)
         assert Carton.objects.count() == 1
+
+    def test_a_page_of_an_older_plan_closes_nothing(self, shop: SmallShop, packed: list[Shell], worker: Client) -> None:
+        shop.fill_bags(packed[0])
+        seen = re.search(r'name="seen" value="(1 of 2: [^"]*)"', page(worker.get(url())))
+        assert seen is not None and seen[1] == f"1 of 2: {packed[0].serial}"
+        for stale in (f"1 of 3: {packed[0].serial}", f"1 of 2: {packed[1].serial}"):
+            late = worker.post(url("close", 1), {"tap_key": "a", "seen": stale, "weighed_kg": "2.4"})
+            assert late.status_code == 409
+            assert f"carton 1 of 2 holds {packed[0].serial}" in page(late) and 'value="2.4"' in page(late)
+        assert not Carton.objects.exists()
+        assert worker.post(url("close", 1), {"tap_key": "a", "seen": seen[1]}).status_code == 302
+
+    def test_a_label_of_an_older_count_is_said_and_not_printed(
+        self, shop: SmallShop, packed: list[Shell], worker: Client
+    ) -> None:
+        shop.close_cartons()
+        Carton.objects.filter(number=1).update(of=3)  # as it was when the order had three
+        sentence = "The label of carton 1 says 1 of 3, but the order travels in 2 now."
+        shown = page(worker.get(url()))
+        assert sentence in shown and "Carton 1 of 3 " in shown and "Carton 2 of 2 " in shown
+        assert "can be marked as shipped" not in shown and "can mark the order as shipped" not in shown
+        for address in (url("labels"), url("label", 1)):
+            refused = worker.get(address)
+            assert refused.status_code == 422 and sentence in page(refused)
+        assert worker.get(url("label", 2))["Content-Type"] == "application/pdf"
 
     @pytest.mark.parametrize("weight", ["heavy", "-1", "nan", "1e9"])
     def test_a_weight_that_is_none_is_refused(

@@ -11,8 +11,9 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from quality.models import Bag, Role, StockMove, StockPart
+from quality.models import Bag, LotKind, Role, StockMove, StockPart
 from tests.quality.test_kitting import add_parts, fill, stock, with_bags
+from tests.quality.test_materials import lot
 from tests.small_shop import SmallShop
 
 pytestmark = pytest.mark.django_db
@@ -96,6 +97,24 @@ def test_the_office_counts_and_receives_and_a_worker_does_not(
     assert worker.post(count, again).status_code == worker.post(receive, again).status_code == 403
     assert "Enter the count" not in page(worker.get(reverse("packing:shelf")))
     assert StockMove.objects.count() == 3
+
+
+def test_a_delivery_of_a_lot_leads_to_where_its_parts_went(shop: SmallShop, office: Client) -> None:
+    shell = with_bags(shop)
+    stock(shop, "tension rod", 0)
+    rods = lot(shop, "R-7", LotKind.HARDWARE, "tension rod")
+    came = {"name": "tension rod", "pieces": "60", "lot": "R-8", "reason": "note 12"}
+    refused = office.post(reverse("packing:receive"), came)
+    assert refused.status_code == 422 and "No lot has the code R-8" in page(refused)
+    for typed in ('value="60"', 'value="R-8"', 'value="note 12"'):
+        assert page(refused).count(typed) == 1  # in the form that was sent, and only there
+    assert office.post(reverse("packing:receive"), came | {"lot": "R-7"}).status_code == 302
+    fill(shop, shell)
+    address = reverse("materials:lot", args=[rods.pk])
+    assert f'note 12, lot <a href="{address}">R-7</a>' in page(office.get(reverse("packing:shelf")))
+    seen = page(office.get(address))
+    assert "60 × tension rod onto the shelf" in seen
+    assert re.search(rf"<b>20</b> for .*{shell.serial}</a>, rods", seen)
 
 
 @pytest.mark.parametrize("name", ["list", "shortages", "shelf"])
