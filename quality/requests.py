@@ -235,6 +235,24 @@ def reopen_request(
     return request
 
 
+def forget_customer(*, number: str, person: Person, stamp: Stamp) -> CustomerRequest:
+    """Forget who asked and where it went, once a request is closed. The chain says that it was done, and by whom; its
+    digests say nothing any more, for the salt goes with the rest.
+    """
+    _require_right(person)
+    with writing():
+        shell, request = locked_request(number)
+        if seen_before(request, shell, RecordKind.REQUEST, stamp):
+            return request
+        _require(request, RequestState.SENT, RequestState.ANSWERED)
+        if request.contact or request.ship_to or request.address_salt:
+            request.contact = request.ship_to = request.address_salt = ""
+            request.save(update_fields=["contact", "ship_to", "address_salt"])
+            body = {"forgotten": True, "address": request.address_digest}
+            note_event(request, shell, RecordKind.REQUEST, stamp, body)
+    return request
+
+
 def as_seen(request: CustomerRequest) -> str:
     """Who asks, where it goes and the parts, in one short word: to tell whether they are as a page showed them."""
     lines = [f"{line.quantity} {line.bag_name}/{line.part_name}" for line in request.lines.all()]

@@ -375,6 +375,8 @@ def _asked(kind: str, body: dict[str, Any]) -> str:
         return again + _back(body.get("shelved"))
     if "companion_order" in body:
         return f"{number}: {body['companion']} is drafted as order {body['companion_order']}"
+    if "forgotten" in body:
+        return f"{number}: who asked, and where it went, is forgotten"
     if body.get("changed"):
         if "parts" not in body:
             return f"{number}: who asks, or where it goes, was changed"

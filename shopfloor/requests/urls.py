@@ -16,5 +16,6 @@ urlpatterns = [
     path("<str:number>/send/", views.send, name="send"),
     path("<str:number>/answer/", views.answer, name="answer"),
     path("<str:number>/reopen/", views.reopen, name="reopen"),
+    path("<str:number>/forget/", views.forget, name="forget"),
     path("<str:number>/companion/", companion.companion, name="companion"),
 ]

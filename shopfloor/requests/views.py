@@ -25,6 +25,7 @@ from quality.requests import (
     answer_request,
     as_seen,
     change_request,
+    forget_customer,
     pick_request,
     reopen_request,
     send_request,
@@ -214,6 +215,19 @@ def reopen(request: HttpRequest, number: str) -> HttpResponse:
     except (RoutingError, QualityError) as refused:
         return _refused(request, number, refused, reopen=form)
     messages.success(request, f"{number} is open again.")
+    return redirect("requests:request", number=number)
+
+
+@require_POST
+@ANSWERS
+def forget(request: HttpRequest, number: str) -> HttpResponse:
+    the_request(number)
+    who = signed_in(request)
+    try:
+        forget_customer(number=number, person=who, stamp=office_stamp(request, who))
+    except (RoutingError, QualityError) as refused:
+        return _refused(request, number, refused)
+    messages.success(request, f"Who asked {number}, and where it went, is forgotten.")
     return redirect("requests:request", number=number)
 
 

@@ -18,6 +18,7 @@ from quality.requests import (
     answer_request,
     change_request,
     due_after,
+    forget_customer,
     note_event,
     pick_request,
     reopen_request,
@@ -298,6 +299,26 @@ def test_what_was_picked_before_the_shelf_was_told_is_not_put_back(shop: SmallSh
     assert shelf() == 3
 
 
+def test_who_asked_can_be_forgotten_and_the_record_holds(shop: SmallShop) -> None:
+    shell = shipped(shop)
+    number = take(shop, shell).number
+    with pytest.raises(LostRace, match="is open"):
+        forget_customer(number=number, **by(shop))
+    answer_request(number=number, answer="found", **told(shop), **by(shop))
+    for key in ("f", "f", "g"):
+        forgotten = forget_customer(number=number, **by(shop, key))
+    assert (forgotten.contact, forgotten.ship_to, forgotten.address_salt) == ("", "", "")
+    assert [event.detail for event in story_of(shell).events][-2:] == [
+        f"{number}, answered: found. Why: D908 part missing, from pack",
+        f"{number}: who asked, and where it went, is forgotten",
+    ]
+    assert list(verify_shell(Shell.objects.get(pk=shell.pk))) == []
+    # Without the action it would not hold: nobody blanks an address unseen.
+    other = take(shop, shell).number
+    CustomerRequest.objects.filter(number=other).update(contact="", ship_to="", address_salt="")
+    assert [other in broken.what for broken in verify_shell(Shell.objects.get(pk=shell.pk))] == [True]
+
+
 def test_one_address_twice_leaves_two_digests(shop: SmallShop) -> None:
     """Who reads the chain can't tell that two requests come from one customer."""
     shell = shipped(shop)
@@ -399,6 +420,7 @@ def test_a_worker_takes_no_requests(shop: SmallShop) -> None:
         lambda: send_request(number=number, **worker),
         lambda: answer_request(number=number, answer="x", **worker),
         lambda: reopen_request(number=number, reason="x", **worker),
+        lambda: forget_customer(number=number, **worker),
     ):
         with pytest.raises(NotQualified, match="may not take and answer"):
             step()

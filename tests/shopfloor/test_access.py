@@ -196,6 +196,7 @@ POST requests:pick                  302    403           403        422    422  
 POST requests:send                  302    403           403        409    409           409
 POST requests:answer                302    403           403        422    422           422
 POST requests:reopen                302    403           403        422    422           422
+POST requests:forget                302    403           403        409    409           409
 GET  requests:companion             302    403           403        200    200           200
 POST requests:companion             302    403           403        422    422           422
 GET  exports:page                   302    403           403        200    200           200
@@ -206,7 +207,7 @@ POST hours:away_today               302    403           403        302    403  
 POST hours:add                      302    403           403        422    403           422
 GET  hours:change                   302    403           403        200    403           200
 POST hours:change                   302    403           403        422    403           422
-POST hours:remove                   302    403           403        302    403           302
+POST hours:remove                   302    403           403        409    403           409
 GET  cartons:list                   302    200           200        200    200           200
 GET  cartons:order                  302    200           200        200    200           200
 GET  cartons:packing_list           302    422           422        422    422           422

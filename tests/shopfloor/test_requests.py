@@ -196,6 +196,21 @@ def test_who_changes_what_somebody_else_changed_is_told_and_loses_nothing(
     assert (request.ship_to, request.lines.get().quantity) == ("Long Row 5", 4)
 
 
+def test_who_asked_is_forgotten_by_a_button_when_it_is_closed(sold: Shell, office: Client, shop: SmallShop) -> None:
+    number = take(shop, sold, kind="question", parts={}).number
+    where = f"/requests/{number}/"
+    assert "Yes, forget it" not in page(office.get(where))
+    assert office.post(f"{where}forget/", {"tap_key": "f"}).status_code == 409
+    answer_request(number=number, answer="14 in heads", **by(shop))
+    assert "Yes, forget it" in page(office.get(where))
+    for _ in range(2):
+        assert office.post(f"{where}forget/", {"tap_key": "g"}).status_code == 302
+    seen = page(office.get(where))
+    assert "Ines" not in seen and "Mill Road" not in seen and "who asked is forgotten" in seen
+    assert "Yes, forget it" not in seen
+    assert office.get(f"{where}forget/").status_code == 405
+
+
 def test_a_shelf_below_zero_is_said_and_keeps_nothing_back(sold: Shell, office: Client, shop: SmallShop) -> None:
     rods = StockPart.objects.create(name="tension rod", on_hand=1)
     number = take(shop, sold).number
