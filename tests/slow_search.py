@@ -13,7 +13,7 @@ from routing.specs.cutting_plan import BlankOrder, StockSheet, plan_release
 from routing.specs.cutting_search import Progress
 from shopfloor.cutting import background
 
-PATIENCE_S = 30
+PATIENCE_S = 120
 NAMES = ("Ash", "Birch")
 COUNT = 9
 

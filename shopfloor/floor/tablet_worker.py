@@ -10,12 +10,15 @@ from django.template.loader import render_to_string
 from django.templatetags.static import static
 from django.views.decorators.http import require_safe
 
+PATIENCE_MS = 4000  # for a page that is kept on the tablet; for others the browser's own
+
 
 @require_safe
 def tablet_worker(request: HttpRequest) -> HttpResponse:
     """Changes whenever one of the floor's files does: then every tablet takes the new one."""
     settled = {
         "files": settings.STATIC_URL,
+        "patienceMs": PATIENCE_MS,
         # Rendered for nobody: it is shown to whoever stands there when the link is down.
         "noLink": render_to_string("floor/no_link.html"),
     }

@@ -222,11 +222,10 @@
     // Somebody left without a link: the server hears of it before anything else is shown.
     if (fromServer && remembered(SIGN_OUT)) {
       const leave = document.querySelector('form[action$="/sign-out/"]');
-      if (worker && leave) {
+      if (leave) {
         leave.submit();
         return;
       }
-      remember(SIGN_OUT, null); // nobody is signed in
     }
     if (waiting.length) await floorOutbox.drain()?.catch(() => {});
     else if (!linked || !live()) {
@@ -272,6 +271,8 @@
   } catch {
     // nothing to say
   }
+  // Nobody is signed in, so nobody has to be signed out any more; whoever comes next must not be.
+  if (fromServer && !worker) remember(SIGN_OUT, null);
   if (bar.dataset.queue) remember(QUEUE, bar.dataset.queue);
   if (toKeptQueue && remembered(QUEUE)) toKeptQueue.href = remembered(QUEUE);
   show().then(again);

@@ -82,6 +82,7 @@ const floorOutbox = (() => {
   // Sends what waits; with `liveId` that tap as one that is made now. Returns what became of it.
   const drain = async (liveId) => {
     let outcome = { word: "kept" };
+    let answered = false;
     const heldBack = new Set();
     for (const tap of await all()) {
       const live = tap.id === liveId;
@@ -90,9 +91,9 @@ const floorOutbox = (() => {
       const answer = await send(tap, live);
       if (answer.word === "down") {
         document.dispatchEvent(new CustomEvent("floor:link", { detail: false }));
-        break;
+        return outcome;
       }
-      document.dispatchEvent(new CustomEvent("floor:link", { detail: true }));
+      answered = true;
       if (live) outcome = answer;
       if (answer.word === "ok" || (live && answer.word !== "error")) {
         await remove(tap.id);
@@ -109,6 +110,8 @@ const floorOutbox = (() => {
         if (live) outcome = { word: "kept" };
       }
     }
+    // Said last: a page that was kept loads itself anew then, and what was answered has to be off the tablet before.
+    if (answered) document.dispatchEvent(new CustomEvent("floor:link", { detail: true }));
     return outcome;
   };
 

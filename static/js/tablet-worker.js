@@ -2,7 +2,6 @@
 // network comes first; what is kept answers only when it does not. self.FLOOR comes from the address of this worker.
 const PAGES = "floor-pages";
 const FILES = "floor-files";
-const PATIENCE_MS = 4000; // for a page that is kept; for others the browser's own
 const FRESH_MS = 10 * 60 * 1000; // a page fetched ahead is not fetched again before
 const QUEUE = /^\/floor\/[-\w]+\/$/;
 const STEP = /^\/floor\/[-\w]+\/shell\/[^/]+\/$/;
@@ -61,7 +60,7 @@ async function page(event, path) {
   const asking = fetch(event.request);
   asking.catch(() => {}); // also when nobody waits for it any more
   try {
-    const answer = await (kept ? Promise.race([asking, sleep(PATIENCE_MS)]) : asking);
+    const answer = await (kept ? Promise.race([asking, sleep(self.FLOOR.patienceMs)]) : asking);
     if (!answer || (kept && answer.status >= 500)) return kept;
     // Nobody is signed in, somebody else is about to be, or this is no tablet of the shop any more.
     if ((SIGN_IN.test(path) && answer.ok) || answer.status === 403) await forget();

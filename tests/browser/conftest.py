@@ -12,12 +12,14 @@ from typing import Any
 import pytest
 from django.http import HttpResponse
 from django.utils import timezone
-from playwright.sync_api import BrowserContext, ConsoleMessage, Error, Page
+from playwright.sync_api import BrowserContext, ConsoleMessage, Error, Page, expect
 
 from quality.models import Person, Role
 from quality.tablets import enrol_here, next_name
 from routing.models import Station
+from shopfloor.floor import tablet_worker
 from shopfloor.tablet_station import KEY_COOKIE, keep_key
+from tests.browser.pages import PATIENCE_MS
 
 BROWSERS = ("chromium", "chromium-headless-shell", "google-chrome")
 INSTALL = "sudo apt-get install chromium libatomic1"
@@ -32,6 +34,7 @@ ARGUMENTS = [
 ]
 LYING = {"width": 1280, "height": 800}
 UPRIGHT = {"width": 800, "height": 1280}
+expect.set_options(timeout=PATIENCE_MS)
 
 
 @pytest.fixture(scope="session")
@@ -57,6 +60,7 @@ def browser_context_args(browser_context_args: dict[str, Any], request: pytest.F
 @pytest.fixture
 def page(page: Page) -> Iterator[Page]:
     """Fails a test whose pages broke a script or the Content-Security-Policy, whatever else the test looks at."""
+    page.set_default_timeout(PATIENCE_MS)
     broken: list[str] = []
 
     def script_error(error: Error) -> None:
@@ -70,6 +74,12 @@ def page(page: Page) -> Iterator[Page]:
     page.on("console", message)
     yield page
     assert not broken, "\n".join(broken)
+
+
+@pytest.fixture(autouse=True)
+def a_busy_machine_is_no_missing_link(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A tablet shows the page that it kept when the server takes long; tests want the server's, however long it takes."""
+    monkeypatch.setattr(tablet_worker, "PATIENCE_MS", PATIENCE_MS)
 
 
 def enrol(context: BrowserContext, url: str, *stations: str) -> None:

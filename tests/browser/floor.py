@@ -7,6 +7,7 @@ from playwright.sync_api import Page, expect
 from pytest_django.live_server_helper import LiveServer
 
 from tests.browser.conftest import enrol
+from tests.browser.pages import press
 from tests.small_shop import PIN
 
 RULES = {
@@ -25,15 +26,15 @@ def at(page: Page, live_server: LiveServer, station: str, name: str = "Wanda Wor
     """Sign in by the keys on the screen."""
     enrol(page.context, live_server.url)
     page.goto(f"{live_server.url}/floor/{station}/")
-    page.get_by_role("link", name=name).click()
+    press(page.get_by_role("link", name=name))
     for digit in PIN:
         page.get_by_role("button", name=digit, exact=True).click()
-    page.get_by_role("button", name="Sign in").click()
+    press(page.get_by_role("button", name="Sign in"))
     expect(page.locator("#live")).to_be_visible()
-    page.wait_for_load_state()  # its scripts listen only then
 
 
 def assert_fit_for_the_floor(page: Page, width: int) -> None:
+    page.wait_for_load_state()
     found = Axe().run(page, options=RULES)
     assert found.violations_count == 0, found.generate_report()
     assert page.evaluate("document.documentElement.scrollWidth") <= width, f"{page.url} scrolls sideways"

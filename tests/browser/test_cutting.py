@@ -14,6 +14,7 @@ from playwright.sync_api import Page, expect
 from pytest_django.live_server_helper import LiveServer
 
 from shopfloor.cutting import background
+from tests.browser.pages import press
 from tests.browser.test_office import assert_readable, sign_in
 from tests.slow_search import slow_search
 from tests.small_shop import SmallShop, small_shop
@@ -34,7 +35,7 @@ def threads(monkeypatch: pytest.MonkeyPatch) -> Iterator[list[Thread]]:
     monkeypatch.setattr(background, "start", lambda pk: begun.append(real(pk)))
     yield begun
     for thread in begun:
-        thread.join(30)
+        thread.join(60)
         assert not thread.is_alive()
 
 
@@ -47,17 +48,17 @@ def test_a_plan_is_watched_stopped_and_seen(
     sign_in(page, live_server, "sam-supervisor")
     page.goto(f"{live_server.url}/cutting/")
     assert_readable(page, tablet["width"])
-    page.get_by_role("link", name="due today and late 1").click()
+    press(page.get_by_role("link", name="due today and late 1"))
     expect(page.get_by_label("Due by")).to_have_value(timezone.localdate().isoformat())
     expect(page.get_by_label("K-1")).to_be_visible()
     expect(page.get_by_label("K-2")).to_have_count(0)
-    page.get_by_role("button", name="Make the plan").click()
+    press(page.get_by_role("button", name="Make the plan"))
     # Nobody reloads the page: it asks by itself.
     expect(page.locator("#progress")).to_contain_text("Sheet kind 1 of 2: Ash")
     expect(page.locator("#progress")).to_contain_text(f"{search.told[0].sheets} sheets so far, at least 2 needed")
     assert_readable(page, tablet["width"])
-    page.get_by_role("button", name="Stop").click()
-    expect(page.get_by_role("heading", name="Sheets to fetch")).to_be_visible(timeout=20_000)
+    press(page.get_by_role("button", name="Stop"))
+    expect(page.get_by_role("heading", name="Sheets to fetch")).to_be_visible()
     expect(page.get_by_text("Stopped by hand")).to_have_count(2)
     expect(page.locator("figure")).to_have_count(2 * search.told[0].sheets)
     assert_readable(page, tablet["width"])
@@ -69,8 +70,9 @@ def test_the_plan_on_paper_has_each_sheet_whole_and_no_buttons(
     shells = rows.released("K-1", quantity=12)
     sign_in(page, live_server, "sam-supervisor")
     page.goto(f"{live_server.url}/cutting/")
-    page.get_by_role("button", name="Make the plan").click()
-    expect(page.get_by_role("heading", name="Sheets to fetch")).to_be_visible(timeout=20_000)
+    press(page.get_by_role("button", name="Make the plan"))
+    expect(page.get_by_role("heading", name="Sheets to fetch")).to_be_visible()
+    page.wait_for_load_state()  # the heading comes before the drawings
     sheets = page.locator("figure").count()
     assert sheets >= 2
     paper = [leaf.extract_text() for leaf in pypdf.PdfReader(BytesIO(page.pdf(format="A4"))).pages]

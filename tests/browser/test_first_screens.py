@@ -8,6 +8,7 @@ from playwright.sync_api import Page, expect
 from pytest_django.live_server_helper import LiveServer
 
 from quality.models import Person, Role
+from tests.browser.pages import press
 from tests.browser.scanner import scan
 from tests.small_shop import SmallShop, person, small_shop
 
@@ -26,11 +27,12 @@ def sign_in(page: Page, live_server: LiveServer, username: str) -> None:
     page.goto(f"{live_server.url}/sign-in/")
     page.get_by_label("User name").fill(username)
     page.get_by_label("Password").fill("a long pass phrase")
-    page.get_by_role("button", name="Sign in").click()
+    press(page.get_by_role("button", name="Sign in"))
     expect(page.get_by_role("button", name="Sign out")).to_be_visible()
 
 
 def assert_readable(page: Page, width: int) -> None:
+    page.wait_for_load_state()
     found = Axe().run(page, options=RULES)
     assert found.violations_count == 0, found.generate_report()
     assert page.evaluate("document.documentElement.scrollWidth") <= width, "the page scrolls sideways"
@@ -64,7 +66,7 @@ def test_what_is_wrong_is_in_focus(live_server: LiveServer, page: Page, rows: Sm
     page.goto(f"{live_server.url}/people/{rows.worker.pk}/")
     page.get_by_label("New PIN").fill("123456")
     page.get_by_label("The same again").first.fill("123456")
-    page.get_by_role("button", name="Set the PIN").click()
+    press(page.get_by_role("button", name="Set the PIN"))
     field = page.get_by_label("New PIN")
     expect(field).to_be_focused()
     expect(field).to_have_accessible_description(

@@ -11,6 +11,7 @@ from quality.models import CheckPoint, Defect, SignOff
 from routing.models import Shell
 from tests.browser.conftest import LYING, enrol
 from tests.browser.floor import assert_fit_for_the_floor, at
+from tests.browser.pages import another_page, press
 from tests.browser.scanner import scan
 from tests.small_shop import PIN, SmallShop, small_shop
 
@@ -48,11 +49,11 @@ def test_two_taps_sign_a_step_without_readings(
     (shell,) = shop_rows.released()
     at(page, live_server, "cut")
     expect(page.locator(".floor-head")).to_contain_text("Wanda Worker")
-    page.get_by_role("link", name=shell.serial).click()
-    page.get_by_role("button", name="Sign as Wanda Worker").click()
+    press(page.get_by_role("link", name=shell.serial))
+    press(page.get_by_role("button", name="Sign as Wanda Worker"))
     expect(page.locator(".message.success")).to_contain_text(f"cut of {shell.serial} is signed by Wanda Worker.")
     assert SignOff.objects.get().person == shop_rows.worker
-    page.get_by_role("button", name="Take it back").click()
+    press(page.get_by_role("button", name="Take it back"))
     expect(page.locator(".message.success")).to_contain_text("withdrawn")
     assert not SignOff.objects.standing().exists()
     assert shop_rows.step(shell, 1).state == "ready"
@@ -66,18 +67,18 @@ def test_what_is_pressed_is_large_enough_and_what_is_read_stands_out(
     page.goto(f"{live_server.url}/floor/")
     expect(page.get_by_role("heading", name="This device is not a tablet of the shop")).to_be_visible()
     assert_fit_for_the_floor(page, tablet["width"])
-    page.get_by_role("link", name="Enter the code").click()
+    press(page.get_by_role("link", name="Enter the code"))
     assert_fit_for_the_floor(page, tablet["width"])
     enrol(page.context, live_server.url)
     page.goto(f"{live_server.url}/floor/")
     assert_fit_for_the_floor(page, tablet["width"])
     page.goto(f"{live_server.url}/floor/edge/sign-in/")
     assert_fit_for_the_floor(page, tablet["width"])
-    page.get_by_role("link", name="Wanda Worker").click()
+    press(page.get_by_role("link", name="Wanda Worker"))
     assert_fit_for_the_floor(page, tablet["width"])
     at(page, live_server, "edge")
     assert_fit_for_the_floor(page, tablet["width"])
-    page.get_by_role("link", name=shells[0].serial).click()
+    press(page.get_by_role("link", name=shells[0].serial))
     assert_fit_for_the_floor(page, tablet["width"])
     page.get_by_text("Something is wrong").click()
     assert_fit_for_the_floor(page, tablet["width"])
@@ -89,7 +90,7 @@ def test_lying_the_checks_are_in_sight_with_the_numbers(
     (shell,) = shop_rows.released()
     to_the_edge(shop_rows, shell)
     at(page, live_server, "edge")
-    page.get_by_role("link", name=shell.serial).click()
+    press(page.get_by_role("link", name=shell.serial))
     bar = page.locator("#sign .floor-actions").bounding_box()
     assert bar is not None
     for seen in (page.locator(".number-block").first, *page.locator(".check-row").all()):
@@ -105,30 +106,31 @@ def test_a_reading_out_of_its_limits_is_marked_refused_and_kept(
     (shell,) = shop_rows.released()
     to_the_edge(shop_rows, shell)
     at(page, live_server, "edge")
-    page.get_by_role("link", name=shell.serial).click()
+    press(page.get_by_role("link", name=shell.serial))
     gap = page.get_by_label("Largest gap on the flat plate")
     expect(page.locator(".check-row", has=gap)).to_contain_text("0 … 0.1 mm")
     gap.fill("0,3")
     expect(gap).to_have_attribute("aria-invalid", "true")
     page.get_by_role("radio", name="yes").check()
     expect(page.get_by_role("button", name="Sign as Wanda Worker")).to_be_hidden()
-    gap.press("Enter")
+    with another_page(page):
+        gap.press("Enter")
     expect(page.locator(".message.error")).to_contain_text("0.3 mm (allowed 0 … 0.1 mm)")
     expect(page.locator(".message.error")).to_be_focused()
     expect(page.get_by_label("Largest gap on the flat plate")).to_have_value("0,3")
     expect(page.get_by_role("radio", name="yes")).to_be_checked()
     page.get_by_label("Largest gap on the flat plate").fill("0,08")
-    page.get_by_role("button", name="Sign as Wanda Worker").click()
+    press(page.get_by_role("button", name="Sign as Wanda Worker"))
     expect(page.locator(".message.success")).to_contain_text(f"of {shell.serial} is signed by Wanda Worker.")
 
 
 def test_a_problem_holds_the_shell(live_server: LiveServer, page: Page, shop_rows: SmallShop) -> None:
     (shell,) = shop_rows.released()
     at(page, live_server, "cut")
-    page.get_by_role("link", name=shell.serial).click()
+    press(page.get_by_role("link", name=shell.serial))
     page.get_by_text("Something is wrong").click()
     page.get_by_role("radio", name="Plate too short").check()
-    page.get_by_role("button", name=f"Put {shell.serial} on hold").click()
+    press(page.get_by_role("button", name=f"Put {shell.serial} on hold"))
     expect(page.locator(".message.warning")).to_contain_text("is on hold")
     held = page.locator("section", has=page.locator("#held-title"))
     expect(held).to_contain_text(shell.serial)
@@ -140,10 +142,12 @@ def test_the_keyboard_alone_is_enough(live_server: LiveServer, page: Page, shop_
     enrol(page.context, live_server.url)
     page.goto(f"{live_server.url}/floor/cut/sign-in/")
     page.get_by_role("link", name="Wanda Worker").focus()
-    page.keyboard.press("Enter")
+    with another_page(page):
+        page.keyboard.press("Enter")
     expect(page.get_by_label("Your PIN")).to_be_focused()
     page.keyboard.type(PIN)
-    page.keyboard.press("Enter")
+    with another_page(page):
+        page.keyboard.press("Enter")
     expect(page.locator("#live")).to_be_visible()
     row = page.get_by_role("link", name=shell.serial)
     for _ in range(12):
@@ -151,7 +155,8 @@ def test_the_keyboard_alone_is_enough(live_server: LiveServer, page: Page, shop_
         if row.evaluate("row => row === document.activeElement"):
             break
     expect(row).to_be_focused()
-    page.keyboard.press("Enter")
+    with another_page(page):
+        page.keyboard.press("Enter")
     button = page.get_by_role("button", name="Sign as Wanda Worker")
     expect(button).to_be_visible()
     for _ in range(12):
@@ -159,7 +164,8 @@ def test_the_keyboard_alone_is_enough(live_server: LiveServer, page: Page, shop_
         if button.evaluate("button => button === document.activeElement"):
             break
     expect(button).to_be_focused()
-    page.keyboard.press("Enter")
+    with another_page(page):
+        page.keyboard.press("Enter")
     expect(page.locator(".message.success")).to_contain_text("is signed by Wanda Worker.")
 
 
@@ -174,13 +180,13 @@ def test_a_scanner_opens_the_shell(live_server: LiveServer, page: Page, shop_row
 def test_two_tablets_one_signature(live_server: LiveServer, page: Page, browser: Browser, shop_rows: SmallShop) -> None:
     (shell,) = shop_rows.released()
     at(page, live_server, "cut")
-    page.get_by_role("link", name=shell.serial).click()
+    press(page.get_by_role("link", name=shell.serial))
     other = browser.new_context(viewport={"width": 1280, "height": 800}).new_page()
     at(other, live_server, "cut", "Sam Supervisor")
-    other.get_by_role("link", name=shell.serial).click()
-    other.get_by_role("button", name="Sign as Sam Supervisor").click()
+    press(other.get_by_role("link", name=shell.serial))
+    press(other.get_by_role("button", name="Sign as Sam Supervisor"))
     expect(other.locator(".message.success")).to_contain_text("is signed by Sam Supervisor.")
-    page.get_by_role("button", name="Sign as Wanda Worker").click()
+    press(page.get_by_role("button", name="Sign as Wanda Worker"))
     expect(page.locator(".message.error")).to_contain_text(f"Sam Supervisor signed cut of {shell.serial}")
     expect(page.locator("#sign")).to_have_count(0)
     assert SignOff.objects.count() == 1
@@ -216,12 +222,12 @@ def test_without_scripts_the_work_goes_on(live_server: LiveServer, browser: Brow
     enrol(context, live_server.url)
     page = context.new_page()
     page.goto(f"{live_server.url}/floor/cut/")
-    page.get_by_role("link", name="Wanda Worker").click()
+    press(page.get_by_role("link", name="Wanda Worker"))
     page.get_by_label("Your PIN").fill(PIN)
-    page.get_by_role("button", name="Sign in").click()
+    press(page.get_by_role("button", name="Sign in"))
     expect(page.get_by_role("link", name="Show what is new")).to_be_visible()
-    page.get_by_role("link", name=shell.serial).click()
-    page.get_by_role("button", name="Sign as Wanda Worker").click()
+    press(page.get_by_role("link", name=shell.serial))
+    press(page.get_by_role("button", name="Sign as Wanda Worker"))
     expect(page.locator(".message.success")).to_contain_text("is signed by Wanda Worker.")
     context.close()
 
@@ -229,24 +235,24 @@ def test_without_scripts_the_work_goes_on(live_server: LiveServer, browser: Brow
 def test_three_wrong_pins_lock_and_say_what_to_do(live_server: LiveServer, page: Page, shop_rows: SmallShop) -> None:
     enrol(page.context, live_server.url)
     page.goto(f"{live_server.url}/floor/cut/sign-in/")
-    page.get_by_role("link", name="Wanda Worker").click()
+    press(page.get_by_role("link", name="Wanda Worker"))
     for _ in range(3):
         page.get_by_label("Your PIN").fill("111222")
-        page.get_by_role("button", name="Sign in").click()
+        press(page.get_by_role("button", name="Sign in"))
         expect(page.locator(".message.error")).to_contain_text("Wrong PIN.")
     expect(page.locator(".message.error")).to_contain_text("is locked for 30 seconds. Wait, or ask a supervisor")
     page.get_by_label("Your PIN").fill(PIN)
-    page.get_by_role("button", name="Sign in").click()
+    press(page.get_by_role("button", name="Sign in"))
     expect(page.locator(".message.error")).to_contain_text("is locked for")
 
 
 def test_changing_the_worker_takes_one_tap_and_a_pin(live_server: LiveServer, page: Page, shop_rows: SmallShop) -> None:
     shop_rows.released()
     at(page, live_server, "cut")
-    page.get_by_role("button", name="Change worker").click()
+    press(page.get_by_role("button", name="Change worker"))
     expect(page.get_by_role("heading", name="Who works here?")).to_be_visible()
     expect(page.locator(".floor-waiting")).to_have_text("1 shell to work now.")
-    page.get_by_role("link", name="Sam Supervisor").click()
+    press(page.get_by_role("link", name="Sam Supervisor"))
     page.get_by_label("Your PIN").fill(PIN)
-    page.get_by_role("button", name="Sign in").click()
+    press(page.get_by_role("button", name="Sign in"))
     expect(page.locator(".floor-head")).to_contain_text("Sam Supervisor")

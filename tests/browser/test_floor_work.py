@@ -14,6 +14,7 @@ from pytest_django.live_server_helper import LiveServer
 from quality.models import CheckPoint, Defect, Problem, SignOff, Withdrawal
 from routing.models import Operation, RoomReading, Shell
 from tests.browser.floor import assert_fit_for_the_floor, at
+from tests.browser.pages import another_page, press
 from tests.small_shop import SmallShop, small_shop
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -42,7 +43,7 @@ def shop_rows(settings: Any, tmp_path: Path) -> SmallShop:
 
 
 def open_step(page: Page, shell: Shell) -> None:
-    page.get_by_role("link", name=shell.serial).click()
+    press(page.get_by_role("link", name=shell.serial))
     expect(page.locator("#sign")).to_be_visible()
 
 
@@ -52,15 +53,15 @@ def test_a_rack_of_24_in_one_go(
     shop_rows.released("K-1", quantity=20)
     shop_rows.released("K-2", quantity=4)
     at(page, live_server, "cut")
-    page.get_by_role("link", name="Several at once").click()
+    press(page.get_by_role("link", name="Several at once"))
     assert_fit_for_the_floor(page, tablet["width"])
     page.get_by_role("link", name="Choose all").click()
     expect(page.get_by_role("button", name="Go on with these (24)")).to_be_visible()
-    page.get_by_role("button", name="Go on with these").click()
+    press(page.get_by_role("button", name="Go on with these"))
     assert_fit_for_the_floor(page, tablet["width"])
     page.get_by_role("radio", name="yes, all").check()
     page.locator("input[inputmode=decimal]:visible").fill("8.2")
-    page.get_by_role("button", name="Sign 24 as Wanda Worker").click()
+    press(page.get_by_role("button", name="Sign 24 as Wanda Worker"))
     expect(page.get_by_role("heading", name="24 signed")).to_be_visible()
     assert_fit_for_the_floor(page, tablet["width"])
     assert SignOff.objects.count() == 24
@@ -70,14 +71,14 @@ def test_a_rack_of_24_in_one_go(
 def test_one_shell_of_a_rack_differs(live_server: LiveServer, page: Page, shop_rows: SmallShop) -> None:
     good, bad = shop_rows.released("K-1", quantity=2)
     at(page, live_server, "cut")
-    page.get_by_role("link", name="Several at once").click()
+    press(page.get_by_role("link", name="Several at once"))
     page.get_by_role("link", name="Whole kit, 2 here").click()
-    page.get_by_role("button", name="Go on with these (2)").click()
+    press(page.get_by_role("button", name="Go on with these (2)"))
     page.get_by_role("radio", name="yes, all").check()
     page.locator("input[name^=check-]:visible:not([type=radio])").first.fill("8")
     page.get_by_text("Differs from shell to shell").nth(1).click()
     page.locator(f"input[name$='-{bad.serial}'][inputmode=decimal]").fill("13")
-    page.get_by_role("button", name="Sign 2 as").click()
+    press(page.get_by_role("button", name="Sign 2 as"))
     expect(page.get_by_role("heading", name="1 signed, 1 not signed")).to_be_visible()
     expect(page.get_by_role("listitem").filter(has_text=bad.serial)).to_contain_text("allowed 6 … 10 %")
     assert list(SignOff.objects.values_list("operation__shell__serial", flat=True)) == [good.serial]
@@ -106,12 +107,12 @@ def test_a_reading_out_of_limits_turns_signing_into_holding(
         {"name": "IMG_1.png", "mimeType": "image/png", "buffer": out.getvalue()}
     )
     expect(page.locator(".photo:has(#photo-sign) .photo-name")).to_contain_text("Photo taken")
-    hold.click()
+    press(hold)
     expect(page.locator("#live")).to_be_visible()
     problem = Problem.objects.get()
     assert problem.text == "Plate too wet; Moisture of one plate: 14 % (allowed 6 … 10 %)"
     assert problem.photos.count() == 1 and not SignOff.objects.exists()
-    page.get_by_role("link", name=shell.serial).click()
+    press(page.get_by_role("link", name=shell.serial))
     picture = page.locator(".problem-photo")
     expect(picture).to_be_visible()
     assert picture.evaluate("image => image.complete && image.naturalWidth") == 1600
@@ -144,7 +145,8 @@ def test_the_number_keys_come_for_fingers_and_fill_the_field(
     pad.get_by_role("button", name="Close the keys").tap()
     expect(pad).to_be_hidden()
     page.get_by_role("radio", name="yes", exact=True).check()
-    page.get_by_role("button", name="Sign as").tap()
+    with another_page(page):
+        page.get_by_role("button", name="Sign as").tap()
     expect(page.locator("#live")).to_be_visible()
     assert SignOff.objects.get().readings.get(check_point__code="moisture").value == 8.4
     context.close()
@@ -169,7 +171,8 @@ def test_the_camera_opens_the_shell_it_sees(live_server: LiveServer, page: Page,
     _, second = shop_rows.released(quantity=2)
     page.add_init_script(CAMERA % second.serial)
     at(page, live_server, "cut")
-    page.get_by_role("button", name="Camera", exact=True).click()
+    with another_page(page):
+        page.get_by_role("button", name="Camera", exact=True).click()
     expect(page.locator(".step-head")).to_contain_text(second.serial)
 
 
@@ -187,8 +190,8 @@ def test_a_wrong_tap_is_taken_back(live_server: LiveServer, page: Page, shop_row
     open_step(page, shell)
     page.get_by_role("radio", name="yes", exact=True).check()
     page.get_by_label("Moisture of one plate").fill("8")
-    page.get_by_role("button", name="Sign as").click()
-    page.get_by_role("button", name="Take it back").click()
+    press(page.get_by_role("button", name="Sign as"))
+    press(page.get_by_role("button", name="Take it back"))
     expect(page.locator("#sign")).to_be_visible()
     assert Withdrawal.objects.count() == 1
     assert shop_rows.step(shell, 1).state == "ready"
@@ -201,14 +204,14 @@ def test_begin_pause_go_on_and_finish(live_server: LiveServer, page: Page, shop_
     (shell,) = shop_rows.released()
     at(page, live_server, "cut")
     open_step(page, shell)
-    page.get_by_role("button", name="Begin", exact=True).click()
+    press(page.get_by_role("button", name="Begin", exact=True))
     expect(page.get_by_text("Wanda Worker works on it since")).to_be_visible()
-    page.get_by_role("button", name="Pause").click()
-    page.get_by_role("button", name="I go on").click()
+    press(page.get_by_role("button", name="Pause"))
+    press(page.get_by_role("button", name="I go on"))
     expect(page.get_by_role("button", name="Pause")).to_be_visible()
     page.get_by_role("radio", name="yes", exact=True).check()
     page.get_by_label("Moisture of one plate").fill("8")
-    page.get_by_role("button", name="Finish and sign as Wanda Worker").click()
+    press(page.get_by_role("button", name="Finish and sign as Wanda Worker"))
     expect(page.locator("#live")).to_be_visible()
     kinds = list(shell.records.order_by("sequence").values_list("kind", flat=True))
     assert kinds == ["released", "started", "paused", "started", "signed"]
@@ -218,11 +221,11 @@ def test_the_room_is_read_and_shown(
     live_server: LiveServer, page: Page, tablet: dict[str, int], shop_rows: SmallShop
 ) -> None:
     at(page, live_server, "finish")
-    page.get_by_role("link", name="Read the room's air").click()
+    press(page.get_by_role("link", name="Read the room's air"))
     assert_fit_for_the_floor(page, tablet["width"])
     page.get_by_label("Temperature").fill("21,5")
     page.get_by_label("Relative humidity").fill("48")
-    page.get_by_role("button", name="Enter").click()
+    press(page.get_by_role("button", name="Enter"))
     expect(page.get_by_role("link", name="The room: 21.5 °C, 48 %")).to_be_visible()
     assert RoomReading.objects.get().person_name == "Wanda Worker"
 

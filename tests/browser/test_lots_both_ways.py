@@ -7,6 +7,7 @@ from playwright.sync_api import Page, expect
 from pytest_django.live_server_helper import LiveServer
 
 from routing.models import Shell, ShellState
+from tests.browser.pages import press
 from tests.browser.test_office import assert_readable, sign_in
 from tests.quality.test_materials import lot, sign
 from tests.small_shop import SmallShop, small_shop
@@ -31,18 +32,18 @@ def test_a_lot_is_held_with_its_drums_and_they_are_released(
     page.goto(f"{live_server.url}/materials/lots/{bad.pk}/")
     page.get_by_label("From now on").select_option("held")
     page.get_by_label("Why").fill("delaminates at the seam")
-    page.get_by_role("button", name="Mark it").click()
+    press(page.get_by_role("button", name="Mark it"))
     expect(page.get_by_text("1 drum has left the shop already")).to_be_visible()
     expect(page.locator("tbody tr").first).to_contain_text(gone.serial)
     assert_readable(page, tablet["width"])
     page.get_by_label("Why are all of them good?").fill("pulled apart, good")
-    page.get_by_role("button", name="Release the shells").click()
+    press(page.get_by_role("button", name="Release the shells"))
     expect(page.get_by_role("status")).to_contain_text(f"{here.serial} released from hold")
     page.goto(f"{live_server.url}/trace/")
-    page.get_by_role("link", name="Which drums").click()
+    press(page.get_by_role("link", name="Which drums"))
     assert_readable(page, tablet["width"])
     page.get_by_label("Lot of material").fill("P-1")
-    page.get_by_role("button", name="Show the drums").click()
+    press(page.get_by_role("button", name="Show the drums"))
     expect(page.get_by_role("heading", name="2 drums: Lot of material P-1")).to_be_visible()
     assert_readable(page, tablet["width"])
     with page.expect_download() as file:

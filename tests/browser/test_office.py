@@ -9,6 +9,7 @@ from pytest_django.live_server_helper import LiveServer
 
 from quality.models import Role
 from routing.models import KitOrder, OrderState, Shell
+from tests.browser.pages import press
 from tests.small_shop import SmallShop, person, small_shop
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -24,10 +25,11 @@ def sign_in(page: Page, live_server: LiveServer, username: str, password: str = 
     page.goto(f"{live_server.url}/sign-in/")
     page.get_by_label("User name").fill(username)
     page.get_by_label("Password").fill(password)
-    page.get_by_role("button", name="Sign in").click()
+    press(page.get_by_role("button", name="Sign in"))
 
 
 def assert_readable(page: Page, width: int) -> None:
+    page.wait_for_load_state()
     found = Axe().run(page, options=RULES)
     assert found.violations_count == 0, found.generate_report()
     assert page.evaluate("document.documentElement.scrollWidth") <= width, "the page scrolls sideways"
@@ -38,12 +40,12 @@ def test_an_order_is_released_and_its_shells_are_seen(
 ) -> None:
     rows.order("K-1", quantity=2)
     sign_in(page, live_server, "sam-supervisor")
-    page.get_by_role("navigation", name="Main").get_by_role("link", name="Orders").click()
+    press(page.get_by_role("navigation", name="Main").get_by_role("link", name="Orders"))
     assert_readable(page, tablet["width"])
-    page.get_by_role("link", name="K-1").click()
+    press(page.get_by_role("link", name="K-1"))
     assert_readable(page, tablet["width"])
     assert not Shell.objects.exists()
-    page.get_by_role("button", name="Release").click()
+    press(page.get_by_role("button", name="Release"))
     expect(page.get_by_role("status")).to_contain_text("is released")
     shells = list(Shell.objects.order_by("pk"))
     assert len(shells) == 2
@@ -51,7 +53,7 @@ def test_an_order_is_released_and_its_shells_are_seen(
     for shell in shells:
         expect(page.get_by_role("main").get_by_text(shell.serial).first).to_be_visible()
     assert_readable(page, tablet["width"])
-    page.get_by_role("navigation", name="Main").get_by_role("link", name="Board").click()
+    press(page.get_by_role("navigation", name="Main").get_by_role("link", name="Board"))
     for shell in shells:
         expect(page.locator(f'main a[href="/trace/{shell.serial}/"]')).to_be_visible()
     assert_readable(page, tablet["width"])
@@ -63,7 +65,7 @@ def test_the_story_of_a_drum_is_one_search_away(
     (shell,) = rows.released()
     sign_in(page, live_server, "sam-supervisor")
     page.get_by_label("Serial number").fill(shell.serial.lower())
-    page.get_by_role("button", name="Look up").click()
+    press(page.get_by_role("button", name="Look up"))
     page.wait_for_url(f"{live_server.url}/trace/{shell.serial}/")
     expect(page.get_by_role("main").get_by_text("Harrow Lane School").first).to_be_visible()
     assert_readable(page, tablet["width"])
@@ -75,7 +77,7 @@ def test_a_wrong_password_is_said_and_signing_out_shuts_the_door(
     sign_in(page, live_server, "sam-supervisor", "something else")
     expect(page.get_by_text("User name and password do not fit.")).to_be_visible()
     sign_in(page, live_server, "sam-supervisor")
-    page.get_by_role("button", name="Sign out").click()
+    press(page.get_by_role("button", name="Sign out"))
     page.goto(f"{live_server.url}/orders/")
     assert page.url.startswith(f"{live_server.url}/sign-in/")
 

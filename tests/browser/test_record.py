@@ -13,6 +13,7 @@ from quality.actions import sign_off
 from quality.models import CheckPoint, LotState, MaterialLot
 from quality.seal import seal_days
 from tests.browser.floor import assert_fit_for_the_floor, at
+from tests.browser.pages import press
 from tests.browser.test_office import assert_readable, sign_in
 from tests.quality.test_made_here import route
 from tests.small_shop import SmallShop, small_shop
@@ -53,15 +54,15 @@ def test_a_chart_marks_what_is_no_chance(
     live_server: LiveServer, page: Page, worked: SmallShop, tablet: dict[str, int]
 ) -> None:
     sign_in(page, live_server, worked.supervisor.username)
-    page.get_by_role("navigation", name="Main").get_by_role("link", name="Figures").click()
+    press(page.get_by_role("navigation", name="Main").get_by_role("link", name="Figures"))
     expect(page.get_by_role("heading", name="First pass yield by station")).to_be_visible()
     assert_readable(page, tablet["width"])
-    page.get_by_role("link", name="Thickness").click()
+    press(page.get_by_role("link", name="Thickness"))
     expect(page.get_by_text("beyond a limit").first).to_be_visible()
     expect(page.get_by_role("img", name="Control chart: Thickness")).to_be_visible()
     expect(page.get_by_text("30 readings", exact=False).first).to_be_visible()
     assert_readable(page, tablet["width"])
-    page.get_by_role("link", name="Findings").click()
+    press(page.get_by_role("link", name="Findings"))
     expect(page.get_by_text("Nothing was found in these days.")).to_be_visible()
     assert_readable(page, tablet["width"])
 
@@ -69,7 +70,7 @@ def test_a_chart_marks_what_is_no_chance(
 def test_seals_and_the_matrix(live_server: LiveServer, page: Page, worked: SmallShop, tablet: dict[str, int]) -> None:
     sign_in(page, live_server, worked.supervisor.username)
     page.goto(f"{live_server.url}/trace/seals/")
-    page.get_by_role("button", name="Compute them again").click()
+    press(page.get_by_role("button", name="Compute them again"))
     expect(page.get_by_text("agree with the records")).to_be_visible()
     assert_readable(page, tablet["width"])
     page.goto(f"{live_server.url}/people/matrix/")
@@ -87,10 +88,10 @@ def test_a_lot_made_here_from_the_office_to_the_shelf(
     page.goto(f"{live_server.url}/made-here/")
     assert_readable(page, tablet["width"])
     page.get_by_label("How many").fill("8")
-    page.get_by_role("button", name="Begin").click()
+    press(page.get_by_role("button", name="Begin"))
     expect(page.get_by_text("is begun")).to_be_visible()
     at(page, live_server, "cut")
-    page.get_by_role("link", name="Sub-assemblies: 1 waiting").click()
+    press(page.get_by_role("link", name="Sub-assemblies: 1 waiting"))
     for title in ("Saw", "Joint", "Count"):
         expect(page.get_by_role("heading", name=title)).to_be_visible()
         page.get_by_label("Good pieces").fill("8")
@@ -98,7 +99,7 @@ def test_a_lot_made_here_from_the_office_to_the_shelf(
         if checked.count():
             checked.check()
         assert_fit_for_the_floor(page, tablet["width"])
-        page.get_by_role("button", name=f"Sign as {worked.worker.name}").click()
+        press(page.get_by_role("button", name=f"Sign as {worked.worker.name}"))
         expect(page.get_by_text(f"“{title}”")).to_be_visible()
     expect(page.get_by_text("It is in stock now.")).to_be_visible()
     assert MaterialLot.objects.get(name="Panel").state == LotState.RECEIVED

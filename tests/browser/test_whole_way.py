@@ -17,6 +17,7 @@ from routing.models import Finish, FinishCoat, KitOrder, Operation, PressCycle, 
 from shopfloor.demo.loading import load_demo
 from shopfloor.demo.people import PEOPLE
 from tests.browser.conftest import enrol
+from tests.browser.pages import another_page, press
 
 BOOK = Path(__file__).parents[2] / "shopfloor" / "demo" / "order_book.csv"
 PINS = {person.username: person.pin for person in PEOPLE}
@@ -43,7 +44,6 @@ def floor(live_server: LiveServer, page: Page) -> str:
     load_demo(now=timezone.now(), today=timezone.localdate())
     FinishCoat.objects.update(base_dwell_h=0)
     Finish.objects.update(cure_to_drill_h=0, cure_to_pack_h=0)
-    page.set_default_timeout(15_000)
     return str(live_server.url)
 
 
@@ -53,7 +53,7 @@ def office(page: Page, url: str, username: str) -> None:
     page.goto(f"{url}/sign-in/")
     page.fill("[name=username]", person.username)
     page.fill("[name=password]", person.password)
-    page.click("main button[type=submit]")
+    press(page.locator("main button[type=submit]"))
 
 
 def worker(page: Page, url: str, station: str, username: str) -> None:
@@ -62,9 +62,9 @@ def worker(page: Page, url: str, station: str, username: str) -> None:
     other = page.get_by_role("link", name=NAMES[username])
     if not other.is_visible():
         page.locator("main details summary").first.click()
-    other.click()
+    press(other)
     page.fill("#pin", PINS[username])
-    page.locator("main button[type=submit]").click()
+    press(page.locator("main button[type=submit]"))
     expect(page.get_by_text(NAMES[username]).first).to_be_visible()
 
 
@@ -88,7 +88,7 @@ def sign(page: Page, url: str, step: Operation, username: str) -> None:
     answer_checks(page)
     if station == "final-check":
         page.fill("#sign #pin", PINS[username])
-    page.locator("#sign button.primary").click()
+    press(page.locator("#sign button.primary"))
     expect(page.locator(".message.success")).to_contain_text("is signed by")
 
 
@@ -118,16 +118,16 @@ def test_from_the_order_book_to_the_card_and_back(floor: str, page: Page) -> Non
     office(page, url, "greta")
     page.goto(f"{url}/orders/import/")
     page.set_input_files("input[type=file]", BOOK)
-    page.get_by_role("button", name="Show what is in it").click()
+    press(page.get_by_role("button", name="Show what is in it"))
     expect(page.get_by_text("Nothing is saved yet")).to_be_visible()
     assert not KitOrder.objects.exists()
-    page.get_by_role("button", name="as drafts").click()
+    press(page.get_by_role("button", name="as drafts"))
     expect(page.locator(".message.success")).to_contain_text("imported as drafts")
     assert KitOrder.objects.count() >= 60
 
     order = KitOrder.objects.filter(lines__model__role="snare", lines__model__line__name="Heron").order_by("pk")[0]
     page.goto(f"{url}/orders/order/{order.number}/")
-    page.get_by_role("button", name="Release").click()
+    press(page.get_by_role("button", name="Release"))
     expect(page.locator(".message.success")).to_contain_text("is released")
     shell = Shell.objects.filter(order=order, model__role="snare").order_by("pk")[0]
     serial = shell.serial
@@ -156,7 +156,7 @@ def test_from_the_order_book_to_the_card_and_back(floor: str, page: Page) -> Non
     worker(page, url, "trim", "kit")
     page.goto(f"{url}/floor/trim/shell/{serial}/")
     answer_checks(page)
-    page.locator("#sign button.primary").click()
+    press(page.locator("#sign button.primary"))
     expect(page.locator(".message.error")).to_contain_text("not qualified")
 
     for step in steps[2:]:
@@ -166,7 +166,7 @@ def test_from_the_order_book_to_the_card_and_back(floor: str, page: Page) -> Non
             page.goto(f"{url}/floor/final-check/shell/{serial}/")
             answer_checks(page)
             page.fill("#sign #pin", PINS["una"])
-            page.locator("#sign button.primary").click()
+            press(page.locator("#sign button.primary"))
             expect(page.locator(".message.error")).to_contain_text("assembled")
         sign(page, url, step, WHO[step.station.code])
 
@@ -177,7 +177,8 @@ def test_from_the_order_book_to_the_card_and_back(floor: str, page: Page) -> Non
 
     office(page, url, "oona")
     page.fill("[role=search] input[name=q]", serial.lower())
-    page.keyboard.press("Enter")
+    with another_page(page):
+        page.keyboard.press("Enter")
     expect(page.locator(".story-check")).to_contain_text(NAMES["vesna"])
     card = press_to_print(page, f"{url}/card/{serial}/print/")
     text = pypdf.PdfReader(io.BytesIO(card)).pages[0].extract_text()
