@@ -8,8 +8,9 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from time import monotonic
+from typing import Any
 
-from playwright.sync_api import Locator, Page
+from playwright.sync_api import Error, Locator, Page
 
 PATIENCE_MS = 60_000  # how long a state is waited for; what is so already costs nothing
 
@@ -33,3 +34,17 @@ def until(page: Page, is_so: Callable[[], bool], otherwise: str) -> None:
     while not is_so():
         assert monotonic() < given_up, otherwise
         page.wait_for_timeout(100)
+
+
+def until_page_says(page: Page, script: str, otherwise: str, arg: Any = None) -> None:
+    """Wait until a script answers true; it may take its time, and the page may be replaced meanwhile."""
+
+    def is_so() -> bool:
+        try:
+            return page.evaluate(script, arg) is True
+        except Error as error:
+            if "navigation" in error.message:
+                return False
+            raise
+
+    until(page, is_so, otherwise)

@@ -22,7 +22,7 @@ from quality.models import CheckPoint, Problem, Reading, SignOff
 from routing.models import Shell
 from tests.browser.conftest import enrol
 from tests.browser.floor import RULES, TARGET_PX
-from tests.browser.pages import press, until
+from tests.browser.pages import press, until, until_page_says
 from tests.small_shop import PIN, SmallShop, small_shop
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -135,7 +135,8 @@ def at_the_cut(page: Page, cable: Cable, name: str = "Wanda Worker") -> None:
     enrol(page.context, cable.url)
     page.goto(f"{cable.url}/floor/cut/")
     sign_in(page, name)
-    page.wait_for_function("navigator.serviceWorker.controller")  # from here on the tablet can do without the link
+    # From here on the tablet can do without the link.
+    until_page_says(page, "() => navigator.serviceWorker.controller !== null", "the tablet keeps no pages")
 
 
 def sign_in(page: Page, name: str = "Wanda Worker") -> None:
@@ -149,7 +150,7 @@ def wait_until_kept(page: Page, *shells: Shell) -> None:
     """The pages were fetched ahead; nobody has opened them."""
     paths = [f"/floor/cut/shell/{shell.serial}/" for shell in shells]
     look = "async paths => { for (const path of paths) if (!await caches.match(path)) return false; return true; }"
-    page.wait_for_function(look, arg=paths, polling=200)
+    until_page_says(page, look, "the tablet fetched no pages ahead", paths)
 
 
 def sign_on_the_tablet(page: Page, shell: Shell, length: str = "1101") -> None:
@@ -160,7 +161,7 @@ def sign_on_the_tablet(page: Page, shell: Shell, length: str = "1101") -> None:
 
 def nothing_waits(page: Page) -> None:
     """The tablet itself says that nothing is left on it; a page that has not looked yet shows no outbox either."""
-    page.wait_for_function(NOTHING_WAITS, polling=200)
+    until_page_says(page, NOTHING_WAITS, "something still waits on the tablet")
     expect(page.locator("#outbox")).to_be_hidden()
 
 

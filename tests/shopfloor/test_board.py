@@ -169,7 +169,19 @@ def test_without_a_plan_nothing_is_promised(shop: SmallShop, supervisor: Client)
     shop.released()
     kit = only_kit(shop)
     assert (kit.standing, kit.finish) == (Standing.UNKNOWN, None)
-    assert "There is no plan now" in supervisor.get(reverse("board:kits")).content.decode()
+    shown = supervisor.get(reverse("board:kits")).content.decode()
+    assert "There is no plan now" in shown
+    assert f'<a href="{reverse("plan:home")}">Make a plan</a>' in shown
+
+
+def test_the_plan_is_one_press_away(shop: SmallShop, supervisor: Client, office: Client) -> None:
+    """Who plans comes to the page where it is made; who only reads, to the picture of it."""
+    (shell,) = shop.released()
+    planned(shop, (shell.serial, 49))
+    for view in ("board:board", "board:kits"):
+        assert f'By the <a href="{reverse("plan:home")}">plan of' in supervisor.get(reverse(view)).content.decode()
+        assert f'By the <a href="{reverse("plan:picture")}">plan of' in office.get(reverse(view)).content.decode()
+        assert office.get(reverse("plan:picture")).status_code == 200
 
 
 def test_a_held_shell_has_no_finish_and_says_why_and_since_when(shop: SmallShop, supervisor: Client) -> None:

@@ -235,6 +235,16 @@ class TestAtATablet:
         tablet.client.get(reverse("floor:queue", args=["pack"]))
         assert tablet.client.get(url())["Location"] == reverse("floor:sign_in", args=["pack"])
 
+    def test_bags_are_one_tap_away_on_the_same_tablet(self, shop: SmallShop, packed: list[Shell]) -> None:
+        tablet = Tablet("pack")
+        tablet.sign_in(shop.worker)
+        shown = page(tablet.client.get(url()))
+        assert reverse("packing:order", args=["K-1"]) not in shown  # the office's page would ask for another sign-in
+        for shell in packed:
+            bags = reverse("floor:bags", args=["pack", shell.serial])
+            assert f'href="{bags}"' in shown
+            assert tablet.client.get(bags).status_code == 200
+
     def test_the_pack_step_leads_there(self, shop: SmallShop, packed: list[Shell]) -> None:
         tablet = Tablet("pack")
         tablet.sign_in(shop.worker)
