@@ -5,14 +5,15 @@ from __future__ import annotations
 from collections.abc import Callable
 from datetime import datetime, timedelta
 from itertools import pairwise
-from math import ceil
 from typing import Any
 
 from django.contrib.auth.hashers import check_password, make_password
 from django.db.models import F, Q, QuerySet
 
+from quality.accounts import note_change
 from quality.errors import PinRefused
-from quality.models import Person, Tablet
+from quality.models import AccountEvent, Person, Tablet
+from quality.waits import wait_in_words
 from routing.turnstile import writing
 
 LOCKED_FOR_GOOD_AFTER = 10
@@ -109,11 +110,7 @@ def _tablet_locked_sentence(tablet: Tablet, at: datetime) -> str:
 
 
 def _wait(who: Person | Tablet, at: datetime) -> str:
-    seconds = 0 if who.locked_until is None else ceil((who.locked_until - at).total_seconds())
-    if seconds < 120:
-        return f"{seconds} seconds"
-    minutes = ceil(seconds / 60)
-    return f"{minutes} minutes" if minutes < 120 else f"{ceil(minutes / 60)} hours"
+    return wait_in_words(who.locked_until or at, at)
 
 
 def is_locked(who: Person | Tablet, at: datetime) -> bool:
@@ -131,7 +128,7 @@ def is_easily_guessed(pin: str) -> bool:
     return len(set(pin)) < 3 or steps <= {0, 1} or steps <= {0, 9} or blocks
 
 
-def set_pin(*, person: Person, pin: str) -> None:
+def set_pin(*, person: Person, pin: str, by: Person | None, at: datetime) -> None:
     """Give a person a new PIN. Tablets at which they are signed in ask again; wrong tries are forgotten.
 
     Raises PinRefused for a PIN that is too short, no number, or easily guessed.
@@ -145,9 +142,4 @@ def set_pin(*, person: Person, pin: str) -> None:
         Person.objects.filter(pk=person.pk).update(
             pin=hashed, pin_version=F("pin_version") + 1, failed_pins=0, locked_until=None
         )
-
-
-def unlock(*, person: Person) -> None:
-    """Forget a person's wrong PINs."""
-    with writing():
-        Person.objects.filter(pk=person.pk).update(failed_pins=0, locked_until=None)
+        note_change(person, AccountEvent.PIN, by=by, at=at)

@@ -9,6 +9,8 @@ ALLOWED_HOSTS    names under which browsers reach the shop, comma-separated; def
 SHOP_URL         address printed into QR codes, e.g. ``https://floor.example``; default: that of the request
 SHOP_TIME_ZONE   the shop's time zone; default ``Europe/Berlin``
 SHOP_HTTPS       ``1`` behind a TLS proxy: secure cookies, HSTS, redirect to https; default ``0`` for a shop's own network
+SHOP_PROXIES     how many proxies of the shop's own stand in front; default ``1`` with SHOP_HTTPS, else ``0``
+SHOP_IDLE_MIN    minutes without a click after which an office screen is signed out; default ``120``
 SHOP_DEBUG       ``1`` shows Django's error pages; never in a shop
 """
 
@@ -22,6 +24,7 @@ from typing import Any
 import dj_database_url
 import django_stubs_ext
 from csp.constants import NONCE, NONE, SELF
+from django.core.exceptions import ImproperlyConfigured
 
 # Lets forms and managers name the model they are for.
 django_stubs_ext.monkeypatch()
@@ -32,6 +35,14 @@ SHOP_DATA = Path(os.environ.get("SHOP_DATA") or BASE_DIR / "var").resolve()
 
 def _truth(name: str) -> bool:
     return os.environ.get(name, "").strip().lower() in {"1", "true", "yes", "on"}
+
+
+def _number(name: str, usual: int, least: int, most: int) -> int:
+    """A whole number from the environment; anything else stops the program with a sentence."""
+    words = os.environ.get(name, "").strip() or str(usual)
+    if not (words.isascii() and words.isdigit() and least <= int(words) <= most):
+        raise ImproperlyConfigured(f"{name}={words} is no whole number from {least} to {most}.")
+    return int(words)
 
 
 def _secret_key() -> str:
@@ -57,6 +68,8 @@ ALLOWED_HOSTS = [
 ]
 SHOP_URL = os.environ.get("SHOP_URL", "").rstrip("/")
 HTTPS = _truth("SHOP_HTTPS")
+PROXIES = _number("SHOP_PROXIES", 1 if HTTPS else 0, 0, 5)
+OFFICE_IDLE_MINUTES = _number("SHOP_IDLE_MIN", 120, 5, 12 * 60)
 
 INSTALLED_APPS = [
     "django.contrib.auth",
@@ -84,6 +97,7 @@ MIDDLEWARE = [
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
+    "shopfloor.session_limits.SessionLimits",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
 ]

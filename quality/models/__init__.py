@@ -1,5 +1,6 @@
 """What was found, and who says so."""
 
+from quality.models.accounts import AccountChange, AccountEvent, TriesOf, WrongTries
 from quality.models.api_keys import ApiKey, KeyOpens
 from quality.models.checks import CheckKind, CheckPoint, Judged
 from quality.models.kitting import Bag, BagState, Carton, CartonDrum, CheckedHow, StockMove, StockPart
@@ -22,6 +23,8 @@ from quality.models.signoffs import Reading, SignOff, Voiding, Withdrawal
 from quality.models.tablets import EnrolmentCode, EnrolmentTry, Tablet
 
 __all__ = [
+    "AccountChange",
+    "AccountEvent",
     "ApiKey",
     "Bag",
     "BagState",
@@ -70,6 +73,8 @@ __all__ = [
     "StockMove",
     "StockPart",
     "Tablet",
+    "TriesOf",
     "Voiding",
     "Withdrawal",
+    "WrongTries",
 ]

@@ -46,6 +46,7 @@ class Person(AbstractBaseUser):
     name = models.CharField(max_length=80, help_text="As it is printed on travelers and cards.")
     role = models.CharField(max_length=14, choices=Role.choices, default=Role.WORKER)
     is_active = models.BooleanField("works here", default=True)
+    version = models.PositiveIntegerField(default=0, editable=False, help_text="Rises with every edit of the account.")
     pin = models.CharField(max_length=128, blank=True, editable=False)
     pin_version = models.PositiveIntegerField(default=0, editable=False)
     failed_pins = models.PositiveSmallIntegerField(default=0, editable=False)

@@ -3,19 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from datetime import date
+from datetime import date, datetime
 from typing import Any
 
 from django import forms
 from django.contrib.auth.password_validation import validate_password
 from django.db.models import Q
 
-from quality.models import Person, Qualification, Role
+from quality.accounts import note_change
+from quality.models import AccountEvent, Person, Qualification, Role
 from quality.rights import Right, has_right
 from routing.models import Shop, Station
 
 
 class PersonForm(forms.ModelForm[Person]):
+    # Which edit of the account the page showed: whoever saves an older one is told.
+    version = forms.IntegerField(min_value=0, max_value=2**31 - 1, required=False, widget=forms.HiddenInput)
+
     class Meta:
         model = Person
         fields = ("name", "username", "role", "is_active")
@@ -28,6 +32,7 @@ class PersonForm(forms.ModelForm[Person]):
 
     def __init__(self, *args: Any, editor: Person, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        self.initial["version"] = self.instance.version
         self.editor = editor
         if not has_right(editor, Right.EDIT_SHOP):
             roles = [(role.value, role.label) for role in Role if role != Role.ADMINISTRATOR]
@@ -79,20 +84,37 @@ class QualificationRow(forms.Form):
             self.add_error("valid_to", "The last day lies before the first.")
         return cleaned
 
-    def save(self, person: Person, *, today: date) -> None:
+    def save(self, person: Person, *, today: date, by: Person, at: datetime) -> bool:
+        """Whether it changed anything; what is as it was leaves no line in the history. Only inside ``writing``."""
         mine = Qualification.objects.filter(person=person, station=self.station)
+        before = _in_words(mine.select_related("trained_by").first())
         if not self.cleaned_data["holds"]:
             mine.delete()
-            return
-        Qualification.objects.update_or_create(
-            person=person,
-            station=self.station,
-            defaults={
-                "valid_from": self.cleaned_data["valid_from"] or today,
-                "valid_to": self.cleaned_data["valid_to"],
-                "trained_by_id": self.cleaned_data["trained_by"],
-            },
-        )
+        else:
+            Qualification.objects.update_or_create(
+                person=person,
+                station=self.station,
+                defaults={
+                    "valid_from": self.cleaned_data["valid_from"] or today,
+                    "valid_to": self.cleaned_data["valid_to"],
+                    "trained_by_id": self.cleaned_data["trained_by"],
+                },
+            )
+        after = _in_words(mine.select_related("trained_by").first())
+        changed = before != after
+        if changed:
+            name = self.station.name
+            note_change(
+                person, AccountEvent.QUALIFIED, by=by, at=at, before=f"{name}: {before}", after=f"{name}: {after}"
+            )
+        return changed
+
+
+def _in_words(held: Qualification | None) -> str:
+    if held is None:
+        return "may not sign"
+    until = f" until {held.valid_to}" if held.valid_to else ""
+    return f"from {held.valid_from}{until}" + (f", trained by {held.trained_by.name}" if held.trained_by else "")
 
 
 def qualification_rows(person: Person, data: Mapping[str, Any] | None = None) -> list[QualificationRow]:

@@ -6,6 +6,7 @@ app_name = "people"
 urlpatterns = [
     path("", views.people, name="list"),
     path("new/", views.new_person, name="new"),
+    path("addresses/<int:pk>/", views.let_try, name="let_try"),
     path("matrix/", views.qualification_matrix, name="matrix"),
     path("matrix/matrix.csv", views.matrix_csv, name="matrix_csv"),
     path("matrix/matrix.xlsx", views.matrix_xlsx, name="matrix_xlsx"),

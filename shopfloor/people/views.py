@@ -12,9 +12,11 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from quality.errors import PinRefused
+from quality.accounts import save_person, set_password, unlock
+from quality.errors import PinRefused, QualityError
 from quality.models import Person
-from quality.pins import is_locked, set_pin, unlock
+from quality.passwords import let_address_try, waiting_addresses, wrong_passwords
+from quality.pins import is_locked, set_pin
 from quality.rights import Right, has_right
 from routing.models import Shop
 from routing.turnstile import writing
@@ -25,13 +27,24 @@ from shopfloor.people.roster import roster
 from shopfloor.tables import csv_file, xlsx_file
 
 EDITS_PEOPLE = needs(Right.EDIT_PEOPLE)
+SHOWN_CHANGES = 50
 
 
 @require_safe
 @EDITS_PEOPLE
 def people(request: HttpRequest) -> HttpResponse:
     now = timezone.now()
-    return render(request, "people/list.html", {"roster": roster(now=now, today=timezone.localdate(now))})
+    context = {"roster": roster(now=now, today=timezone.localdate(now)), "addresses": waiting_addresses(now)}
+    return render(request, "people/list.html", context)
+
+
+@require_POST
+@EDITS_PEOPLE
+def let_try(request: HttpRequest, pk: int) -> HttpResponse:
+    """Lift the wait of an address; sent twice it says the same."""
+    address = let_address_try(pk=pk)
+    messages.success(request, f"Passwords from {address or 'this address'} are looked at again.")
+    return redirect("people:list")
 
 
 @require_safe
@@ -78,7 +91,7 @@ def pin(request: HttpRequest, pk: int) -> HttpResponse:
     form = PinForm(request.POST)
     if form.is_valid():
         try:
-            set_pin(person=who, pin=form.cleaned_data["pin"])
+            set_pin(person=who, pin=form.cleaned_data["pin"], by=signed_in(request), at=timezone.now())
         except PinRefused as refused:
             form.add_error("pin", refused.message)
         else:
@@ -93,9 +106,7 @@ def password(request: HttpRequest, pk: int) -> HttpResponse:
     who = the_person(pk, editor=signed_in(request))
     form = PasswordForm(request.POST, person=who)
     if form.is_valid():
-        with writing():
-            who.set_password(form.cleaned_data["password"])
-            who.save(update_fields=["password"])
+        set_password(person=who, password=form.cleaned_data["password"], by=signed_in(request), at=timezone.now())
         if who.pk == signed_in(request).pk:  # a new password ends every session of its owner but this one
             update_session_auth_hash(request, who)
         messages.success(request, f"{who.name} has a new password.")
@@ -107,7 +118,7 @@ def password(request: HttpRequest, pk: int) -> HttpResponse:
 @EDITS_PEOPLE
 def unlock_person(request: HttpRequest, pk: int) -> HttpResponse:
     who = the_person(pk, editor=signed_in(request))
-    unlock(person=who)
+    unlock(person=who, by=signed_in(request), at=timezone.now())
     messages.success(request, f"{who.name} may try again.")
     return redirect("people:person", pk)
 
@@ -138,13 +149,17 @@ def _edit(request: HttpRequest, who: Person) -> HttpResponse:
     rows = qualification_rows(who, data)
     if data is None or not (form.is_valid() and all(row.is_valid() for row in rows)):
         return _page(request, who, form=form, rows=rows, status=200 if data is None else 422)
-    with writing():
-        saved = form.save(commit=False)
-        if is_new:
-            saved.set_unusable_password()
-        saved.save()
-        for row in rows:
-            row.save(saved, today=timezone.localdate())
+    editor, now = signed_in(request), timezone.now()
+    today, version = timezone.localdate(now), form.cleaned_data["version"] or 0
+
+    def qualifications(saved: Person) -> bool:
+        return sum(row.save(saved, today=today, by=editor, at=now) for row in rows) > 0
+
+    try:
+        saved = save_person(person=form.save(commit=False), version=version, by=editor, at=now, also=qualifications)
+    except QualityError as error:
+        form.add_error(None, error.message)
+        return _page(request, who, form=form, rows=rows, status=409)
     next_step = " Next, set a PIN for the floor or a password for the office." if is_new else ""
     messages.success(request, f"{saved.name} is saved.{next_step}")
     return redirect("people:person", saved.pk)
@@ -155,6 +170,8 @@ def _page(request: HttpRequest, who: Person, *, status: int, **forms: Any) -> Ht
     context = {
         "person": stored,
         "is_locked": is_locked(stored, timezone.now()),
+        "wrong_passwords": wrong_passwords(stored) if stored.pk else 0,
+        "changes": stored.account_changes.all()[:SHOWN_CHANGES] if stored.pk else [],
         "has_password": bool(stored.pk) and stored.has_usable_password(),
         "form": forms.pop("form", None) or PersonForm(instance=who, editor=signed_in(request)),
         "rows": forms.pop("rows", None) or qualification_rows(who),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from django.utils import timezone
 from playwright.sync_api import Page, expect
 from pytest_django.live_server_helper import LiveServer
 
@@ -52,7 +53,7 @@ def test_it_goes_to_the_sign_in_when_its_worker_is_signed_out(
     rows.released()
     page.clock.install()
     sign_in(page, live_server)
-    set_pin(person=rows.worker, pin="730164")
+    set_pin(person=rows.worker, pin="730164", by=None, at=timezone.now())
     page.clock.fast_forward("00:16")
     page.wait_for_url(f"{live_server.url}/floor/cut/sign-in/")
     expect(page.locator("h1")).to_have_count(1)

@@ -8,6 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from quality.accounts import unlock
 from quality.errors import PinRefused
 from quality.models import Person
 from quality.pins import (
@@ -19,7 +20,6 @@ from quality.pins import (
     lock_time,
     set_pin,
     tablet_lock_time,
-    unlock,
 )
 from tests.small_shop import PIN, SmallShop
 
@@ -99,7 +99,7 @@ class TestConfirming:
         later = shop.clock + timedelta(days=365)
         with pytest.raises(PinRefused, match="Ask a supervisor to unlock"):
             confirm_pin(person=fresh(shop.worker), pin=PIN, at=later)
-        unlock(person=shop.worker)
+        unlock(person=shop.worker, by=shop.supervisor, at=later)
         confirm_pin(person=fresh(shop.worker), pin=PIN, at=later)
 
     def test_somebody_elses_lock_is_nobody_elses(self, shop: SmallShop) -> None:
@@ -126,7 +126,7 @@ class TestConfirming:
 class TestSetting:
     def test_a_new_pin_counts_a_version_and_forgets_the_lock(self, shop: SmallShop) -> None:
         fails(shop, 3, between=timedelta(0))
-        set_pin(person=shop.worker, pin="730164")
+        set_pin(person=shop.worker, pin="730164", by=shop.supervisor, at=shop.clock)
         after = fresh(shop.worker)
         assert (after.pin_version, after.failed_pins, after.locked_until) == (shop.worker.pin_version + 1, 0, None)
         confirm_pin(person=after, pin="730164", at=shop.clock)
@@ -139,20 +139,20 @@ class TestSetting:
     )
     def test_a_pin_has_six_to_twelve_digits(self, shop: SmallShop, pin: str) -> None:
         with pytest.raises(PinRefused) as refused:
-            set_pin(person=shop.worker, pin=pin)
+            set_pin(person=shop.worker, pin=pin, by=shop.supervisor, at=shop.clock)
         assert refused.value.code == "bad_pin"
         confirm_pin(person=fresh(shop.worker), pin=PIN, at=shop.clock)
 
     @pytest.mark.parametrize("pin", ["000000", "121212", "123456", "987654", "890123", "112233", "123123", "332211"])
     def test_a_pin_that_people_try_first_is_refused(self, shop: SmallShop, pin: str) -> None:
         with pytest.raises(PinRefused) as refused:
-            set_pin(person=shop.worker, pin=pin)
+            set_pin(person=shop.worker, pin=pin, by=shop.supervisor, at=shop.clock)
         assert refused.value.code == "weak_pin"
         confirm_pin(person=fresh(shop.worker), pin=PIN, at=shop.clock)
 
     @pytest.mark.parametrize("pin", ["482915", "730164", "190527", "482915730164"])
     def test_a_pin_without_a_rule_is_taken(self, shop: SmallShop, pin: str) -> None:
-        set_pin(person=shop.worker, pin=pin)
+        set_pin(person=shop.worker, pin=pin, by=shop.supervisor, at=shop.clock)
         confirm_pin(person=fresh(shop.worker), pin=pin, at=shop.clock)
 
 

@@ -216,6 +216,7 @@ GET  cartons:label                  302    422           422        422    422  
 POST cartons:close                  302    422           422        422    403           403
 POST cartons:open                   302    422           422        422    403           403
 GET  people:list                    302    403           403        200    403           200
+POST people:let_try                 302    403           403        302    403           302
 GET  people:new                     302    403           403        200    403           200
 POST people:new                     302    403           403        422    403           422
 GET  people:shop                    302    403           403        200    403           200

@@ -159,7 +159,7 @@ def no_worker(shop: SmallShop, clock: Clock, cut: Tablet, why: str) -> None:
         case "after the day":
             clock.wait(hours=13)
         case "new PIN":
-            set_pin(person=Person.objects.get(pk=shop.worker.pk), pin="739146")
+            set_pin(person=Person.objects.get(pk=shop.worker.pk), pin="739146", by=None, at=shop.clock)
         case "left":
             Person.objects.filter(pk=shop.worker.pk).update(is_active=False)
         case "office":

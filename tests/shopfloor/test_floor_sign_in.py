@@ -139,7 +139,7 @@ def test_three_wrong_pins_lock_for_half_a_minute(shop: SmallShop, cut: Tablet, c
 def test_a_changed_pin_ends_the_sign_in(shop: SmallShop, cut: Tablet) -> None:
     cut.sign_in(shop.worker)
     assert is_signed_in(cut)
-    set_pin(person=shop.worker, pin="730164")
+    set_pin(person=shop.worker, pin="730164", by=shop.supervisor, at=shop.clock)
     assert not is_signed_in(cut)
 
 

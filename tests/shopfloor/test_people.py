@@ -35,7 +35,7 @@ def address(who: Person, what: str = "") -> str:
 
 def form_of(who: Person, **changes: Any) -> dict[str, Any]:
     """What the page of a person sends when ``changes`` are made; a field set to None is not sent."""
-    data: dict[str, Any] = {"name": who.name, "username": who.username, "role": who.role}
+    data: dict[str, Any] = {"name": who.name, "username": who.username, "role": who.role, "version": who.version}
     if who.is_active:
         data["is_active"] = "on"
     for row in Qualification.objects.filter(person=who):
@@ -359,7 +359,7 @@ def test_a_bad_pin_is_refused_beside_its_field(
 def test_rows_and_repeats_are_easily_guessed(pin: str, shop: SmallShop) -> None:
     assert is_easily_guessed(pin)
     with pytest.raises(PinRefused, match="easily guessed"):
-        set_pin(person=shop.worker, pin=pin)
+        set_pin(person=shop.worker, pin=pin, by=shop.supervisor, at=shop.clock)
 
 
 @pytest.mark.parametrize("pin", [GOOD_PIN, OTHER_PIN, PIN, "204681", "124578", "31415926"])
@@ -470,3 +470,35 @@ def test_a_bad_setting_is_refused_beside_its_field(
     assert page.status_code == 422
     assert sentence in said(page).split(f'id="id_{field}_error"')[1][:300]
     assert Shop.current().name == "Small Shop"
+
+
+def test_the_slower_of_two_editors_is_told_and_nothing_of_theirs_is_saved(supervisor: Client, shop: SmallShop) -> None:
+    first, second = form_of(shop.worker, role="final_checker"), form_of(shop.worker)
+    cut = shop.stations["cut"]
+    second.pop(f"station-{cut.pk}-holds")
+    for _ in range(2):  # the same tap twice
+        assert supervisor.post(address(shop.worker), first).status_code == 302
+    page = supervisor.post(address(shop.worker), second)
+    assert page.status_code == 409
+    assert "Somebody else changed the account of Wanda Worker meanwhile." in said(page)
+    shop.worker.refresh_from_db()
+    assert shop.worker.role == Role.FINAL_CHECKER
+    assert Qualification.objects.filter(person=shop.worker, station=cut).exists()
+
+
+def test_the_page_shows_who_changed_what(supervisor: Client, shop: SmallShop) -> None:
+    cut = shop.stations["cut"]
+    supervisor.post(address(shop.worker), form_of(shop.worker, **{f"station-{cut.pk}-holds": None}))
+    supervisor.post(address(shop.worker, "pin/"), {"pin": GOOD_PIN, "pin_again": GOOD_PIN})
+    page = said(supervisor.get(address(shop.worker)))
+    assert "cut: from 2026-01-01" in page and "cut: may not sign" in page
+    assert ">new PIN<" in page and GOOD_PIN not in page
+
+
+def test_wrong_passwords_are_shown_and_forgotten(supervisor: Client, shop: SmallShop) -> None:
+    for _ in range(5):
+        Client().post("/sign-in/", {"username": "wanda-worker", "password": "not it"})
+    assert "5 wrong passwords in a row" in said(supervisor.get(address(shop.worker)))
+    assert supervisor.post(address(shop.worker, "unlock/")).status_code == 302
+    answer = Client().post("/sign-in/", {"username": "wanda-worker", "password": "a long pass phrase"})
+    assert answer.status_code == 302

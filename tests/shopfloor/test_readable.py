@@ -97,9 +97,8 @@ def test_bytes_that_are_no_text_break_no_page(shop: SmallShop, things: dict[str,
 def test_half_a_character_is_refused(office: Client) -> None:
     boundary = "xxBOUNDARYxx"
     body = f'--{boundary}\r\nContent-Disposition: form-data; name="note"\r\n\r\n{HALF}\r\n--{boundary}--\r\n'
-    answer = office.post(
-        "/orders/new/", body, content_type=f"multipart/form-data; boundary={boundary}; charset=unicode-escape"
-    )
+    kind = f"multipart/form-data; boundary={boundary}; charset=unicode-escape"
+    answer = office.generic("POST", "/orders/new/", body.encode(), content_type=kind)
     assert answer.status_code == 400
     assert "half of one" in answer.content.decode()
 
@@ -124,12 +123,13 @@ def test_what_is_too_large_is_refused_before_it_is_read(office: Client) -> None:
         def read(self, size: int = -1) -> bytes:
             raise AssertionError("it was read")
 
+    environment: Any = {"wsgi.input": Endless()}
     answer = office.generic(
         "POST",
         "/orders/import/",
         content_type="multipart/form-data; boundary=x",
         CONTENT_LENGTH=str(LARGEST_REQUEST_BYTES + 1),
-        **{"wsgi.input": Endless()},
+        **environment,
     )
     assert answer.status_code == 413
     assert "more than 50 MB" in answer.content.decode()

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import Any
 
 import pytest
 from django.test import Client
 from django.urls import reverse
 
-from quality.models import Person, Role
+from quality.models import Person, Role, WrongTries
+from tests.shopfloor.tablets import Clock
 from tests.small_shop import SmallShop
 
 SIGN_IN = "/sign-in/"
@@ -103,3 +105,113 @@ def test_a_form_from_another_site_is_refused_with_what_to_do(shop: SmallShop) ->
     answer = Client(enforce_csrf_checks=True).post(SIGN_IN, {"username": "sam-supervisor", "password": PASSWORD})
     assert answer.status_code == 403
     assert "load the page again" in answer.content.decode()
+
+
+def wrong(client: Client, times: int, username: str = "sam-supervisor", **more: Any) -> Any:
+    for _ in range(times):
+        answer = client.post(SIGN_IN, {"username": username, "password": "not it"}, **more)
+    return answer
+
+
+def test_after_some_wrong_passwords_none_is_looked_at_for_a_while(shop: SmallShop, clock: Clock) -> None:
+    assert wrong(Client(), 4).status_code == 422
+    fifth = wrong(Client(), 1)
+    assert fifth.status_code == 429 and fifth["Retry-After"] == "30"
+    assert "Wait 30 seconds, or ask a supervisor to unlock it under People." in fifth.content.decode()
+    locked = enter(Client(), "sam-supervisor")
+    assert locked.status_code == 429 and "_auth_user_id" not in locked.client.session
+    clock.wait(seconds=31)
+    assert enter(Client(), "sam-supervisor").status_code == 302
+
+
+def test_where_somebody_signed_in_before_they_are_never_locked_out_by_others(shop: SmallShop, clock: Clock) -> None:
+    desk = Client()
+    enter(desk, "sam-supervisor")
+    desk.post("/sign-in/out/")
+    assert wrong(Client(), 6).status_code == 429
+    assert enter(desk, "sam-supervisor").status_code == 302
+    assert desk.cookies["known_browser"]["httponly"] and desk.cookies["known_browser"]["samesite"] == "Lax"
+
+
+@pytest.mark.parametrize("cookie", ["", "x", "a:b:c", "W10:x:y"])
+def test_a_made_up_mark_makes_no_browser_known(shop: SmallShop, clock: Clock, cookie: str) -> None:
+    wrong(Client(), 5)
+    other = Client()
+    other.cookies["known_browser"] = cookie
+    assert enter(other, "sam-supervisor").status_code == 429
+
+
+def test_one_account_makes_no_browser_known_for_another(shop: SmallShop, clock: Clock) -> None:
+    browser = Client()
+    enter(browser, "wanda-worker")
+    browser.post("/sign-in/out/")
+    assert wrong(browser, 5).status_code == 429
+    assert enter(browser, "wanda-worker").status_code == 302
+
+
+def test_an_address_that_has_to_wait_is_shown_and_lifted(shop: SmallShop, clock: Clock, supervisor: Client) -> None:
+    for n in range(20):
+        answer = wrong(Client(), 1, f"name-{n}")
+    assert answer.status_code == 429 and "came from this address" in answer.content.decode()
+    assert enter(Client(), "wanda-worker").status_code == 429
+    assert enter(Client(REMOTE_ADDR="198.51.100.7"), "wanda-worker").status_code == 302
+    page = supervisor.get("/people/").content.decode()
+    assert "No password from 127.0.0.1 is looked at until" in page
+    (row,) = WrongTries.objects.filter(counts="address", key="127.0.0.1")
+    for _ in range(2):
+        assert supervisor.post(f"/people/addresses/{row.pk}/").status_code == 302
+    assert "No password from" not in supervisor.get("/people/").content.decode()
+    assert enter(Client(), "wanda-worker").status_code == 302
+
+
+@pytest.mark.parametrize(
+    ("proxies", "forwarded", "counted"),
+    [
+        (0, "203.0.113.1", "127.0.0.1"),
+        (1, "203.0.113.1", "203.0.113.1"),
+        (1, "192.0.2.99, 203.0.113.1", "203.0.113.1"),  # the first is what the browser claims
+        (2, "203.0.113.1, 10.0.0.1", "203.0.113.1"),
+        (2, "203.0.113.1", "127.0.0.1"),
+        (1, "", "127.0.0.1"),
+    ],
+)
+def test_only_what_the_shops_own_proxies_say_counts(
+    shop: SmallShop, settings: Any, proxies: int, forwarded: str, counted: str
+) -> None:
+    settings.PROXIES = proxies
+    wrong(Client(), 1, headers={"X-Forwarded-For": forwarded})
+    assert WrongTries.objects.get(counts="address").key == counted
+
+
+def test_a_desk_that_nobody_uses_is_signed_out(shop: SmallShop, clock: Clock) -> None:
+    desk = Client()
+    enter(desk, "sam-supervisor")
+    clock.wait(minutes=110)
+    assert desk.get("/people/").status_code == 200
+    clock.wait(minutes=110)
+    assert desk.get("/people/").status_code == 200
+    clock.wait(minutes=126)
+    led = desk.get("/people/", follow=True)
+    assert led.redirect_chain[0][0] == "/sign-in/?next=/people/"
+    assert "You were signed out after 2 hours without a click." in led.content.decode()
+
+
+def test_a_board_that_refreshes_itself_is_no_click_and_the_wall_needs_none(shop: SmallShop, clock: Clock) -> None:
+    desks = {where: Client() for where in ("/board/", reverse("board:wall"))}
+    for desk in desks.values():
+        enter(desk, "sam-supervisor")
+    for _ in range(3):
+        clock.wait(minutes=60)
+        answers = {where: desk.get(where, headers={"HX-Request": "true"}) for where, desk in desks.items()}
+    assert [answer.status_code for answer in answers.values()] == [302, 200]
+
+
+def test_no_sign_in_outlives_a_shift(shop: SmallShop, clock: Clock) -> None:
+    desk = Client()
+    enter(desk, "sam-supervisor")
+    for _ in range(8):
+        clock.wait(minutes=89)
+        assert desk.get("/people/").status_code == 200
+    clock.wait(minutes=20)
+    led = desk.get("/people/", follow=True)
+    assert "a sign-in lasts one shift" in led.content.decode()

@@ -1,0 +1,105 @@
+"""Changes of accounts: each leaves a line of who did what and when, never a secret, and nobody overwrites another's."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import datetime
+
+from django.contrib.auth.hashers import make_password
+from django.db.models import F
+
+from quality.errors import QualityError
+from quality.models import AccountChange, AccountEvent, Person, Role
+from quality.passwords import forget_wrong_passwords, wrong_passwords
+from routing.turnstile import writing
+
+COMMAND_LINE = "command line"
+
+
+_NO_EDITS = (AccountEvent.PIN, AccountEvent.PASSWORD, AccountEvent.UNLOCKED)
+
+
+def note_change(
+    person: Person, what: AccountEvent, *, by: Person | None, at: datetime, before: str = "", after: str = ""
+) -> None:
+    """Only inside ``writing``. ``by`` is None for a command typed at the shop's machine.
+
+    Whoever edits what a page about the account showed raises its version, too.
+    """
+    AccountChange.objects.create(
+        person=person,
+        what=what,
+        before=before[:200],
+        after=after[:200],
+        by=by,
+        by_name=by.name if by else COMMAND_LINE,
+        at=at,
+    )
+    if what not in _NO_EDITS:
+        Person.objects.filter(pk=person.pk).update(version=F("version") + 1)
+
+
+def save_person(
+    *, person: Person, version: int, by: Person, at: datetime, also: Callable[[Person], bool] = lambda _: False
+) -> Person:
+    """Save name, user name, role and whether somebody works here, as they stand in ``person``, and what belongs to it.
+
+    ``version`` is the one that the editor saw; ``also`` saves the rest and says whether it changed anything. Raises
+    QualityError ``changed``, and saves nothing, when somebody else changed the account meanwhile. The same form sent
+    twice changes nothing the second time and is no such case.
+    """
+    with writing():
+        if not person.pk:
+            person.set_unusable_password()
+            person.save()
+            note_change(person, AccountEvent.MADE, by=by, at=at, after=f"{person.name}, {person.get_role_display()}")
+            also(person)
+            return person
+        stored = Person.objects.select_for_update().get(pk=person.pk)
+        Person.objects.filter(pk=person.pk).update(
+            name=person.name, username=person.username, role=person.role, is_active=person.is_active
+        )
+        changes = _differences(stored, person)
+        for what, before, after in changes:
+            note_change(person, what, by=by, at=at, before=before, after=after)
+        if (also(person) or changes) and stored.version != version:
+            raise QualityError(
+                "changed",
+                f"Somebody else changed the account of {stored.name} meanwhile. Load the page again and look.",
+            )
+    person.refresh_from_db()
+    return person
+
+
+def _differences(stored: Person, person: Person) -> list[tuple[AccountEvent, str, str]]:
+    is_open = AccountEvent.OPENED if person.is_active else AccountEvent.CLOSED
+    compared = [
+        (AccountEvent.NAME, stored.name, person.name),
+        (AccountEvent.USERNAME, stored.username, person.username),
+        (AccountEvent.ROLE, Role(stored.role).label, Role(person.role).label),
+        (is_open, "works here" if stored.is_active else "left", "works here" if person.is_active else "left"),
+    ]
+    return [(what, before, after) for what, before, after in compared if before != after]
+
+
+def set_password(*, person: Person, password: str, by: Person | None, at: datetime) -> None:
+    """Give a person a new password for the office; wrong tries are forgotten and their other sessions end."""
+    hashed = make_password(password)
+    with writing():
+        Person.objects.filter(pk=person.pk).update(password=hashed)
+        forget_wrong_passwords(person)
+        note_change(person, AccountEvent.PASSWORD, by=by, at=at)
+    person.password = hashed
+
+
+def unlock(*, person: Person, by: Person | None, at: datetime) -> None:
+    """Forget a person's wrong PINs and passwords. Sent twice, it is noted once."""
+    with writing():
+        stored = Person.objects.select_for_update().get(pk=person.pk)
+        passwords = wrong_passwords(stored)
+        if not stored.failed_pins and not passwords:
+            return
+        Person.objects.filter(pk=person.pk).update(failed_pins=0, locked_until=None)
+        forget_wrong_passwords(stored)
+        before = f"PINs tried in vain: {stored.failed_pins}, passwords: {passwords}"
+        note_change(stored, AccountEvent.UNLOCKED, by=by, at=at, before=before)

@@ -1,0 +1,76 @@
+"""Accounts keep their own history, and nobody overwrites what somebody else just saved."""
+
+from __future__ import annotations
+
+import pytest
+from django.db import DatabaseError, transaction
+
+from quality.accounts import save_person, set_password, unlock
+from quality.errors import QualityError
+from quality.models import AccountChange, Person, Role
+from quality.pins import set_pin
+from tests.small_shop import SmallShop
+
+
+def changes(person: Person) -> list[tuple[str, str, str, str]]:
+    lines = person.account_changes.order_by("pk")
+    return [(line.what, line.before, line.after, line.by_name) for line in lines]
+
+
+def edited(shop: SmallShop, *, version: int, **fields: object) -> Person:
+    person = Person.objects.get(pk=shop.worker.pk)
+    for name, value in fields.items():
+        setattr(person, name, value)
+    return save_person(person=person, version=version, by=shop.supervisor, at=shop.clock)
+
+
+def test_each_change_says_who_when_and_what(shop: SmallShop) -> None:
+    saved = edited(shop, version=0, role=Role.SUPERVISOR, name="Wanda Weaver")
+    edited(shop, version=saved.version, is_active=False)
+    by = shop.supervisor.name
+    assert changes(saved) == [
+        ("name", "Wanda Worker", "Wanda Weaver", by),
+        ("role", "worker", "supervisor", by),
+        ("closed", "works here", "left", by),
+    ]
+    assert {line.at for line in AccountChange.objects.all()} == {shop.clock}
+
+
+def test_no_secret_stands_in_it(shop: SmallShop) -> None:
+    set_pin(person=shop.worker, pin="730164", by=shop.supervisor, at=shop.clock)
+    set_password(person=shop.worker, password="three grey herons", by=None, at=shop.clock)
+    assert [line[0] for line in changes(shop.worker)] == ["pin", "password"]
+    assert changes(shop.worker)[1][3] == "command line"
+    stored = str(list(AccountChange.objects.values_list()))
+    fresh = Person.objects.get(pk=shop.worker.pk)
+    for secret in ("730164", "herons", fresh.pin, fresh.password):
+        assert secret not in stored
+
+
+def test_unlocking_is_noted_once(shop: SmallShop) -> None:
+    Person.objects.filter(pk=shop.worker.pk).update(failed_pins=4)
+    for _ in range(2):
+        unlock(person=shop.worker, by=shop.supervisor, at=shop.clock)
+    assert changes(shop.worker) == [("unlocked", "PINs tried in vain: 4, passwords: 0", "", shop.supervisor.name)]
+
+
+def test_the_slower_of_two_editors_is_told(shop: SmallShop) -> None:
+    edited(shop, version=0, role=Role.FINAL_CHECKER)
+    edited(shop, version=0, role=Role.FINAL_CHECKER)  # the same form, twice
+    with pytest.raises(QualityError, match="Somebody else changed the account of Wanda Worker") as refused:
+        edited(shop, version=0, role=Role.SUPERVISOR)
+    assert refused.value.code == "changed"
+    assert Person.objects.get(pk=shop.worker.pk).role == Role.FINAL_CHECKER
+    assert len(changes(shop.worker)) == 1
+
+
+@pytest.mark.parametrize("change", ["update", "delete"])
+def test_the_database_keeps_the_history_as_it_was_written(shop: SmallShop, change: str) -> None:
+    edited(shop, version=0, role=Role.SUPERVISOR)
+    lines = AccountChange.objects.all()
+    with pytest.raises(DatabaseError, match="records are kept as written"), transaction.atomic():
+        if change == "update":
+            lines.update(by_name="nobody")
+        else:
+            lines.delete()
+    assert len(changes(shop.worker)) == 1
