@@ -8,7 +8,7 @@ from typing import Any
 
 from django.core import checks
 
-from shopfloor.paper import WHAT_TO_INSTALL
+from shopfloor.paper import WHAT_TO_INSTALL, PaperError
 
 # Each under the names it has on Linux and on a Mac.
 LIBRARIES = {
@@ -17,6 +17,14 @@ LIBRARIES = {
     "Fontconfig": ("libfontconfig.so.1", "libfontconfig.dylib"),
 }
 FACES = ("DejaVu Sans Condensed", "DejaVu Serif Condensed", "DejaVu Sans Mono")
+
+
+def require_libraries() -> None:
+    """Raises PaperError, saying what to install, before anything is put on record. Loads no more than a look needs."""
+    if missing := [name for name, names in LIBRARIES.items() if _library(names) is None]:
+        raise PaperError(
+            f"{' and '.join(missing)}, which printing needs, is missing. Install it with: {WHAT_TO_INSTALL}"
+        )
 
 
 @checks.register

@@ -203,6 +203,7 @@ STORAGES = {
     "staticfiles": {"BACKEND": "whitenoise.storage.CompressedManifestStaticFilesStorage"},
 }
 MEDIA_ROOT = SHOP_DATA / "files"
+PAPERS = SHOP_DATA / "papers"  # made ahead; may be deleted at any time, and is made again when it is asked for
 DATA_UPLOAD_MAX_MEMORY_SIZE = 5 * 1024 * 1024
 FILE_UPLOAD_MAX_MEMORY_SIZE = 5 * 1024 * 1024
 

@@ -11,6 +11,7 @@ from django.db import connection
 from django.test import TransactionTestCase
 
 from routing.append_only import protect, unprotect
+from shopfloor import paper_queue
 from tests.small_shop import SmallShop, small_shop
 
 # A busy machine is no failure; and what fails on the build machine fails the same way when it is run again.
@@ -50,6 +51,12 @@ TransactionTestCase._fixture_teardown = _empty_protected_tables  # type: ignore[
 @pytest.fixture
 def shop(db: None) -> SmallShop:
     return small_shop()
+
+
+@pytest.fixture(autouse=True)
+def _nobody_makes_papers(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What is asked for is not made: no test starts processes unawares. See tests/shopfloor/papers_made.py."""
+    monkeypatch.setattr(paper_queue, "wake", lambda: None)
 
 
 @pytest.fixture(autouse=True)

@@ -25,6 +25,7 @@ from routing.models.cutting import CuttingJob, CuttingJobState
 from routing.models.history import RecordKind, ShellRecord
 from routing.models.orders import KitLine, KitOrder, OrderState, SerialCounter, Shell, ShellSpec, ShellState
 from routing.models.plan import Plan, PlannedStep, PlanState
+from routing.models.prints import TravelerPrint
 from routing.models.route import (
     DwellKind,
     Operation,
@@ -85,6 +86,7 @@ __all__ = [
     "Station",
     "StationKind",
     "StepRepeat",
+    "TravelerPrint",
     "Weekday",
     "WrapSheet",
 ]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import secrets
 from collections.abc import Sequence
 from typing import Any
 
@@ -27,8 +28,10 @@ from routing.order_book_text import text_of
 from routing.promise import promise
 from routing.release import prepare_order, release_order
 from routing.turnstile import writing
+from shopfloor import paper_queue
 from shopfloor.access import needs, signed_in, the_order
 from shopfloor.orders.forms import LineFormSet, Lines, OrderForm
+from shopfloor.qr import base_url
 from shopfloor.rings import ring_states
 from shopfloor.stamps import office_stamp
 from shopfloor.work_in_process import shells_of
@@ -126,6 +129,8 @@ def release(request: HttpRequest, number: str) -> HttpResponse:
     except RoutingError as error:
         draft.refresh_from_db()
         return _order_page(request, draft, error=error.message, status=409 if isinstance(error, LostRace) else 422)
+    paper_queue.put(paper_queue.travelers_ahead(number, base_url(request)))
+    paper_queue.wake()
     messages.success(request, f"Order {number} is released with {len(shells)} shells. Print their travelers next.")
     return redirect("orders:order", number=number)
 
@@ -258,6 +263,7 @@ def _order_page(
             "cartons": cartons_closed(the),
             "today": timezone.localdate(now),
             "now": now,
+            "tap_key": secrets.token_urlsafe(16),
             "may_edit": has_right(who, Right.EDIT_ORDERS),
             "may_release": has_right(who, Right.RELEASE_ORDERS),
             "may_print": has_right(who, Right.PRINT_TRAVELERS),

@@ -1,30 +1,26 @@
-"""What stands on one traveler, read from the shell's frozen spec and its record.
+"""What stands on one traveler, from the shell's frozen spec and its record.
 
 In two parts: the head differs from shell to shell, the body is the same for shells of one spec on which nothing was
-signed yet, so that it need not be laid out for each of them.
+signed yet, so that it need not be laid out for each of them. Everything comes from facts.py, which also tells by a key
+whether paper that was made earlier still says the same.
 """
 
 from __future__ import annotations
 
 import re
-from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from datetime import date, datetime
+from datetime import datetime
 from itertools import groupby
 
 from django.utils import timezone
 
 from quality.checks import checks_among
-from quality.dispositions import concessions_among
 from quality.models import CheckPoint, SignOff
-from routing.drawings.ring import RingSegment, ring_svg
-from routing.kits import in_kit_order
 from routing.models import Operation, OperationState, Shell, ShellSpec, Station
 from routing.station_numbers import StationNumber, station_drawing, station_numbers
 from shopfloor.paper import picture
-from shopfloor.qr import qr_svg, traveler_address
-from shopfloor.rings import ring_states
+from shopfloor.travelers.facts import ShellFacts, TravelerHead, facts_of
 
 # All drawings have one text size in their own units; at this scale it is about 6 pt on paper.
 MM_PER_UNIT = 0.3
@@ -36,31 +32,6 @@ STEPS_WITH_ROOM = 15
 # How text falls in the left-hand column, to choose the side for a caution.
 LINE_MM, CHARACTERS_A_LINE = 3.9, 38
 SMALL_LINE_MM, SMALL_CHARACTERS_A_LINE = 3.2, 66
-
-
-@dataclass(frozen=True, slots=True)
-class TravelerHead:
-    serial: str
-    drum: str
-    size: str
-    diameter: str
-    role: str
-    line: str
-    finish: str
-    order: str
-    place_in_kit: str  # “drum 2 of 5”
-    customer: str
-    customer_reference: str
-    due: date
-    revision: int
-    issued_at: datetime
-    ring: str
-    qr: str
-
-    @property
-    def long(self) -> bool:
-        """Whether the names of who it is for need small type."""
-        return len(self.customer) > 45 or len(self.customer_reference) > 60
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,6 +79,7 @@ class TravelerBody:
 class Traveler:
     head: TravelerHead
     body: TravelerBody
+    body_key: str  # the same for shells whose bodies are the same
 
 
 def travelers_of(shells: Sequence[Shell], *, base_url: str, now: datetime) -> list[Traveler]:
@@ -115,85 +87,34 @@ def travelers_of(shells: Sequence[Shell], *, base_url: str, now: datetime) -> li
 
     The shells should come with order, line, model, its line and finish selected.
     """
-    specs = {(s.shell_id, s.revision): s for s in ShellSpec.objects.filter(shell__in=shells)}
-    operations: dict[int, list[Operation]] = defaultdict(list)
-    steps = Operation.objects.filter(shell__in=shells).exclude(state=OperationState.SKIPPED)
-    for operation in steps.select_related("station").order_by("position"):
-        operations[operation.shell_id].append(operation)
-    signed = {
-        sign_off.operation_id: sign_off
-        for sign_off in SignOff.objects.standing().filter(operation__shell__in=shells).select_related("person")
-    }
-    kits: dict[int, list[int]] = defaultdict(list)
-    orders = {shell.order_id for shell in shells}
-    for shell in in_kit_order(Shell.objects.filter(order__in=orders)):
-        kits[shell.order_id].append(shell.pk)
-    concessions: dict[int, list[str]] = defaultdict(list)
-    for problem in concessions_among(shells):
-        concessions[problem.shell_id].append(
-            f"Used as it is, under a concession of {problem.allowed_by}: {problem.text}."
-        )
-    points = list(CheckPoint.objects.filter(is_current=True).order_by("position", "id"))
-    return [
-        Traveler(
-            _head(
-                shell, specs[shell.pk, shell.spec_revision], operations[shell.pk], kits[shell.order_id], base_url, now
-            ),
-            _body(
-                shell,
-                specs[shell.pk, shell.spec_revision],
-                operations[shell.pk],
-                signed,
-                points,
-                concessions[shell.pk],
-            ),
-        )
-        for shell in shells
-    ]
+    return travelers_from(facts_of(shells, base_url=base_url, now=now))
 
 
-def _head(
-    shell: Shell, spec: ShellSpec, operations: Sequence[Operation], kit: list[int], base_url: str, now: datetime
-) -> TravelerHead:
-    ring = ring_svg([RingSegment(state, title) for state, title in ring_states(operations, now)])
-    return TravelerHead(
-        serial=shell.serial,
-        drum=str(shell.model),
-        size=shell.model.size,
-        diameter=f"{shell.model.nominal_diameter_in:g}″",
-        role=shell.model.get_role_display(),
-        line=shell.model.line.name,
-        finish=shell.finish.name,
-        order=shell.order.number,
-        place_in_kit=f"drum {kit.index(shell.pk) + 1} of {len(kit)}" if shell.pk in kit else "not in the kit any more",
-        customer=shell.order.customer,
-        customer_reference=shell.order.customer_reference,
-        due=shell.order.due,
-        revision=spec.revision,
-        issued_at=spec.issued_at,
-        ring=picture(ring),
-        qr=picture(qr_svg(traveler_address(shell.serial, spec.revision, base_url))),
-    )
+def travelers_from(facts: Sequence[ShellFacts]) -> list[Traveler]:
+    """The same from what was read already. A body that several shells share is put together once."""
+    specs = {spec.pk: spec for spec in ShellSpec.objects.filter(pk__in=[each.spec_id for each in facts])}
+    bodies: dict[str, TravelerBody] = {}
+    found = []
+    for each in facts:
+        spec = specs[each.spec_id]
+        key = each.body_key(spec)
+        if key not in bodies:
+            bodies[key] = _body(each, spec)
+        found.append(Traveler(each.head, bodies[key], key))
+    return found
 
 
-def _body(
-    shell: Shell,
-    spec: ShellSpec,
-    operations: Sequence[Operation],
-    signed: Mapping[int, SignOff],
-    points: Sequence[CheckPoint],
-    concessions: Sequence[str],
-) -> TravelerBody:
+def _body(facts: ShellFacts, spec: ShellSpec) -> TravelerBody:
     stations = []
     drawn: set[str] = set()
-    for _, operations_here in groupby(operations, key=lambda operation: operation.station_id):
+    for _, operations_here in groupby(facts.operations, key=lambda operation: operation.station_id):
         visit = list(operations_here)
         station = visit[0].station
         drawings = [svg for svg in _drawings(station, spec) if svg not in drawn]
         drawn.update(drawings)
-        steps = [_step(operation, spec, signed.get(operation.pk)) for operation in visit]
+        steps = [_step(operation, spec, facts.signed.get(operation.pk)) for operation in visit]
         shared = _shared(steps)
-        write = _to_write_down(visit, shell, spec, points)
+        write = _to_write_down(visit, facts.shell, spec, facts.points)
         stations.append(
             TravelerStation(
                 name=station.name,
@@ -209,7 +130,7 @@ def _body(
             )
         )
     return TravelerBody(
-        notes=" ".join(note for note in (shell.order.note, shell.line.note, *concessions) if note),
+        notes=facts.notes,
         warnings=tuple(warning["message"] for warning in spec.results["warnings"]),
         stations=tuple(stations),
     )

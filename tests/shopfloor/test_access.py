@@ -28,7 +28,7 @@ from quality.models import (
     Role,
 )
 from quality.requests import take_request
-from routing.models import Closure, CuttingJob, Glue, Plan, ProductLine, Shell
+from routing.models import Closure, CuttingJob, Glue, Plan, ProductLine, Shell, TravelerPrint
 from shopfloor.qr import card_token
 from tests.shopfloor.tablets import Clock, Tablet, make_tablet, sign_through
 from tests.small_shop import SmallShop
@@ -86,9 +86,12 @@ GET  catalog:defect                 302    403           403        200    403  
 POST catalog:defect                 302    403           403        422    403           422
 GET  bench:bench                    302    403           403        200    200           200
 POST bench:save                     302    403           403        422    403           422
-POST travelers:print_shell          302    403           403        200    403           200
+POST travelers:print_shell          302    403           403        302    403           302
 GET  travelers:preview              302    403           403        200    403           200
 POST travelers:print_order          302    403           403        422    403           422
+GET  travelers:ahead                302    403           403        200    403           200
+GET  travelers:print                302    403           403        200    403           200
+GET  travelers:file                 302    403           403        302    403           302
 POST travelers:print_selection      302    403           403        422    403           422
 GET  trace:seals                    302    200           200        200    200           200
 GET  trace:seals_pdf                302    200           200        200    200           200
@@ -343,6 +346,7 @@ def things(shop: SmallShop) -> dict[str, Any]:
         "lot": lot.pk,
         "batch": batch.pk,
         "hold": hold.pk,
+        "print": TravelerPrint.objects.create(paper="A4", copies={}, printed_at=timezone.now()).pk,
         "plan": CuttingJob.objects.create(asked={}, progress={}, started_at=shop.clock, heard_at=shop.clock).pk,
         "made_plan": Plan.objects.create(made_at=shop.clock, heard_at=shop.clock).pk,
         "press": "press",
@@ -394,6 +398,7 @@ def address(name: str, things: dict[str, Any]) -> str:
     other |= {name: {"number": "asked"} for name in ADDRESSES if name.startswith("requests:")}
     other |= {"requests:file": {"kind": "csv"}, "requests:drum": {"serial": "serial"}}
     other |= {"plan:stop": {"pk": "made_plan"}, "plan:weight": {"number": "number"}}
+    other |= {name: {"pk": "print"} for name in ("travelers:print", "travelers:file")}
     other |= {name: {"pk": "plan"} for name in ("cutting:job", "cutting:stop")}
     wanted = ADDRESSES[name].pattern.converters
     return reverse(name, kwargs={part: things[other.get(name, {}).get(part, part)] for part in wanted})

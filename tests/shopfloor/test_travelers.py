@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import replace
+from datetime import timedelta
 from io import StringIO
 from pathlib import Path
 from typing import Any
@@ -32,27 +33,42 @@ from routing.models import (
     Shell,
     ShellRecord,
     Shop,
+    TravelerPrint,
 )
 from routing.release import release_order
-from shopfloor import paper
+from shopfloor import paper_check, paper_queue
 from shopfloor.demo.loading import load_demo
 from shopfloor.paper import PaperError, pdf_from_html
-from shopfloor.travelers import printing
-from shopfloor.travelers.pages import Imprint, Marked
+from shopfloor.travelers import making, printing
+from shopfloor.travelers.facts import read
+from shopfloor.travelers.making import make_print
 from shopfloor.travelers.printing import MOST_AT_ONCE, print_travelers
 from shopfloor.travelers.sheet import travelers_of
 from tests.shopfloor.paper import A4, LETTER, codes_of, pages_of, sizes_of
+from tests.shopfloor.papers_made import work_through
 from tests.small_shop import SmallShop
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("papers_folder")]
 
 BASE = "https://floor.example"
 
 
 def printed(shop: SmallShop, *shells: Shell, size: str = "A4") -> bytes:
-    return print_travelers(
-        [shell.serial for shell in shells], paper=size, base_url=BASE, stamp=shop.stamp(shop.supervisor)
+    stamp = shop.stamp(shop.supervisor)
+    asked, _ = print_travelers(
+        [shell.serial for shell in shells], name="some.pdf", paper=size, base_url=BASE, stamp=stamp
     )
+    return make_print(asked)
+
+
+def opened(answer: Any, browser: Client) -> bytes:
+    """The file that a print leads to."""
+    assert answer.status_code == 302
+    page = browser.get(answer["Location"])
+    assert page.status_code == 302
+    file = browser.get(page["Location"])
+    assert (file.status_code, file["Content-Type"], file["Cache-Control"]) == (200, "application/pdf", "no-store")
+    return file.content
 
 
 def sign(shop: SmallShop, shell: Shell, position: int) -> None:
@@ -174,19 +190,6 @@ def test_only_a_reprint_says_that_it_is_one(shop: SmallShop) -> None:
     assert prints(shell)[0].person_name == shop.supervisor.name
 
 
-@pytest.fixture
-def papers(monkeypatch: pytest.MonkeyPatch) -> list[str]:
-    """Nothing is laid out, which takes its time; the sizes of paper that were asked for."""
-    asked: list[str] = []
-
-    def quickly(sheets: Sequence[Marked], imprint: Imprint) -> bytes:
-        asked.append(imprint.paper)
-        return b"%PDF"
-
-    monkeypatch.setattr(printing, "travelers_pdf", quickly)
-    return asked
-
-
 def long_route(shop: SmallShop, steps: int) -> None:
     """A route that visits one station after the other, ``steps`` times in all before the final check."""
     template = RouteTemplate.objects.get()
@@ -227,7 +230,8 @@ def test_the_longest_route_of_the_demo_shop_takes_two_pages(db: None, size: str)
     stamp = Stamp(None, "command line", now, now)
     (shell,) = release_order(number="K-long", stamp=stamp)
     assert shell.operations.count() >= 19
-    pages = pages_of(print_travelers([shell.serial], paper=size, base_url=BASE, stamp=stamp))
+    asked, _ = print_travelers([shell.serial], name="long.pdf", paper=size, base_url=BASE, stamp=stamp)
+    pages = pages_of(make_print(asked))
     assert len(pages) == 2
     assert "final check" in pages[1].lower()
 
@@ -277,10 +281,7 @@ def test_a_missing_library_is_named_before_anything_is_on_record(
 ) -> None:
     (shell,) = shop.released()
 
-    def missing() -> None:
-        raise PaperError(f"A library that printing needs is missing. Install it with: {paper.WHAT_TO_INSTALL}")
-
-    monkeypatch.setattr(printing, "require_printing", missing)
+    monkeypatch.setitem(paper_check.LIBRARIES, "Pango", ("libno-such-library.so.0",))
     with pytest.raises(PaperError, match="apt-get install libpango"):
         printed(shop, shell)
     assert prints(shell) == []
@@ -292,58 +293,146 @@ def test_the_number_of_queries_does_not_grow(shop: SmallShop, django_assert_num_
         read = list(
             Shell.objects.filter(pk__in=[s.pk for s in some]).select_related("order", "line", "model__line", "finish")
         )
-        with django_assert_num_queries(6):
+        with django_assert_num_queries(8):
             travelers_of(read, base_url=BASE, now=shop.clock)
 
 
 # Views
 
 
-def test_a_shell_is_printed_from_the_office_and_recorded(shop: SmallShop, supervisor: Client) -> None:
+def test_a_shell_is_printed_from_the_office_and_recorded(
+    shop: SmallShop, supervisor: Client, papers_made: None
+) -> None:
     (shell,) = shop.released()
     answer = supervisor.post(reverse("travelers:print_shell", args=[shell.serial]))
-    assert (answer.status_code, answer["Content-Type"]) == (200, "application/pdf")
-    assert answer["Content-Disposition"] == f'inline; filename="traveler-{shell.serial}.pdf"'
-    assert codes_of(answer.content) == [f"http://testserver/s/{shell.serial}/?r=1"]
+    assert codes_of(opened(answer, supervisor)) == [f"http://testserver/s/{shell.serial}/?r=1"]
+    file = supervisor.get(reverse("travelers:file", args=[TravelerPrint.objects.get().pk]))
+    assert file["Content-Disposition"] == f'inline; filename="traveler-{shell.serial}.pdf"'
     assert [record.person_name for record in prints(shell)] == [shop.supervisor.name]
 
 
 def test_the_code_says_the_address_of_the_shop_when_there_is_one(
-    shop: SmallShop, supervisor: Client, settings: Settings
+    shop: SmallShop, supervisor: Client, settings: Settings, papers_made: None
 ) -> None:
     settings.SHOP_URL = "https://floor.ottermill.example"
     (shell,) = shop.released()
     answer = supervisor.post(reverse("travelers:print_shell", args=[shell.serial]))
-    assert codes_of(answer.content) == [f"https://floor.ottermill.example/s/{shell.serial}/?r=1"]
+    assert codes_of(opened(answer, supervisor)) == [f"https://floor.ottermill.example/s/{shell.serial}/?r=1"]
 
 
-def test_a_kit_and_a_selection(shop: SmallShop, supervisor: Client) -> None:
+def test_a_kit_and_a_selection(shop: SmallShop, supervisor: Client, papers_made: None) -> None:
     shells = shop.released(quantity=3)
     kit = supervisor.post(reverse("travelers:print_order", args=["K-1"]))
-    assert codes_of(kit.content) == [f"http://testserver/s/{shell.serial}/?r=1" for shell in shells]
+    assert codes_of(opened(kit, supervisor)) == [f"http://testserver/s/{shell.serial}/?r=1" for shell in shells]
     some = supervisor.post(reverse("travelers:print_selection"), {"serials": [shells[2].serial, shells[0].serial]})
-    assert codes_of(some.content) == [f"http://testserver/s/{shell.serial}/?r=1" for shell in (shells[0], shells[2])]
+    assert codes_of(opened(some, supervisor)) == [
+        f"http://testserver/s/{shell.serial}/?r=1" for shell in (shells[0], shells[2])
+    ]
     assert [len(prints(shell)) for shell in shells] == [2, 1, 2]
 
 
-def test_the_same_key_twice_prints_twice(shop: SmallShop, supervisor: Client, papers: list[str]) -> None:
+def test_the_same_tap_twice_is_one_print_and_one_file(shop: SmallShop, supervisor: Client, papers_made: None) -> None:
     shells = shop.released(quantity=2)
-    for _ in range(2):
-        answer = supervisor.post(reverse("travelers:print_order", args=["K-1"]), {"tap_key": "k"})
-        assert answer.status_code == 200
+    address = reverse("travelers:print_order", args=["K-1"])
+    first, second = (supervisor.post(address, {"tap_key": "k"}) for _ in range(2))
+    assert first["Location"] == second["Location"]
+    assert opened(first, supervisor) == opened(second, supervisor)
+    assert [len(prints(shell)) for shell in shells] == [1, 1]
+    another = supervisor.post(address, {"tap_key": "l"})
+    assert another["Location"] != first["Location"]
     assert [len(prints(shell)) for shell in shells] == [2, 2]
+
+
+def test_one_page_sent_with_other_shells_ticked_or_other_paper_is_another_print(
+    shop: SmallShop, supervisor: Client
+) -> None:
+    one, other = shop.released(quantity=2)
+    address = reverse("travelers:print_selection")
+    for serials, size in (([one], "A4"), ([one, other], "A4"), ([other, one], "A4"), ([one], "Letter")):
+        supervisor.post(address, {"tap_key": "k", "serials": [shell.serial for shell in serials], "paper": size})
+    assert TravelerPrint.objects.count() == 3
+    assert [len(prints(shell)) for shell in (one, other)] == [3, 1]
+
+
+def test_a_page_that_stayed_open_offers_the_same_file_or_another_copy(
+    shop: SmallShop, supervisor: Client, papers_made: None
+) -> None:
+    (shell,) = shop.released()
+    address = reverse("travelers:print_order", args=["K-1"])
+    file = opened(supervisor.post(address, {"tap_key": "k"}), supervisor)
+    TravelerPrint.objects.update(printed_at=timezone.now() - timedelta(minutes=5))
+    later = supervisor.post(address, {"tap_key": "k"})
+    page = supervisor.get(later["Location"])
+    assert "Printed already" in page.content.decode()
+    asked = TravelerPrint.objects.get()
+    assert supervisor.get(reverse("travelers:file", args=[asked.pk])).content == file
+    form = {name: page.context[name] for name in ("tap_key",)} | {"serials": [shell.serial], "paper": "A4"}
+    again = supervisor.post(reverse("travelers:print_selection"), form)
+    assert all("COPY 2" in text for text in pages_of(opened(again, supervisor)))
+
+
+def test_a_print_of_yesterday_is_not_made_from_what_the_shell_is_today(
+    shop: SmallShop, supervisor: Client, papers_made: None
+) -> None:
+    shop.released()
+    supervisor.post(reverse("travelers:print_order", args=["K-1"]))
+    TravelerPrint.objects.update(printed_at=timezone.now() - timedelta(days=1))
+    asked = TravelerPrint.objects.get()
+    assert supervisor.get(reverse("travelers:file", args=[asked.pk])).status_code == 302
+    page = supervisor.get(reverse("travelers:print", args=[asked.pk]))
+    assert page.status_code == 410
+    assert "Print again" in page.content.decode()
+
+
+def test_until_it_is_made_the_page_says_how_far_it_is(shop: SmallShop, supervisor: Client) -> None:
+    shells = shop.released(quantity=3)
+    answer = supervisor.post(reverse("travelers:print_order", args=["K-1"]))
+    page = supervisor.get(answer["Location"])
+    assert "<strong>0</strong> of 3 are made" in page.content.decode()
+    assert '<meta http-equiv="refresh"' in page.content.decode()
+    making.make(read([shells[0].serial], base_url="http://testserver"), "A4")
+    part = supervisor.get(answer["Location"], headers={"HX-Request": "true"}).content.decode()
+    assert "<strong>1</strong> of 3 are made" in part
+    assert "<html" not in part
+    work_through()
+    part = supervisor.get(answer["Location"], headers={"HX-Request": "true"})
+    asked = TravelerPrint.objects.get()
+    assert part["HX-Redirect"] == reverse("travelers:file", args=[asked.pk])
+
+
+def test_what_can_not_be_made_says_so_instead_of_waiting_for_ever(
+    shop: SmallShop, supervisor: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shop.released()
+    answer = supervisor.post(reverse("travelers:print_order", args=["K-1"]))
+
+    def broken(*_: object) -> bytes:
+        raise ValueError("a drawing without a size")
+
+    monkeypatch.setattr(making, "body_pdf", broken)
+    assert work_through() == 2
+    page = supervisor.get(answer["Location"])
+    assert page.status_code == 503
+    assert "This could not be made" in page.content.decode()
+    assert paper_queue.waiting() == []
 
 
 def test_a_preview_is_marked_and_not_on_record(shop: SmallShop, supervisor: Client) -> None:
     (shell,) = shop.released()
-    answer = supervisor.get(reverse("travelers:preview", args=[shell.serial]), {"paper": "Letter"})
-    assert answer.status_code == 200
+    address = reverse("travelers:preview", args=[shell.serial])
+    page = supervisor.get(address, {"paper": "Letter"})
+    assert "is being made" in page.content.decode()
+    work_through()
+    part = supervisor.get(address, {"paper": "Letter"}, headers={"HX-Request": "true"})
+    assert part["HX-Redirect"] == f"{address}?paper=Letter"
+    answer = supervisor.get(address, {"paper": "Letter"})
+    assert (answer.status_code, answer["Content-Type"]) == (200, "application/pdf")
     assert sizes_of(answer.content) == {LETTER}
     assert all("PREVIEW" in page for page in pages_of(answer.content))
     assert prints(shell) == []
 
 
-def test_the_shops_paper_is_used_when_none_is_asked_for(shop: SmallShop, supervisor: Client, papers: list[str]) -> None:
+def test_the_shops_paper_is_used_when_none_is_asked_for(shop: SmallShop, supervisor: Client) -> None:
     (shell,) = shop.released()
     address = reverse("travelers:print_shell", args=[shell.serial])
     supervisor.post(address)
@@ -353,7 +442,8 @@ def test_the_shops_paper_is_used_when_none_is_asked_for(shop: SmallShop, supervi
     row.save()
     supervisor.post(address)
     supervisor.post(f"{address}?paper=a4")
-    assert papers == ["A4", "Letter", "Letter", "A4"]
+    assert [asked.paper for asked in TravelerPrint.objects.order_by("pk")] == ["A4", "Letter", "Letter", "A4"]
+    assert [record.body["paper"] for record in prints(shell)] == ["A4", "Letter", "Letter", "A4"]
 
 
 def test_bad_paper_nothing_chosen_and_too_many_are_refused_in_words(
@@ -387,6 +477,9 @@ def addresses(shell: Shell) -> list[tuple[str, str]]:
         ("post", reverse("travelers:print_order", args=["K-1"])),
         ("post", reverse("travelers:print_selection")),
         ("get", reverse("travelers:preview", args=[shell.serial])),
+        ("get", reverse("travelers:ahead", args=["K-1"])),
+        ("get", reverse("travelers:print", args=[7])),
+        ("get", reverse("travelers:file", args=[7])),
     ]
 
 
@@ -419,6 +512,9 @@ def test_what_is_not_there(shop: SmallShop, supervisor: Client) -> None:
     assert supervisor.post(reverse("travelers:print_shell", args=["SS26000099"])).status_code == 404
     assert supervisor.get(reverse("travelers:preview", args=["SS26000099"])).status_code == 404
     assert supervisor.post(reverse("travelers:print_order", args=["K-404"])).status_code == 404
+    assert supervisor.get(reverse("travelers:ahead", args=["K-404"])).status_code == 404
+    assert supervisor.get(reverse("travelers:print", args=[404])).status_code == 404
+    assert supervisor.get(reverse("travelers:file", args=[404])).status_code == 404
 
 
 # Command
@@ -476,7 +572,7 @@ def test_what_the_command_refuses_leaves_an_older_file_alone(
     assert list(tmp_path.iterdir()) == [target]
 
 
-def test_operations_stay_as_they_are(shop: SmallShop, papers: list[str]) -> None:
+def test_operations_stay_as_they_are(shop: SmallShop) -> None:
     (shell,) = shop.released()
     before = list(Operation.objects.filter(shell=shell).values())
     printed(shop, shell)

@@ -16,6 +16,7 @@ from routing.specs.errors import SpecError
 from shopfloor.command_line import command_line_stamp
 from shopfloor.paper import PaperError
 from shopfloor.qr import base_url
+from shopfloor.travelers.making import make_print
 from shopfloor.travelers.printing import paper_size, print_travelers
 
 
@@ -46,7 +47,10 @@ class Command(BaseCommand):
             raise CommandError(f"{target} can't be written: {error.strerror}.") from error
         try:
             with open(descriptor, "wb") as file:
-                file.write(print_travelers(serials, paper=paper, base_url=base_url(None), stamp=command_line_stamp()))
+                asked, _ = print_travelers(
+                    serials, name=target.name[:80], paper=paper, base_url=base_url(None), stamp=command_line_stamp()
+                )
+                file.write(make_print(asked))
             Path(waiting).chmod(0o644)
             Path(waiting).replace(target)
         except (RoutingError, PaperError) as error:

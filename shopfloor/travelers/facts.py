@@ -1,0 +1,187 @@
+"""What a traveler says, read by a few queries, and a key of all of it: whether paper made earlier still says the same.
+
+The sheet is built from these facts and from nothing else, so that nothing can change on it that leaves its key alone.
+The frozen spec itself never changes; its row stands for it.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Any
+
+from django.db.models import Model
+from django.utils import timezone
+
+from quality.checks import running_number
+from quality.dispositions import concessions_among
+from quality.models import CheckPoint, SignOff
+from routing.drawings.ring import RingSegment, ring_svg
+from routing.history import content_hash
+from routing.kits import in_kit_order
+from routing.models import Operation, OperationState, Shell, ShellSpec, Shop
+from shopfloor.paper import picture
+from shopfloor.qr import qr_svg, traveler_address
+from shopfloor.rings import ring_states
+
+# When and by whom a step was begun shows nowhere on the sheet; its state does.
+_NOT_SHOWN = {
+    *("id", "shell_id", "attempt", "work_min", "not_before", "ready_at", "started_at", "started_by_name", "paused_at"),
+    *("touch_seconds", "done_at"),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class TravelerHead:
+    serial: str
+    drum: str
+    size: str
+    diameter: str
+    role: str
+    line: str
+    finish: str
+    order: str
+    place_in_kit: str  # “drum 2 of 5”
+    customer: str
+    customer_reference: str
+    due: date
+    revision: int
+    issued_at: datetime
+    steps: tuple[tuple[str, str], ...]  # state and title of each, for the ring
+    address: str  # what the code says
+
+    @property
+    def long(self) -> bool:
+        """Whether the names of who it is for need small type."""
+        return len(self.customer) > 45 or len(self.customer_reference) > 60
+
+    @property
+    def ring(self) -> str:
+        return picture(ring_svg([RingSegment(state, title) for state, title in self.steps]))
+
+    @property
+    def qr(self) -> str:
+        return picture(qr_svg(self.address))
+
+
+@dataclass(frozen=True, slots=True)
+class ShellFacts:
+    """All that the traveler of one shell is made from, beside the numbers of its frozen spec."""
+
+    shell: Shell
+    spec_id: int
+    head: TravelerHead
+    operations: tuple[Operation, ...]  # in the order of the route, with their stations
+    signed: Mapping[int, SignOff]  # by step
+    points: Sequence[CheckPoint]
+    notes: str
+    shop: str  # its name
+    recipes: str  # stations and check points, in one key for all shells that were read together
+
+    def key(self, paper: str) -> str:
+        """Changes with everything that the traveler shows. Another program keeps its paper elsewhere."""
+        return _digest(self.shop, paper, self.head, self.spec_id, *self._body_facts())
+
+    def body_key(self, spec: ShellSpec) -> str:
+        """The same for shells whose bodies are: their specs say the same, and so does everything else below the head."""
+        return _digest(content_hash([spec.inputs, spec.results]), *self._body_facts())
+
+    def _body_facts(self) -> Iterable[Any]:
+        yield self.shell.model.role, self.shell.finish.kind, self.notes, self.recipes
+        number = running_number(self.shell.serial)
+        yield [number % point.sample_every for point in self.points if point.sample_every > 1]
+        for operation in self.operations:
+            sign_off = self.signed.get(operation.pk)
+            yield _columns(operation), sign_off and (sign_off.person.name, sign_off.at)
+
+
+def read(serials: Iterable[str], *, base_url: str) -> list[ShellFacts]:
+    """The facts of shells as they are now, in the order in which the shells were released."""
+    shells = Shell.objects.filter(serial__in=list(serials)).order_by("pk")
+    return facts_of(
+        list(shells.select_related("order", "line", "model__line", "finish")), base_url=base_url, now=timezone.now()
+    )
+
+
+def facts_of(shells: Sequence[Shell], *, base_url: str, now: datetime) -> list[ShellFacts]:
+    """The facts of ``shells`` in their order, by seven queries.
+
+    The shells should come with order, line, model, its line and finish selected.
+    """
+    specs = {
+        (spec.shell_id, spec.revision): spec
+        for spec in ShellSpec.objects.filter(shell__in=shells).only("shell_id", "revision", "issued_at")
+    }
+    operations: dict[int, list[Operation]] = defaultdict(list)
+    steps = Operation.objects.filter(shell__in=shells).exclude(state=OperationState.SKIPPED)
+    for operation in steps.select_related("station").order_by("position"):
+        operations[operation.shell_id].append(operation)
+    signed: dict[int, dict[int, SignOff]] = defaultdict(dict)
+    standing = SignOff.objects.standing().filter(operation__shell__in=shells).select_related("person", "operation")
+    for sign_off in standing:
+        signed[sign_off.operation.shell_id][sign_off.operation_id] = sign_off
+    kits: dict[int, list[int]] = defaultdict(list)
+    for shell in in_kit_order(Shell.objects.filter(order__in={shell.order_id for shell in shells})):
+        kits[shell.order_id].append(shell.pk)
+    concessions: dict[int, list[str]] = defaultdict(list)
+    for problem in concessions_among(shells):
+        concessions[problem.shell_id].append(
+            f"Used as it is, under a concession of {problem.allowed_by}: {problem.text}."
+        )
+    points = list(CheckPoint.objects.filter(is_current=True).order_by("position", "id"))
+    stations = {step.station_id: step.station for steps_of in operations.values() for step in steps_of}
+    recipes = _digest([_columns(row) for row in (*points, *(stations[pk] for pk in sorted(stations)))])
+    shop = Shop.current().name
+    found = []
+    for shell in shells:
+        spec = specs[shell.pk, shell.spec_revision]
+        found.append(
+            ShellFacts(
+                shell=shell,
+                spec_id=spec.pk,
+                head=_head(shell, spec, operations[shell.pk], kits[shell.order_id], base_url, now),
+                operations=tuple(operations[shell.pk]),
+                signed=signed[shell.pk],
+                points=points,
+                notes=" ".join(note for note in (shell.order.note, shell.line.note, *concessions[shell.pk]) if note),
+                shop=shop,
+                recipes=recipes,
+            )
+        )
+    return found
+
+
+def _head(
+    shell: Shell, spec: ShellSpec, operations: Sequence[Operation], kit: list[int], base_url: str, now: datetime
+) -> TravelerHead:
+    return TravelerHead(
+        serial=shell.serial,
+        drum=str(shell.model),
+        size=shell.model.size,
+        diameter=f"{shell.model.nominal_diameter_in:g}″",
+        role=shell.model.get_role_display(),
+        line=shell.model.line.name,
+        finish=shell.finish.name,
+        order=shell.order.number,
+        place_in_kit=f"drum {kit.index(shell.pk) + 1} of {len(kit)}" if shell.pk in kit else "not in the kit any more",
+        customer=shell.order.customer,
+        customer_reference=shell.order.customer_reference,
+        due=shell.order.due,
+        revision=spec.revision,
+        issued_at=spec.issued_at,
+        steps=ring_states(operations, now),
+        address=traveler_address(shell.serial, spec.revision, base_url),
+    )
+
+
+def _columns(row: Model) -> list[Any]:
+    """Every column of a row that may show, also those that will be added one day."""
+    hidden = _NOT_SHOWN if isinstance(row, Operation) else ()
+    return [getattr(row, field.attname) for field in row._meta.concrete_fields if field.attname not in hidden]
+
+
+def _digest(*parts: Any) -> str:
+    return hashlib.sha256(repr(parts).encode()).hexdigest()[:40]
