@@ -395,9 +395,9 @@ def test_until_it_is_made_the_page_says_how_far_it_is(shop: SmallShop, superviso
     assert "<strong>1</strong> of 3 are made" in part
     assert "<html" not in part
     work_through()
-    part = supervisor.get(answer["Location"], headers={"HX-Request": "true"})
+    ready = supervisor.get(answer["Location"], headers={"HX-Request": "true"})
     asked = TravelerPrint.objects.get()
-    assert part["HX-Redirect"] == reverse("travelers:file", args=[asked.pk])
+    assert ready["HX-Redirect"] == reverse("travelers:file", args=[asked.pk])
 
 
 def test_what_can_not_be_made_says_so_instead_of_waiting_for_ever(
