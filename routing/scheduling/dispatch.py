@@ -7,12 +7,15 @@ from __future__ import annotations
 
 import heapq
 from bisect import bisect_right, insort
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from enum import StrEnum
 
-from routing.scheduling.hours import Hours
-from routing.scheduling.problem import Job, Kit, Placed, Problem, Schedule, StationHours, Task
+from routing.scheduling.hours import Hours, Interrupted
+from routing.scheduling.problem import Job, Kit, Placed, Problem, Schedule, StationHours, Task, Window
+
+# Told which step of a job begins when; says when it really ends, and whether the job goes on with its next step.
+Really = Callable[[Job, Task, int], tuple[int, bool]]
 
 
 class Rule(StrEnum):
@@ -150,19 +153,62 @@ class _Queue:
 
 def dispatch(problem: Problem, rule: Rule = Rule.SLACK) -> Schedule:
     """A feasible schedule. Serials of jobs that find no place within the horizon stand in ``left_out``."""
-    shop = _open(problem)
     kits = {kit.key: kit for kit in problem.kits}
     left = [_work_left(job) for job in problem.jobs]
+
+    def pressing(number: int, step: int) -> float:
+        return _pressing(kits[problem.jobs[number].kit], left[number][step], rule)
+
+    placed, left_out = _place(_open(problem), problem, pressing)
+    late, flow = measure(problem, ends_of(problem, placed))
+    return Schedule(
+        placed=tuple(placed),
+        lateness=late,
+        flow=flow,
+        bound=0,
+        found_by=rule.value,
+        left_out=tuple(problem.jobs[number].key for number in sorted(left_out)),
+    )
+
+
+def work_off(
+    problem: Problem, plan: Schedule, *, until: int, down: Mapping[str, Window], really: Really
+) -> list[Placed]:
+    """What begins before ``until`` when a plan is worked off in its order with who and what is really there.
+
+    ``down`` are the times at which stations break down: nobody knows of one before it comes, so work begins that will
+    run into it. Nobody stands idle while something else can begin.
+    """
+    shop = _open(problem)
+    for code, hole in down.items():
+        shop.stations[code].hours = Interrupted(shop.stations[code].hours.windows, hole)
+    turn = {each.task: number for number, each in enumerate(plan.placed)}
+
+    def pressing(number: int, step: int) -> float:
+        return turn.get(problem.jobs[number].tasks[step].key, len(turn))
+
+    return _place(shop, problem, pressing, until, really)[0]
+
+
+def _place(
+    shop: _Shop,
+    problem: Problem,
+    pressing: Callable[[int, int], float],
+    until: int | None = None,
+    really: Really | None = None,
+) -> tuple[list[Placed], set[int]]:
+    """Every step that begins before ``until``, in the order in which they begin; numbers of jobs that find no place."""
     queue = _Queue()
     for number, job in enumerate(problem.jobs):
         if job.tasks:
             # What is in work already comes before everything else.
-            pressing = -1e18 if job.tasks[0].in_work_by else _pressing(kits[job.kit], left[number][0], rule)
-            queue.add(job.tasks[0], max(job.earliest_min, job.tasks[0].earliest_min), (pressing, number, 0))
+            first = -1e18 if job.tasks[0].in_work_by else pressing(number, 0)
+            queue.add(job.tasks[0], max(job.earliest_min, job.tasks[0].earliest_min), (first, number, 0))
     placed: list[Placed] = []
-    done: dict[int, int] = {number: job.earliest_min for number, job in enumerate(problem.jobs) if not job.tasks}
     left_out: set[int] = set()
     while (kind := queue.pop()) is not None:
+        if until is not None and kind.time >= until:
+            break
         fit = _fit(shop, kind.task, kind.time)
         if fit is None or fit.start + kind.task.work_min > problem.horizon_min:
             left_out.add(queue.take(kind)[1])
@@ -174,25 +220,16 @@ def dispatch(problem: Problem, rule: Rule = Rule.SLACK) -> Schedule:
         _, number, step = queue.take(kind)
         job = problem.jobs[number]
         task = job.tasks[step]
-        end = _take(shop, task, fit)
+        end, goes_on = really(job, task, fit.start) if really else (fit.start + task.work_min, True)
+        _take(shop, task, fit, end)
         placed.append(
             Placed(task.key, job.key, fit.start, end, fit.place, fit.worker.key if fit.worker is not None else "")
         )
-        if step + 1 == len(job.tasks):
-            done[number] = end
-            continue
-        following = job.tasks[step + 1]
-        pressing = _pressing(kits[job.kit], left[number][step + 1], rule)
-        queue.add(following, max(end + task.dwell_min, following.earliest_min), (pressing, number, step + 1))
-    late, flow = measure(problem, {problem.jobs[number].key: end for number, end in done.items()})
-    return Schedule(
-        placed=tuple(placed),
-        lateness=late,
-        flow=flow,
-        bound=0,
-        found_by=rule.value,
-        left_out=tuple(problem.jobs[number].key for number in sorted(left_out)),
-    )
+        if goes_on and step + 1 < len(job.tasks):
+            following = job.tasks[step + 1]
+            ready = max(end + task.dwell_min, following.earliest_min)
+            queue.add(following, ready, (pressing(number, step + 1), number, step + 1))
+    return placed, left_out
 
 
 def measure(problem: Problem, ends: Mapping[str, int]) -> tuple[int, int]:
@@ -314,8 +351,7 @@ def _room_free(shop: _Shop, task: Task, end: int) -> int | None:
     return None if too_many <= 0 else leaving[stay_from + too_many - 1]
 
 
-def _take(shop: _Shop, task: Task, fit: _Fit) -> int:
-    end = fit.start + task.work_min
+def _take(shop: _Shop, task: Task, fit: _Fit, end: int) -> None:
     place = shop.stations[task.station].places[fit.place]
     place.free, place.campaign, place.used = end, task.campaign, True
     if fit.worker is not None:
@@ -327,4 +363,3 @@ def _take(shop: _Shop, task: Task, fit: _Fit) -> int:
         leaving = shop.rooms[task.room]
         del leaving[: bisect_right(leaving, fit.start)]
         insort(leaving, end + task.dwell_min)
-    return end

@@ -37,6 +37,22 @@ class Hours:
         return sum(end - first for first, end in self.windows)
 
 
+class Interrupted(Hours):
+    """Hours with a breakdown that nobody knows of before it comes: work begins before it, and none within it."""
+
+    __slots__ = ("hole",)
+
+    def __init__(self, windows: Iterable[Window], hole: Window) -> None:
+        super().__init__(windows)
+        self.hole = hole
+
+    def next_fit(self, start: int, length: int) -> int | None:
+        begin = super().next_fit(start, length)
+        if begin is not None and self.hole[0] <= begin < self.hole[1]:
+            return super().next_fit(self.hole[1], length)
+        return begin
+
+
 def merged(windows: Iterable[Window]) -> list[Window]:
     """Windows in order, those that touch or overlap made one; empty ones left out."""
     found: list[Window] = []

@@ -1,8 +1,11 @@
 """The shop over some weeks as it may go: what was promised against what happens.
 
 Kits get a promised day from the first plan. Then the days pass: work takes longer or shorter, people miss days, stations
-break down, shells go back once. Each morning the shop plans again by its rule from where everything stands, and works the
-day by it. Random numbers come from the seed alone, one for each event, so that two rules meet the same troubles.
+break down, shells go back once. Each morning the shop plans again by its rule from where everything stands, with
+everybody there, every station in order and work that takes as long as usual: it knows what has happened and nothing of
+what will. The day is worked off in the order of that plan by those who have come; what is begun when a station breaks down
+goes on after the repair, and what is begun is finished, after hours if need be. Random numbers come from the seed alone, one
+for each event, so that two rules meet the same troubles.
 """
 
 from __future__ import annotations
@@ -13,9 +16,9 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from statistics import fmean
 
-from routing.scheduling.dispatch import Rule, dispatch, ends_of
+from routing.scheduling.dispatch import Rule, dispatch, ends_of, work_off
 from routing.scheduling.hours import without
-from routing.scheduling.problem import Job, Placed, Problem, StationHours, Task, Window, Worker
+from routing.scheduling.problem import Job, Placed, Problem, Task, Window
 
 # When a kit that is planned to be ready at a minute is promised for.
 Promising = Callable[[int], int]
@@ -118,7 +121,9 @@ class _Run:
 
     def __init__(self, problem: Problem, trouble: Trouble, seed: int) -> None:
         self.problem, self.trouble, self.seed = problem, trouble, seed
-        self.left: dict[str, list[Task]] = {job.key: list(job.tasks) for job in problem.jobs}
+        self.left: dict[str, list[Task]] = {
+            job.key: [replace(task, in_work_by="") for task in job.tasks] for job in problem.jobs
+        }  # a step in work has its person for the first plan only
         self.earliest = {job.key: job.earliest_min for job in problem.jobs}
         self.done: dict[str, int] = {job.key: job.earliest_min for job in problem.jobs if not job.tasks}
         self.moulds: dict[str, list[int]] = {name: list(times) for name, times in problem.mould_taken.items()}
@@ -128,59 +133,66 @@ class _Run:
         self._back = {job.key: self._goes_back(job) for job in problem.jobs}
 
     def work(self, day: Window, rule: Rule) -> None:
-        """Plan in the morning with what is known, then do what begins on this day."""
-        today = self._today(day)
-        for placed in sorted(dispatch(today, rule).placed, key=lambda each: (each.start_min, each.task)):
-            if placed.start_min < day[1]:
-                self._do(placed)
+        """Plan in the morning with what has happened, then work the day off with what comes."""
+        known = self._known(day[0])
+        plan = dispatch(known, rule)
+        down = {station.code: hole for station in self.problem.stations if (hole := self._breakdown(station.code, day))}
+        self.breakdowns += len(down)
+
+        def really(job: Job, task: Task, start: int) -> tuple[int, bool]:
+            end = start + self._work(task)
+            first, last = down.get(task.station, (0, 0))
+            if start < first < end:
+                end += last - first
+            again = self._back[job.key]
+            return end, not (again and again[-1].key == task.key)
+
+        for placed in work_off(self._with_who_came(known, day), plan, until=day[1], down=down, really=really):
+            self._do(placed)
 
     def ready(self) -> dict[str, int]:
         return _kit_ends(self.problem, self.done)
 
-    def _today(self, day: Window) -> Problem:
-        begins = day[0]
-        absent = {
-            worker.key
-            for worker in self.problem.workers
-            if self._draw("absent", worker.key, begins) < self.trouble.absent
-        }
-        self.days_missed += len(absent)
+    def _known(self, now: int) -> Problem:
         return replace(
             self.problem,
             jobs=tuple(
-                Job(job.key, job.kit, tuple(map(self._really, self.left[job.key])), max(begins, self.earliest[job.key]))
+                Job(job.key, job.kit, tuple(self.left[job.key]), max(now, self.earliest[job.key]))
                 for job in self.problem.jobs
                 if self.left[job.key]
             ),
-            stations=tuple(self._station(station, day) for station in self.problem.stations),
-            workers=tuple(
-                Worker(worker.key, worker.stations, tuple(without(worker.windows, [day])))
-                if worker.key in absent
-                else worker
-                for worker in self.problem.workers
-            ),
-            mould_taken={name: tuple(t for t in times if t > begins) for name, times in self.moulds.items()},
-            room_taken={name: tuple(t for t in times if t > begins) for name, times in self.rooms.items()},
+            mould_taken={name: tuple(t for t in times if t > now) for name, times in self.moulds.items()},
+            room_taken={name: tuple(t for t in times if t > now) for name, times in self.rooms.items()},
         )
 
-    def _station(self, station: StationHours, day: Window) -> StationHours:
-        if self._draw("down", station.code, day[0]) >= self.trouble.down:
-            return station
-        self.breakdowns += 1
-        at = day[0] + int(self._draw("when", station.code, day[0]) * (day[1] - day[0]))
-        long = 15 + int(self._draw("long", station.code, day[0]) * self.trouble.down_min)
-        return replace(station, windows=tuple(without(station.windows, [(at, at + long)])))
+    def _with_who_came(self, known: Problem, day: Window) -> Problem:
+        absent = {
+            worker.key for worker in known.workers if self._draw("absent", worker.key, day[0]) < self.trouble.absent
+        }
+        self.days_missed += len(absent)
+        return replace(
+            known,
+            workers=tuple(
+                replace(worker, windows=tuple(without(worker.windows, [day]))) if worker.key in absent else worker
+                for worker in known.workers
+            ),
+        )
 
-    def _really(self, task: Task) -> Task:
-        """How long the work takes this time; a step in work has its person for the first day only."""
+    def _breakdown(self, station: str, day: Window) -> Window | None:
+        """When a station is down on a day, if it is; it is repaired by the evening."""
+        if self._draw("down", station, day[0]) >= self.trouble.down:
+            return None
+        at = day[0] + int(self._draw("when", station, day[0]) * (day[1] - day[0]))
+        long = 15 + int(self._draw("long", station, day[0]) * self.trouble.down_min)
+        return at, min(at + long, day[1])
+
+    def _work(self, task: Task) -> int:
+        """How long the work takes this time."""
         low, high = self.trouble.work_low, self.trouble.work_high
-        part = random.Random(f"{self.seed} work {task.key}").triangular(low, high, 1.0)
-        return replace(task, work_min=max(1, round(task.work_min * part)), in_work_by="")
+        return max(1, round(task.work_min * random.Random(f"{self.seed} work {task.key}").triangular(low, high, 1.0)))
 
     def _do(self, placed: Placed) -> None:
         tasks = self.left[placed.job]
-        if not tasks or tasks[0].key != placed.task:
-            return  # it was sent back today; what comes next is planned tomorrow
         task = tasks.pop(0)
         self.earliest[placed.job] = placed.end_min + task.dwell_min
         if task.mould:

@@ -223,7 +223,8 @@ def one_by_one(problem: Problem, rule: Rule) -> list[Placed]:
             found.append((fit.start, dispatching._pressing(kits[one.kit], left, rule), n, fit))
         _, _, n, fit = min(found, key=lambda each: each[:3])
         one, (step, _) = problem.jobs[n], waiting.pop(n)
-        end = dispatching._take(taken, one.tasks[step], fit)
+        end = fit.start + one.tasks[step].work_min
+        dispatching._take(taken, one.tasks[step], fit, end)
         worker = fit.worker.key if fit.worker is not None else ""
         placed.append(Placed(one.tasks[step].key, one.key, fit.start, end, fit.place, worker))
         if step + 1 < len(one.tasks):
