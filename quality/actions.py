@@ -49,7 +49,7 @@ from routing.actions import (
     resume_shell,
     start_operation,
 )
-from routing.climate import dwell_minutes, in_this_air, newest_reading, require_air
+from routing.climate import asks_for_air, dwell_minutes, in_this_air, newest_reading, require_air
 from routing.errors import LostRace, NotAllowedNow
 from routing.history import Stamp, add_record, lock_shell, recorded_tap
 from routing.models import (
@@ -62,6 +62,7 @@ from routing.models import (
     Station,
     StationKind,
 )
+from routing.prepared import Prepared, insert
 from routing.turnstile import writing
 
 
@@ -112,7 +113,7 @@ def sign_off(
             if not (pin_confirmed or entered_by):
                 raise NotQualified("pin_needed", "The final check is signed with your PIN; enter it again.")
         spec = current_spec(shell)
-        air = newest_reading(operation.station, stamp.at)
+        air = newest_reading(operation.station, stamp.at) if asks_for_air(operation.station) else None
         results = in_this_air(spec.results, spec.inputs, air)
         require_air(operation, results, air)
         dwell = dwell_minutes(operation, spec.results, results, spec.inputs)
@@ -146,7 +147,7 @@ def sign_off(
                 **(late_body(entered_by, stamp) if entered_by else {}),
             },
         )
-        signed = SignOff.objects.create(
+        signed = SignOff(
             record=record,
             operation=operation,
             attempt=operation.attempt,
@@ -154,18 +155,20 @@ def sign_off(
             at=stamp.at,
             entered_by=entered_by,
         )
-        Reading.objects.bulk_create(
-            [
-                Reading(
-                    sign_off=signed,
-                    check_point=reading.check.point,
-                    value=reading.value,
-                    values=list(reading.values) or None,
-                    passed=reading.passed,
-                )
-                for reading in readings
-            ]
-        )
+        insert([signed])
+        if readings:
+            insert(
+                [
+                    Reading(
+                        sign_off=signed,
+                        check_point=reading.check.point,
+                        value=reading.value,
+                        values=list(reading.values) or None,
+                        passed=reading.passed,
+                    )
+                    for reading in readings
+                ]
+            )
         note_use(signed, used, stamp)
         for photo in photos:
             add_photo(photo, person, stamp.at, sign_off=signed)
@@ -335,8 +338,17 @@ def assemblers_of(shell: Shell) -> set[int]:
     )
 
 
+_SPEC = Prepared(lambda shell, revision: ShellSpec.objects.filter(shell=shell, revision=revision).order_by())
+_QUALIFICATION = Prepared(
+    lambda person, station: Qualification.objects.filter(person=person, station=station).order_by()
+)
+
+
 def current_spec(shell: Shell) -> ShellSpec:
-    return ShellSpec.objects.get(shell=shell, revision=shell.spec_revision)
+    spec = _SPEC.first(shell=shell.pk, revision=shell.spec_revision)
+    if spec is None:
+        raise ShellSpec.DoesNotExist(f"{shell.serial} has no spec of revision {shell.spec_revision}.")
+    return spec
 
 
 def begin_step(*, serial: str, position: int, person: Person, station: Station, stamp: Stamp) -> Operation:
@@ -378,7 +390,7 @@ def require_qualified(person: Person, station: Station, day: date) -> None:
         raise NotQualified("no_right", f"{person.name} does not sign steps; that is for the people on the floor.")
     if station.kind == StationKind.FINAL_CHECK and not has_right(person, Right.SIGN_FINAL_CHECK):
         raise NotQualified("not_a_checker", f"{person.name} is not a final checker; ask one to sign.")
-    qualification = Qualification.objects.filter(person=person, station=station).first()
+    qualification = _QUALIFICATION.first(person=person.pk, station=station.pk)
     if qualification is None:
         raise NotQualified(
             "not_qualified", f"{person.name} is not qualified for {station.name}; ask somebody who is, or a supervisor."

@@ -9,6 +9,7 @@ from typing import Any
 from quality.errors import ReadingRefused
 from quality.models import CheckKind, CheckPoint, Judged
 from routing.models import Operation, Shell, StationKind
+from routing.prepared import Prepared
 from routing.specs.errors import SpecError
 from routing.specs.tuning import Evenness, evenness
 
@@ -156,9 +157,14 @@ def spec_value(results: Mapping[str, Any], key: str) -> Any:
     return here
 
 
+_POINTS = Prepared(
+    lambda station: CheckPoint.objects.filter(station=station, is_current=True).order_by("position", "id")
+)
+
+
 def check_points_at(operation: Operation) -> list[CheckPoint]:
     """The current check points of a step's station, in order."""
-    return list(CheckPoint.objects.filter(station=operation.station, is_current=True).order_by("position", "id"))
+    return _POINTS.all(station=operation.station_id)
 
 
 def checks_for(operation: Operation, shell: Shell, results: Mapping[str, Any]) -> list[Check]:

@@ -20,6 +20,7 @@ from quality.errors import NotQualified, QualityError
 from quality.models import EnrolmentCode, EnrolmentTry, Person, Tablet
 from quality.rights import Right, has_right
 from routing.models import Station
+from routing.prepared import Prepared
 from routing.turnstile import in_turn, writing
 
 # Nothing that is mistaken for something else when read aloud or from a screen: no 0 O Q, 1 I L, 2 Z, 5 S, 6 G, 8 B, U V.
@@ -97,7 +98,23 @@ def enrol_here(*, name: str, stations: Iterable[Station], by: Person, at: dateti
 
 def tablet_of(key: str) -> Tablet | None:
     """The tablet that keeps ``key``, unless it was revoked."""
-    return Tablet.objects.in_use().filter(key_hash=_key_hash(key)).first() if key else None
+    return _OF_KEY.first(key_hash=_key_hash(key)) if key else None
+
+
+_OF_KEY = Prepared(lambda key_hash: Tablet.objects.in_use().filter(key_hash=key_hash).order_by())
+_AT_STATION = Prepared(
+    lambda key_hash, code: (
+        Tablet.stations.through.objects.select_related("tablet", "station")
+        .filter(tablet__key_hash=key_hash, tablet__revoked_at__isnull=True, station__code=code)
+        .order_by()
+    )
+)
+
+
+def tablet_at(key: str, code: str) -> tuple[Tablet, Station] | None:
+    """The tablet that keeps ``key`` and the station of this code, if it belongs to it: what every tap asks first."""
+    found = _AT_STATION.first(key_hash=_key_hash(key), code=code)
+    return (found.tablet, found.station) if found else None
 
 
 def is_revoked(key: str) -> bool:

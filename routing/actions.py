@@ -30,6 +30,7 @@ from routing.models import (
     Shop,
     StationKind,
 )
+from routing.prepared import Prepared, update
 from routing.specs.inputs import DrumInputs
 from routing.specs.jsonable import from_json, to_json
 from routing.specs.layup import RemainingCutList, remaining_cut_list
@@ -147,10 +148,25 @@ def current_inputs(shell: Shell) -> DrumInputs:
     return drum_inputs(shell.model, shell.finish, Shop.current())
 
 
+_STEP = Prepared(
+    lambda shell, position: (
+        Operation.objects.select_related("station").filter(shell=shell, position=position).order_by()
+    )
+)
+_FOLLOWING = Prepared(
+    lambda shell, position: (
+        Operation.objects.select_related("station")
+        .filter(shell=shell, position__gt=position, state=OperationState.WAITING)
+        .order_by("position")[:1]
+    )
+)
+
+
 def locked_operation(shell: Shell, position: int) -> Operation:
-    operation = shell.operations.select_related("station").filter(position=position).first()
+    operation = _STEP.first(shell=shell.pk, position=position)
     if operation is None:
         raise NotAllowedNow("no_such_step", f"{shell.serial} has no step {position}.")
+    operation.shell = shell
     return operation
 
 
@@ -247,12 +263,7 @@ def complete_operation(shell: Shell, operation: Operation, stamp: Stamp, *, dwel
     done_at = _done_at(operation, stamp)
     worked = touch_seconds(operation, stamp.at)
     move(operation, _OPEN_STATES, OperationState.DONE, done_at=done_at, touch_seconds=worked, paused_at=None)
-    following = (
-        shell.operations.filter(position__gt=operation.position, state=OperationState.WAITING)
-        .select_related("station")
-        .order_by("position")
-        .first()
-    )
+    following = _FOLLOWING.first(shell=shell.pk, position=operation.position)
     if following is not None:
         dwell = timedelta(minutes=operation.dwell_minutes if dwell_minutes is None else dwell_minutes)
         not_before = done_at + dwell if dwell else None
@@ -264,7 +275,8 @@ def complete_operation(shell: Shell, operation: Operation, stamp: Stamp, *, dwel
         set_shell_state(shell, ShellState.PACKED)
     elif operation.station.kind == StationKind.FINAL_CHECK or following is None:
         set_shell_state(shell, ShellState.FINISHED)
-    _complete_order_if_all_gone(shell.order_id)
+    if shell.state in GONE_STATES:
+        _complete_order_if_all_gone(shell.order_id)
 
 
 def open_since(operation: Operation, at: datetime) -> None:
@@ -407,8 +419,7 @@ def ship_order(*, number: str, stamp: Stamp) -> KitOrder:
 
 def move(operation: Operation, expected: Sequence[str], to: str, **fields: Any) -> None:
     """Compare and set: the state changes only if it still is what we read."""
-    changed = Operation.objects.filter(pk=operation.pk, state__in=expected).update(state=to, **fields)
-    if changed != 1:
+    if not update(operation, only_if={"state": expected}, state=to, **fields):
         raise LostRace("state_changed", f"{operation.title} was changed by somebody else; look again.")
     operation.state = to
     for name, value in fields.items():

@@ -10,6 +10,7 @@ from typing import Any
 from routing.errors import NotAllowedNow
 from routing.history import Stamp
 from routing.models import Operation, RoomReading, Station, StationKind
+from routing.prepared import Prepared
 from routing.specs.coats import coat_in
 from routing.specs.errors import require_between
 from routing.specs.gluing import clocks
@@ -29,9 +30,14 @@ def asks_for_air(station: Station) -> bool:
     return station.kind in KINDS
 
 
+_NEWEST = Prepared(
+    lambda station, at, since: RoomReading.objects.filter(station=station, at__lte=at, at__gt=since).order_by("-at")[:1]
+)
+
+
 def newest_reading(station: Station, at: datetime) -> RoomReading | None:
     """What the air at a station was when it was last read in this shift."""
-    return RoomReading.objects.filter(station=station, at__lte=at, at__gt=at - SHIFT).order_by("-at").first()
+    return _NEWEST.first(station=station.pk, at=at, since=at - SHIFT)
 
 
 def read_room(*, station: Station, temperature_c: float, humidity_pct: float, stamp: Stamp) -> RoomReading:

@@ -11,6 +11,7 @@ from typing import Any
 
 from routing.errors import LostRace
 from routing.models import Operation, RecordKind, Shell, ShellRecord
+from routing.prepared import Prepared, insert, update
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,9 +47,20 @@ def spec_body(inputs: Any, results: Any, model_id: int, finish_id: int) -> dict[
     return {"spec_sha256": content_hash([inputs, results]), "drum_of": [model_id, finish_id]}
 
 
+_LOCKED_SHELL = Prepared(
+    lambda serial: (
+        Shell.objects.select_for_update(of=("self",)).select_related("model", "finish").filter(serial=serial).order_by()
+    )
+)
+_RECORD_OF_TAP = Prepared(lambda tap_key: ShellRecord.objects.filter(tap_key=tap_key).order_by())
+
+
 def lock_shell(serial: str) -> Shell:
     """The shell, read again and locked for the rest of the transaction. Raises Shell.DoesNotExist."""
-    return Shell.objects.select_for_update(of=("self",)).get(serial=serial)
+    shell = _LOCKED_SHELL.first(serial=serial)
+    if shell is None:
+        raise Shell.DoesNotExist(f"No shell has the serial number {serial}.")
+    return shell
 
 
 def lock_shells(shells: list[str]) -> list[Shell]:
@@ -81,10 +93,10 @@ def add_record(
         previous_hash=shell.chain_head,
     )
     record.hash = record.computed_hash(shell.serial)
-    record.save(force_insert=True)
+    insert([record])
     shell.chain_length = record.sequence
     shell.chain_head = record.hash
-    shell.save(update_fields=["chain_length", "chain_head"])
+    update(shell, chain_length=shell.chain_length, chain_head=shell.chain_head)
     return record
 
 
@@ -95,7 +107,7 @@ def recorded_tap(tap_key: str | None, shell: Shell, kind: RecordKind) -> ShellRe
     """
     if tap_key is None:
         return None
-    earlier = ShellRecord.objects.filter(tap_key=tap_key).first()
+    earlier = _RECORD_OF_TAP.first(tap_key=tap_key)
     if earlier is not None and (earlier.shell_id, earlier.kind) != (shell.pk, kind):
         raise LostRace("key_used", "This tap was used for something else already; open the step again.")
     return earlier

@@ -54,12 +54,17 @@ def the_order(number: str) -> KitOrder:
     return get_object_or_404(KitOrder, number=number)
 
 
-def the_shell(serial: str) -> Shell:
-    """The shell of a serial number; a mistyped one and an unknown one are told apart."""
+def the_serial(serial: str) -> str:
+    """A serial number as it is stored. For whoever looks the shell up with a lock anyway."""
     try:
-        clean = read_serial(serial)
+        return read_serial(serial)
     except SpecError as error:
         raise Http404(error.message) from error
+
+
+def the_shell(serial: str) -> Shell:
+    """The shell of a serial number; a mistyped one and an unknown one are told apart."""
+    clean = the_serial(serial)
     shell = Shell.objects.select_related("order", "line", "model__line", "finish").filter(serial=clean).first()
     if shell is None:
         raise Http404(f"No drum with the serial number {clean} was made here.")

@@ -12,7 +12,8 @@ from django.http import HttpRequest
 from django.http.response import HttpResponseBase
 
 from quality.models import Tablet
-from quality.tablets import is_revoked, tablet_of
+from quality.tablets import is_revoked, tablet_at, tablet_of
+from routing.models import Station
 
 KEY_COOKIE = "floor_tablet"
 STATION_COOKIE = "floor_station"
@@ -24,6 +25,12 @@ def this_tablet(request: HttpRequest) -> Tablet | None:
     """The tablet that this browser is, or None: never enrolled, revoked, or a cookie that somebody made up."""
     key = _key(request)
     return tablet_of(key) if key else None
+
+
+def this_tablet_at(request: HttpRequest, code: str) -> tuple[Tablet, Station] | None:
+    """The tablet that this browser is, and the station of this code, if that is one of its own."""
+    key = _key(request)
+    return tablet_at(key, code) if key else None
 
 
 def was_tablet(request: HttpRequest) -> bool:

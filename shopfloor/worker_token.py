@@ -15,10 +15,16 @@ from django.http.response import HttpResponseBase
 
 from quality.models import Person
 from quality.rights import Right, has_right
+from routing.prepared import Prepared
 
 COOKIE = "floor_worker"
 LONGEST = timedelta(hours=12)
 _SALT = "shopfloor.worker"
+
+
+_PERSON = Prepared(
+    lambda person, pin_version: Person.objects.filter(pk=person, pin_version=pin_version, is_active=True).order_by()
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,7 +44,7 @@ def read_worker(request: HttpRequest, *, device: str, idle: timedelta, now: date
     begun = datetime.fromisoformat(since)
     if of_device != device or now - begun > LONGEST:
         return None
-    person = Person.objects.filter(pk=person_id, pin_version=pin_version, is_active=True).first()
+    person = _PERSON.first(person=person_id, pin_version=pin_version)
     if person is None or not has_right(person, Right.SIGN_STEPS):
         return None
     return WorkerAtTablet(person, begun)

@@ -52,16 +52,16 @@ def mark_for(worker: WorkerAtTablet, device: str) -> str:
 
 def read_mark(token: str) -> Mark | None:
     """What a page says of its person; None when nobody here signed it."""
+    is_fresh = True
     try:
-        person_id, pin_version, device, since = signing.loads(token, salt=_SALT)
-        begun = datetime.fromisoformat(since)
+        try:
+            content = signing.loads(token, salt=_SALT, max_age=GOOD_FOR)
+        except signing.SignatureExpired:
+            content, is_fresh = signing.loads(token, salt=_SALT), False
+        person_id, pin_version, device, since = content
+        return Mark(person_id, pin_version, device, datetime.fromisoformat(since), is_fresh)
     except (signing.BadSignature, ValueError, TypeError):
         return None
-    try:
-        signing.loads(token, salt=_SALT, max_age=GOOD_FOR)
-    except signing.SignatureExpired:
-        return Mark(person_id, pin_version, device, begun, is_fresh=False)
-    return Mark(person_id, pin_version, device, begun, is_fresh=True)
 
 
 def is_kept(request: HttpRequest) -> bool:

@@ -26,7 +26,7 @@ from routing.history import Stamp
 from routing.models import Shop, Station
 from shopfloor.access import the_station
 from shopfloor.floor import link
-from shopfloor.tablet_station import binding_of, keep_station, this_tablet, was_tablet
+from shopfloor.tablet_station import binding_of, keep_station, this_tablet, this_tablet_at, was_tablet
 from shopfloor.worker_token import WorkerAtTablet, forget_worker, keep_worker, read_worker
 
 P = ParamSpec("P")
@@ -87,13 +87,11 @@ def at_station(view: TabletView[P]) -> Callable[Concatenate[HttpRequest, str, P]
     @wraps(view)
     def with_tablet(request: HttpRequest, code: str, *args: P.args, **kwargs: P.kwargs) -> HttpResponseBase:
         now = timezone.now()
-        enrolled = this_tablet(request)
-        if enrolled is None:
-            return not_a_tablet(request)
+        found = this_tablet_at(request, code)
+        if found is None:
+            return _not_here(request, code, now)
+        enrolled, station = found
         seen(tablet=enrolled, at=now)
-        station = enrolled.stations.filter(code=code).first()
-        if station is None:
-            return _not_its_station(request, enrolled, the_station(code))
         device = binding_of(enrolled)
         idle = timedelta(minutes=Shop.current().floor_idle_minutes)
         worker = read_worker(request, device=device, idle=idle, now=now)
@@ -105,7 +103,8 @@ def at_station(view: TabletView[P]) -> Callable[Concatenate[HttpRequest, str, P]
         worker_now = getattr(response, "worker_at_tablet", worker)
         if link.wants_json(request):
             response = link.as_json(request, response)
-        keep_station(request, response, station.code)
+        if request.method != "POST":  # the page that follows a tap does it; an answer to a tap is small
+            keep_station(request, response, station.code)
         if _by_itself(request):
             return response
         if worker_now is None:
@@ -140,6 +139,15 @@ def not_a_tablet(request: HttpRequest) -> HttpResponseBase:
         # Pages that it keeps for when the link is down go too; browsers heed this on https only.
         response["Clear-Site-Data"] = '"cache", "storage"'
     return response
+
+
+def _not_here(request: HttpRequest, code: str, now: datetime) -> HttpResponseBase:
+    """For a browser that is no tablet of the shop, or one whose stations are others."""
+    enrolled = this_tablet(request)
+    if enrolled is None:
+        return not_a_tablet(request)
+    seen(tablet=enrolled, at=now)
+    return _not_its_station(request, enrolled, the_station(code))
 
 
 def _not_its_station(request: HttpRequest, enrolled: ShopTablet, station: Station) -> HttpResponseBase:

@@ -35,9 +35,9 @@ from quality.rights import Right, has_right
 from quality.tablets import seen
 from routing.actions import cut_list_after
 from routing.errors import LostRace, RoutingError
-from routing.models import Shell, Shop, StationKind
+from routing.models import Shell, StationKind
 from routing.specs.errors import SpecError
-from shopfloor.access import the_shell
+from shopfloor.access import the_serial, the_shell
 from shopfloor.floor.glue import batches_in_use, version_of
 from shopfloor.floor.link import refused_json, wants_json
 from shopfloor.floor.materials import material_answers
@@ -161,12 +161,12 @@ def step(request: HttpRequest, tablet: Tablet, serial: str) -> HttpResponse:
 @at_station
 @worker_needed
 def sign(request: HttpRequest, tablet: Tablet, serial: str) -> HttpResponse:
-    shell, final = the_shell(serial), tablet.station.kind == StationKind.FINAL_CHECK
+    final = tablet.station.kind == StationKind.FINAL_CHECK
     try:
         if final:
             confirm_pin(person=tablet.person, pin=request.POST.get("pin", ""), at=tablet.now, tablet=tablet.enrolled)
         signed = sign_off(
-            serial=shell.serial,
+            serial=the_serial(serial),
             position=_position(request),
             person=tablet.person,
             answers=_answers(request),
@@ -177,15 +177,16 @@ def sign(request: HttpRequest, tablet: Tablet, serial: str) -> HttpResponse:
             station=tablet.station,
             stamp=tablet.stamp(request),
         )
+    except Shell.DoesNotExist:
+        the_shell(serial)  # says what is wrong with it
+        raise
     except REFUSALS as refused:
-        return _refused(request, tablet, shell, refused)
-    to_queue = not final
-    if not (to_queue and Shop.current().withdraw_minutes):  # else the queue says it, with the button to take it back
-        title = signed.sign_off.operation.title
-        messages.success(request, f"{title} of {shell.serial} is signed by {tablet.person.name}.")
-    if to_queue:
+        return _refused(request, tablet, the_shell(serial), refused)
+    if not final:  # the queue says it, with the button to take it back
         return redirect("floor:queue", tablet.station.code)
-    return redirect("floor:step", tablet.station.code, shell.serial)
+    operation = signed.sign_off.operation
+    messages.success(request, f"{operation.title} of {operation.shell.serial} is signed by {tablet.person.name}.")
+    return redirect("floor:step", tablet.station.code, operation.shell.serial)
 
 
 @require_POST

@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
+from urllib.parse import urlencode
 
 from django.http import HttpResponse
 from django.urls import reverse
@@ -37,7 +38,6 @@ from tests.small_shop import SmallShop, person, small_shop
 KINDS = ("trim", "edge", "sand", "drill", "assemble", "tune") * 2
 STEPS = len(KINDS)
 PER_ORDER = 8  # shells
-_BORDER = "----a-part-of-the-form"
 _CSRF = "c" * 32
 
 
@@ -169,7 +169,7 @@ def _request(
     position: int,
     answers: dict[str, str],
 ) -> str:
-    """As the tablet's own script sends it: a form in parts, and an answer that a script can read."""
+    """As the tablet's own script sends it: a form without files, and an answer that a script can read."""
     fields = {
         "as": mark_for(worker, binding),
         "tap_key": secrets.token_urlsafe(16),
@@ -178,11 +178,7 @@ def _request(
         "note": "",
         "csrfmiddlewaretoken": _CSRF,
     }
-    parts = [
-        f'--{_BORDER}\r\nContent-Disposition: form-data; name="{name}"\r\n\r\n{value}\r\n'
-        for name, value in fields.items()
-    ]
-    body = "".join(parts) + f"--{_BORDER}--\r\n"
+    body = urlencode(fields)
     head = [
         f"POST {reverse('floor:sign', args=[station.code, shell.serial])} HTTP/1.1",
         "Host: 127.0.0.1",
@@ -190,7 +186,7 @@ def _request(
         "Accept-Encoding: gzip, deflate",
         "Accept-Language: en-GB,en;q=0.9",
         "User-Agent: Mozilla/5.0 (tablet of the shop)",
-        f"Content-Type: multipart/form-data; boundary={_BORDER}",
+        "Content-Type: application/x-www-form-urlencoded;charset=UTF-8",
         f"Content-Length: {len(body)}",
         f"Cookie: {cookies}",
     ]

@@ -39,7 +39,7 @@ def measure(options: Options) -> Iterator[Figure]:
     call_command("migrate", verbosity=0)
     call_command("collectstatic", interactive=False, verbosity=0)
     seconds = max(6.0, SECONDS * options.scale)
-    for_rate = max(20, round(300 * options.scale))
+    for_rate = max(40, round(300 * options.scale))
     each_of_crowd = round(seconds * TAPS_A_SECOND / CROWD)
     for_crowd = CROWD * math.ceil(each_of_crowd / STEPS)
     shop = make_tap_shop(for_rate + for_crowd, CROWD)
