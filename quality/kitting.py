@@ -164,22 +164,28 @@ def bags_of_shells(shells: Iterable[Shell]) -> dict[int, list[BagOfDrum]]:
 
 
 def missing_among(serial: str, bags: Sequence[BagOfDrum]) -> list[str]:
-    """What keeps a drum's bags out of a carton, one sentence for each bag; nothing when all are checked.
+    """What keeps a drum's bags out of a carton, a sentence for each thing to do; nothing when all are checked.
 
     Not asked of the loose parts: they are on the drum by then, and the final check counts them.
     """
+    asked = [each for each in bags if not each.is_loose]
     sentences = []
-    for each in bags:
-        if each.is_loose or each.state == BagStand.CHECKED:
-            continue
-        match each.state:
-            case BagStand.TO_FILL:
-                sentences.append(f"{each.in_words} of {serial} is not filled.")
-            case BagStand.TO_CHECK:
-                sentences.append(f"{each.in_words} of {serial} is filled, but nobody checked it.")
-            case _:
-                sentences.append(f"{serial}: {each.stale_sentence}")
-    return sentences
+    if to_fill := [each.name for each in asked if each.state == BagStand.TO_FILL]:
+        sentences.append(f"{_bags_words(to_fill)} of {serial} {_are(to_fill)} not filled.")
+    if to_check := [each.name for each in asked if each.state == BagStand.TO_CHECK]:
+        them = "them" if len(to_check) > 1 else "it"
+        sentences.append(f"{_bags_words(to_check)} of {serial} {_are(to_check)} filled, but nobody checked {them}.")
+    return sentences + [f"{serial}: {each.stale_sentence}" for each in asked if each.state == BagStand.STALE]
+
+
+def _bags_words(names: Sequence[str]) -> str:
+    if len(names) == 1:
+        return bag_words(names[0])
+    return f"Bags {', '.join(f'“{name}”' for name in names[:-1])} and “{names[-1]}”"
+
+
+def _are(names: Sequence[str]) -> str:
+    return "are" if len(names) > 1 else "is"
 
 
 def fill_bag(*, serial: str, name: str, seen: str | None = None, person: Person, stamp: Stamp) -> Bag:

@@ -97,8 +97,12 @@ def _labels(
         tip_x, tip_y = tips[n]
         drum = drums[n]
         drawing.leader([(tip_x, tip_y), (x, place), (x + 3, place)], "")
-        name = f"{n + 1}  {drum.name}"
+        words, rest = f"{n + 1}  {drum.name}".split(" "), []
+        while len(words) > 3 and text_width(" ".join(words), TEXT, bold=True) > WIDTH - x - 6:
+            rest.insert(0, words.pop())  # a serial number comes last and is needed whole
+        name = " ".join(words)
         while text_width(name, TEXT, bold=True) > WIDTH - x - 6:
             name = name[:-2].rstrip() + "…"
+        below = [" ".join(rest)] * bool(rest) + [f"Ø {drum.outside_diameter_mm:.1f} × {drum.depth_mm:.1f}"]
         drawing.text(x + 5, place - 0.6, name, bold=True)
-        drawing.text(x + 5, place + 7.4, f"Ø {drum.outside_diameter_mm:.1f} × {drum.depth_mm:.1f}", size=SMALL)
+        drawing.text(x + 5, place + 7.4, ", ".join(below), size=SMALL)

@@ -185,7 +185,7 @@ class TestWhatIf:
         today_shop.released()
         today_shop.order("K-2", due=timezone.localdate() + timedelta(days=90))
         client = signed_in(Role.SUPERVISOR)
-        assert "new, in time" in text(client, "/plan/what-if/?rush=K-2")
+        assert "new, on time" in text(client, "/plan/what-if/?rush=K-2")
         assert client.post("/plan/weight/K-2/", {"rush": "1"}).status_code == 302
         assert KitOrder.objects.get(number="K-2").weight == 10
         client.post("/plan/weight/K-2/", {})

@@ -1,0 +1,104 @@
+"""The pictures of the README, taken anew: ``.venv/bin/python -m tests.pictures http://127.0.0.1:8000``.
+
+They show the demo shop that runs at the address, so that one should have some work in it: orders imported and released,
+shells at most stations, a drum in a closed carton, a plan. The browser that looks at it becomes a tablet of that shop for
+this once, and revokes itself at the end.
+"""
+
+from __future__ import annotations
+
+import io
+import re
+import shutil
+import sys
+from pathlib import Path
+
+import pypdfium2
+from PIL import Image
+from playwright.sync_api import Page, sync_playwright
+
+from shopfloor.demo.people import PEOPLE
+
+FOLDER = Path(__file__).parents[1] / "docs" / "pictures"
+SIZE = (1280, 800)
+LARGEST = 200_000  # bytes; a README is read on a telephone, too
+SUPERVISOR = next(person for person in PEOPLE if person.username == "greta")
+STATIONS = ("edge", "drill", "press", "finish", "assemble")  # whose page is shown: the first that has work
+BROWSERS = ("chromium", "chromium-headless-shell", "google-chrome")
+TRAVELER_SCALE = 1.5  # a leaf is read at this size, and no more
+
+
+def main(address: str) -> None:
+    with sync_playwright() as playwright:
+        found = next(filter(None, map(shutil.which, BROWSERS)), None)
+        if found is None:
+            sys.exit("Chromium is needed: sudo apt-get install chromium")
+        browser = playwright.chromium.launch(executable_path=found, args=["--no-sandbox", "--disable-gpu"])
+        page = browser.new_page(
+            base_url=address, viewport={"width": SIZE[0], "height": SIZE[1]}, timezone_id="Europe/Berlin"
+        )
+        page.set_default_timeout(120_000)
+        page.goto("/sign-in/")
+        page.fill("[name=username]", SUPERVISOR.username)
+        page.fill("[name=password]", SUPERVISOR.password)
+        press(page, "main button[type=submit]")
+        for name, path in (("board", "/board/kits/"), ("plan", "/plan/picture/"), ("trace", a_packed_drum(page))):
+            page.goto(path)
+            keep(name, page.screenshot())
+        tablet(page)
+        browser.close()
+
+
+def press(page: Page, target: str) -> None:
+    with page.expect_navigation():
+        page.locator(target).first.click()
+
+
+def a_packed_drum(page: Page) -> str:
+    """The story of a drum of the first order that is being packed."""
+    page.goto("/cartons/")
+    press(page, "main table a.button")
+    return page.locator("main a.serial").first.get_attribute("href") or ""
+
+
+def tablet(page: Page) -> None:
+    """A step page as the worker sees it, and the traveler of that shell."""
+    page.goto("/tablets/")
+    press(page, "form.tablet-here button")
+    code = next(code for code in STATIONS if has_work(page, code))
+    page.goto(f"/floor/{code}/sign-in/")
+    press(page, f'main a:has-text("{SUPERVISOR.name}")')
+    page.fill("#pin", SUPERVISOR.pin)
+    press(page, "main button[type=submit]")
+    press(page, 'section[aria-labelledby="now-title"] a.floor-row')
+    keep("tablet", page.screenshot())
+    serial = page.locator(".step-head .serial").inner_text()
+    paper = page.request.get(f"/travelers/shell/{serial}/preview/", timeout=180_000)
+    leaf = pypdfium2.PdfDocument(paper.body())[0].render(scale=TRAVELER_SCALE).to_pil()
+    picture = io.BytesIO()
+    leaf.save(picture, "PNG")
+    keep("traveler", picture.getvalue())
+    page.goto("/tablets/")
+    press(page, 'tr:has-text("this browser") form[action$="/revoke/"] button')
+
+
+def has_work(page: Page, code: str) -> bool:
+    """The queue says so before anybody signs in."""
+    waiting = page.request.get(f"/floor/{code}/sign-in/").text()
+    found = re.search(r"(\d+)</strong> shells? to work now", waiting)
+    return found is not None and int(found[1]) > 0
+
+
+def keep(name: str, picture: bytes) -> None:
+    """With few colours, as the pages have few, and small because of it."""
+    shown = Image.open(io.BytesIO(picture)).convert("RGB")
+    path = FOLDER / f"{name}.png"
+    shown.quantize(64, dither=Image.Dither.NONE).save(path, optimize=True)
+    size = path.stat().st_size
+    print(f"{path.name}: {shown.width} × {shown.height}, {size // 1000} kB")
+    if size > LARGEST:
+        sys.exit(f"{path.name} is larger than {LARGEST // 1000} kB.")
+
+
+if __name__ == "__main__":
+    main(*sys.argv[1:2] or ["http://127.0.0.1:8000"])
