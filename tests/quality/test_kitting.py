@@ -203,7 +203,7 @@ def test_opened_again_it_is_filled_as_the_next_attempt_and_the_shelf_gets_what_t
     reopen(shop, shell, "screws", back={0: 19, 1: 22})
     screws.refresh_from_db()
     assert screws.on_hand == 27
-    assert f"Bag “screws” of {shell.serial} is not filled." in missing_bags(shell)
+    assert missing_bags(shell) == [f"Bags “rods” and “screws” of {shell.serial} are not filled."]
     assert bags_of(shell)[1].stood_before
     body = ShellRecord.objects.get(kind=RecordKind.UNBAGGED).body
     assert (body["reason"], body["back"], body["shelved"]) == (
