@@ -97,7 +97,8 @@ def _labels(
         tip_x, tip_y = tips[n]
         drum = drums[n]
         drawing.leader([(tip_x, tip_y), (x, place), (x + 3, place)], "")
-        words, rest = f"{n + 1}  {drum.name}".split(" "), []
+        words = f"{n + 1}  {drum.name}".split(" ")
+        rest: list[str] = []
         while len(words) > 3 and text_width(" ".join(words), TEXT, bold=True) > WIDTH - x - 6:
             rest.insert(0, words.pop())  # a serial number comes last and is needed whole
         name = " ".join(words)
