@@ -1,9 +1,10 @@
 # The program for compose.yaml. Images could not be built where this was written: the file has been read, not run.
 FROM python:3.11-slim-bookworm
 
-# What printing needs from the system.
+# What printing needs from the system, and what takes a database out for a backup.
 RUN apt-get update \
     && apt-get install -y --no-install-recommends libpango-1.0-0 libpangoft2-1.0-0 fonts-dejavu-core fonts-dejavu-extra \
+        postgresql-client \
     && rm -rf /var/lib/apt/lists/*
 
 WORKDIR /shop

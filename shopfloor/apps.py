@@ -8,3 +8,4 @@ class ShopfloorConfig(AppConfig):
 
     def ready(self) -> None:
         from shopfloor import paper_check  # noqa: F401  registers its check
+        from shopfloor.backups import moved_check  # noqa: F401  so does it

@@ -42,7 +42,7 @@ PREFIX = "shop-"
 UNFINISHED = ".unfinished-"
 BESIDE = "data"  # the folder inside a backup for what lay beside the database
 # Made again by itself, or the backups themselves. Whatever else lies in SHOP_DATA is kept.
-LEFT_OUT = {"static", "backups", "write.lock", "test.sqlite3"}
+LEFT_OUT = {"static", "papers", "logs", "backups", "write.lock", "test.sqlite3"}
 EMBEDDED = "shop.sqlite3"  # left behind by a shop that moved to PostgreSQL
 SPARE_BYTES = 64 * 1024 * 1024  # what a backup leaves free for the shop's own work
 

@@ -1,0 +1,31 @@
+"""Move the shop from the embedded database to PostgreSQL."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.core.management import call_command
+from django.core.management.base import BaseCommand, CommandError
+
+from shopfloor.backups.manifest import BackupRefused
+from shopfloor.backups.moving import move_to_postgresql
+
+
+class Command(BaseCommand):
+    help = (
+        "Copy every row of the embedded database in SHOP_DATA into the empty PostgreSQL database of DATABASE_URL, compare "
+        "both, verify every record there, and close the old one. Stop the shop before. Photos stay where they are."
+    )
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        try:
+            moved = move_to_postgresql()
+        except BackupRefused as refused:
+            raise CommandError(refused.message) from refused
+        self.stdout.write(
+            f"{moved.tables} tables with {moved.rows} rows are in PostgreSQL, each compared with the old."
+        )
+        call_command("verify_records", stdout=self.stdout, stderr=self.stderr)
+        self.stdout.write(
+            f"Start the shop with the same DATABASE_URL from now on. {moved.left} is closed; keep it a while."
+        )
