@@ -108,7 +108,15 @@ class TestTaking:
         assert (folder / "data" / "secret_key").stat().st_mode & 0o077 == 0
 
     def test_what_makes_itself_again_is_left_out(self, shop: SmallShop, tmp_path: Path, settings: Any) -> None:
-        for name in ("static/css/a.css", "papers/a.pdf", "backups/old", "write.lock", "shop.sqlite3-wal", "files/.half", "notes/a.txt"):
+        for name in (
+            "static/css/a.css",
+            "papers/a.pdf",
+            "backups/old",
+            "write.lock",
+            "shop.sqlite3-wal",
+            "files/.half",
+            "notes/a.txt",
+        ):
             path = settings.SHOP_DATA / name
             path.parent.mkdir(parents=True, exist_ok=True)
             path.write_text("x")
