@@ -159,7 +159,11 @@ def _how_checked(bag: Bag) -> str:
 def work_left(hours: ShopHours, now: datetime, due: datetime) -> int:
     """Minutes in which the shop works until ``due``; 0 when that is past."""
     spans = hours.between(timezone.localdate(now), timezone.localdate(due))
-    seconds = sum(max((min(due, ends) - max(now, begins)).total_seconds(), 0) for begins, ends in spans)
+    # By timestamps: two times of one zone are subtracted as the hands of a clock show them, across a clock change, too.
+    seconds = sum(
+        max(min(due.timestamp(), ends.timestamp()) - max(now.timestamp(), begins.timestamp()), 0)
+        for begins, ends in spans
+    )
     return int(seconds // 60)
 
 

@@ -16,8 +16,10 @@ from quality.errors import QualityError
 from quality.models import Problem, SignOff, Withdrawal
 from quality.verification import verify_shell
 from routing.errors import RoutingError
-from routing.models import Operation, Shell, ShellRecord
+from routing.models import KitLine, KitOrder, Operation, Shell, ShellRecord
+from routing.order_book import import_order_book, read_order_book
 from routing.release import release_order
+from tests.quality.test_dispositions import hold, sign_up_to
 from tests.small_shop import SmallShop, small_shop
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -116,6 +118,52 @@ def test_release_twice_at_once(shop: SmallShop) -> None:
     assert outcomes == {"done": 1, "already_released": 2}
     assert Shell.objects.count() == 3
     assert ShellRecord.objects.count() == 3
+
+
+def test_two_imports_of_one_file_at_once(shop: SmallShop) -> None:
+    text = "order number,customer,due date,drum code,finish,quantity\n" + "".join(
+        f"B-{number},Tarn,2026-12-24,{shop.model.code},{shop.finish.name},2\n" for number in range(3)
+    )
+    today = shop.clock.date()
+    made: list[int] = []
+
+    def bring_in() -> None:
+        book = read_order_book(text.encode(), today=today)
+        made.append(len(import_order_book(book, stamp=shop.stamp(shop.supervisor), today=today).created))
+
+    assert at_once(*[bring_in] * 4) == {"done": 4}
+    assert sorted(made) == [0, 0, 0, 3], "one brings them in, the others find them here"
+    assert KitOrder.objects.count() == KitLine.objects.count() == 3
+
+
+def test_final_check_while_a_rework_is_decided(shop: SmallShop) -> None:
+    """The drum is held at its final check; one supervisor sends it back while the checker signs it as good."""
+    shell = shop.released()[0]
+    sign_up_to(shop, shell, 6)
+    step = shop.step(shell, 6)
+    assert step.station.kind == "final_check"
+    hold(shop, shell, "run in the lacquer")
+    outcomes = at_once(
+        lambda: sign_off(
+            serial=shell.serial,
+            position=6,
+            person=shop.checker,
+            answers={},
+            stamp=shop.stamp(shop.checker, key="check"),
+        ),
+        lambda: rework(
+            serial=shell.serial,
+            position=4,
+            person=shop.supervisor,
+            reason="sand it and coat it again",
+            stamp=shop.stamp(shop.supervisor, key="back"),
+        ),
+    )
+    assert outcomes in ({"done": 1, "on_hold": 1}, {"done": 1, "not_its_turn": 1})
+    assert shop.step(shell, 4).state == "ready" and shop.step(shell, 6).state == "waiting"
+    assert not SignOff.objects.standing().filter(operation__position__gte=4).exists()
+    shell.refresh_from_db()
+    assert list(verify_shell(shell)) == []
 
 
 def test_different_orders_get_different_serials(shop: SmallShop) -> None:
