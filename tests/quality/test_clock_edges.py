@@ -15,7 +15,7 @@ from quality.seal import broken_seals, seal_days
 from quality.trace import story_of
 from quality.verification import verify_shell
 from routing.errors import RoutingError
-from routing.models import RouteStep, Shell
+from routing.models import Operation, Shell
 from routing.shop_hours import ShopHours
 from tests.small_shop import SmallShop
 
@@ -30,14 +30,14 @@ ONE_O_CLOCK = datetime(
 def sign(shop: SmallShop, shell: Shell, position: int) -> SignOff:
     return sign_off(
         serial=shell.serial, position=position, person=shop.worker, answers={}, stamp=shop.stamp(shop.worker)
-    )
+    ).sign_off
 
 
 def test_half_past_two_comes_twice(shop: SmallShop) -> None:
     """Two signatures an hour apart that both say 2:30: their order stays, and what cures in between cures an hour."""
     shop.clock = ONE_O_CLOCK - timedelta(minutes=30)
-    RouteStep.objects.filter(position=1).update(dwell_minutes=60, dwell_kind="cure")
     (shell,) = shop.released()
+    Operation.objects.filter(shell=shell, position=1).update(dwell_minutes=60, dwell_kind="cure")
     first = sign(shop, shell, 1)
     shop.wait(minutes=59)
     with pytest.raises(RoutingError, match="02:30"):
@@ -46,7 +46,7 @@ def test_half_past_two_comes_twice(shop: SmallShop) -> None:
     second = sign(shop, shell, 2)
     assert [timezone.localtime(each.at).strftime("%H:%M") for each in (first, second)] == ["02:30", "02:30"]
     assert second.at - first.at == timedelta(hours=1)
-    assert [event.record.sequence for event in story_of(shell).events] == [1, 2, 3]
+    assert [event.sequence for event in story_of(shell).events] == [1, 2, 3]
     shell.refresh_from_db()
     assert list(verify_shell(shell)) == []
 
