@@ -12,7 +12,6 @@ from pathlib import Path
 
 from django.core.files.base import File
 from django.core.files.storage import default_storage
-from PIL import Image, ImageOps, UnidentifiedImageError
 
 from quality.errors import QualityError
 from quality.models import Person, Photo, Problem, SignOff
@@ -37,6 +36,8 @@ def keep_photo(upload: File[bytes] | io.BytesIO, size: int, at: datetime) -> Kep
 
     It is upright, at most 1600 pixels long, and carries none of the camera's own notes. The same photo twice is one file.
     """
+    from PIL import Image, ImageOps, UnidentifiedImageError  # heavy to load: only when a photo comes
+
     if size > LARGEST_BYTES:
         raise QualityError("photo_too_large", "The photo is larger than 15 MB; take it again with fewer pixels.")
     try:

@@ -10,8 +10,6 @@ from collections.abc import Iterator
 from datetime import date, datetime
 from typing import Any
 
-from openpyxl import load_workbook
-
 from routing.formula_guard import guarded
 
 # Unpacked; 5,000 rows of an order book have about 3 MB. A file made to burst the memory is refused before it is read.
@@ -35,6 +33,8 @@ def csv_of(book: bytes) -> str:
 
     Of a formula its last result counts. What would be a formula in CSV is guarded, as in every file of the shop.
     """
+    from openpyxl import load_workbook  # heavy to load: only when a workbook comes
+
     try:
         _require_harmless(book)
         workbook = load_workbook(io.BytesIO(book), read_only=True, data_only=True)

@@ -7,22 +7,13 @@ import csv
 import io
 from collections.abc import Iterable, Iterator, Sequence
 from tempfile import TemporaryFile
-from typing import Any
 
 from django.http import FileResponse, HttpResponse, StreamingHttpResponse
-from openpyxl import Workbook
-from openpyxl.cell import WriteOnlyCell
-from openpyxl.cell.cell import ILLEGAL_CHARACTERS_RE, Cell
-from openpyxl.styles import Font
-from openpyxl.utils import get_column_letter
 
 from routing.formula_guard import guarded
 
 CSV = "text/csv; charset=utf-8"
 XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
-# A spreadsheet takes a CSV cell that begins so for a formula (tab and return: some drop them and look at what follows).
-_BEGINS_A_FORMULA = ("=", "+", "-", "@", "\t", "\r")
-_WIDEST = 60
 LINES_AT_ONCE = 200
 
 
@@ -32,11 +23,13 @@ def csv_file(name: str, head: Sequence[str], rows: Iterable[Sequence[str]]) -> H
 
 
 def xlsx_file(name: str, head: Sequence[str], rows: Iterable[Sequence[str]]) -> HttpResponse:
+    from shopfloor.workbooks import WIDEST, book  # heavy to load: only when somebody takes a workbook
+
     lines = list(rows)
     columns = zip(head, *lines, strict=True)
-    widths = [min(_WIDEST, max(len(words) for words in column)) + 2 for column in columns]
+    widths = [min(WIDEST, max(len(words) for words in column)) + 2 for column in columns]
     content = io.BytesIO()
-    _book(head, lines, widths).save(content)
+    book(head, lines, widths).save(content)
     return _file(content.getvalue(), XLSX, f"{name}.xlsx")
 
 
@@ -63,31 +56,12 @@ def _csv_parts(head: Sequence[str], rows: Iterable[Sequence[str]]) -> Iterator[b
 
 def long_xlsx_file(name: str, head: Sequence[str], rows: Iterable[Sequence[str]]) -> FileResponse:
     """The same for a list of any length: rows are written to a file on disk as they are read."""
+    from shopfloor.workbooks import book
+
     content = TemporaryFile()  # noqa: SIM115 (the response closes it when it is sent)
-    _book(head, rows).save(content)
+    book(head, rows).save(content)
     content.seek(0)
     return FileResponse(content, as_attachment=True, filename=f"{name}.xlsx", content_type=XLSX)
-
-
-def _book(head: Sequence[str], rows: Iterable[Sequence[str]], widths: Sequence[int] = ()) -> Workbook:
-    book = Workbook(write_only=True)
-    sheet = book.create_sheet()
-    sheet.freeze_panes = "A2"
-    for place, width in enumerate(widths, start=1):
-        sheet.column_dimensions[get_column_letter(place)].width = width
-    sheet.append([_written(sheet, words, Font(bold=True)) for words in head])
-    for row in rows:
-        sheet.append([_written(sheet, words) for words in row])
-    return book
-
-
-def _written(sheet: Any, words: str, font: Font | None = None) -> Cell:
-    cell = WriteOnlyCell(sheet, ILLEGAL_CHARACTERS_RE.sub("", words))
-    cell.data_type = "s"  # else a word that begins with “=” would be a formula
-    cell.quotePrefix = words.startswith(_BEGINS_A_FORMULA)  # and stays text when somebody edits it
-    if font is not None:
-        cell.font = font
-    return cell
 
 
 def _file(content: bytes, kind: str, name: str) -> HttpResponse:
