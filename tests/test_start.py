@@ -36,7 +36,7 @@ def test_every_page_and_command_is_there_without_what_is_heavy() -> None:
 
 
 def test_what_is_heavy_is_seen_when_it_is_loaded() -> None:
-    assert {"openpyxl", "numpy", "PIL"} & loaded("shopfloor.workbooks") >= {"openpyxl"}
+    assert "openpyxl" in loaded("shopfloor.workbooks")
 
 
 def test_a_hash_costs_at_least_what_owasp_asks_for() -> None:
