@@ -34,8 +34,8 @@ class Plan:
 class Seen:
     waits_ms: list[float] = field(default_factory=list)  # from the moment a tap was due to its whole answer
     failed: list[str] = field(default_factory=list)  # first line of answers that were no success
-    seconds: float = 0.0  # from the first counted tap until the first tablet had no more
-    within: int = 0  # counted taps answered in that time
+    seconds: float = 0.0  # from the first counted tap until the first tablet had no more: all tablets tap
+    within: int = 0  # taps answered in that time
     busy: float = 0.0  # share of one core that this process took
     late_ms: float = 0.0  # how much later than due a tap was sent at worst, although its tablet was free
 
@@ -134,7 +134,7 @@ class _Tapping:
             seen.failed.append(answer[:1000].decode("latin-1"))
         elif tablet.sent > self.plan.warm:
             seen.waits_ms.append((now - tablet.due) * 1000)
-            seen.within += not seen.seconds
+        seen.within += bool(self.counted_from and not seen.seconds)
         tablet.due += self.plan.seconds_between
         if not tablet.requests and not seen.seconds:
             seen.seconds = now - self.counted_from
