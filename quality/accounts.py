@@ -103,3 +103,13 @@ def unlock(*, person: Person, by: Person | None, at: datetime) -> None:
         forget_wrong_passwords(stored)
         before = f"PINs tried in vain: {stored.failed_pins}, passwords: {passwords}"
         note_change(stored, AccountEvent.UNLOCKED, by=by, at=at, before=before)
+
+
+def close_account(*, person: Person, by: Person | None, at: datetime) -> None:
+    """Nobody signs in with it any more, at a desk or at a tablet; every signature stays."""
+    with writing():
+        Person.objects.filter(pk=person.pk).update(
+            is_active=False, password=make_password(None), pin="", pin_version=F("pin_version") + 1
+        )
+        note_change(person, AccountEvent.CLOSED, by=by, at=at, before="works here", after="left")
+    person.refresh_from_db()

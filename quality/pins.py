@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Callable
 from datetime import datetime, timedelta
 from itertools import pairwise
@@ -15,6 +16,8 @@ from quality.errors import PinRefused
 from quality.models import AccountEvent, Person, Tablet
 from quality.waits import wait_in_words
 from routing.turnstile import writing
+
+log = logging.getLogger("shop.security")
 
 LOCKED_FOR_GOOD_AFTER = 10
 TABLET_LOCKED_AFTER = 20
@@ -65,6 +68,7 @@ def confirm_pin(*, person: Person, pin: str, at: datetime, tablet: Tablet | None
             if tablet is not None:
                 _forget(tablet)
         return
+    log.warning("Wrong PIN: %s at %s", person.name, tablet.name if tablet else "no tablet")
     if is_locked(person, at):
         raise PinRefused("locked", "Wrong PIN. " + _locked_sentence(person, at))
     if tablet is not None and is_locked(tablet, at):

@@ -7,5 +7,6 @@ class ShopfloorConfig(AppConfig):
     name = "shopfloor"
 
     def ready(self) -> None:
-        from shopfloor import paper_check  # noqa: F401  registers its check
-        from shopfloor.backups import moved_check  # noqa: F401  so does it
+        # Each registers what it has: checks and what is to happen with signals.
+        from shopfloor import demo_check, paper_check, security_log, slow_queries  # noqa: F401
+        from shopfloor.backups import moved_check  # noqa: F401

@@ -7,7 +7,8 @@ from typing import Any
 from django.http import HttpRequest
 
 from routing.models import Shop
+from shopfloor.request_id import request_id
 
 
 def shop(request: HttpRequest) -> dict[str, Any]:
-    return {"shop": Shop.current()}
+    return {"shop": Shop.current(), "request_id": request_id()}

@@ -10,9 +10,11 @@ from django.core.exceptions import (
 )
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
+from django.template.loader import render_to_string
 from django.urls.exceptions import Resolver404
 
 from shopfloor.readable import refused
+from shopfloor.request_id import request_id
 
 NOTHING_HERE = "There is nothing at this address. It may be mistyped, or what it showed is gone."
 _BAD = {
@@ -42,3 +44,9 @@ def not_found(request: HttpRequest, exception: Exception) -> HttpResponse:
     if not sentence or sentence.endswith("matches the given query."):
         sentence = NOTHING_HERE
     return render(request, "404.html", {"sentence": sentence}, status=404)
+
+
+def server_error(request: HttpRequest) -> HttpResponse:
+    """Asks the database for nothing: it may be what broke."""
+    page = render_to_string("500.html", {"request_id": request_id()})
+    return HttpResponse(page, status=500)

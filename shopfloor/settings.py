@@ -11,6 +11,7 @@ SHOP_TIME_ZONE   the shop's time zone; default ``Europe/Berlin``
 SHOP_HTTPS       ``1`` behind a TLS proxy: secure cookies, HSTS, redirect to https; default ``0`` for a shop's own network
 SHOP_PROXIES     how many proxies of the shop's own stand in front; default ``1`` with SHOP_HTTPS, else ``0``
 SHOP_IDLE_MIN    minutes without a click after which an office screen is signed out; default ``120``
+SHOP_SLOW_MS     statements of the database that take longer stand in logs/slow.log; default ``500``
 SHOP_DEBUG       ``1`` shows Django's error pages; never in a shop
 """
 
@@ -87,7 +88,8 @@ INSTALLED_APPS = [
 ]
 
 MIDDLEWARE = [
-    "whitenoise.middleware.WhiteNoiseMiddleware",  # first: a file needs none of the headers that guard a page
+    "shopfloor.request_id.RequestId",
+    "whitenoise.middleware.WhiteNoiseMiddleware",  # early: a file needs none of the headers that guard a page
     "django.middleware.security.SecurityMiddleware",
     "shopfloor.compression.CompressedPages",
     "csp.middleware.CSPMiddleware",
@@ -169,6 +171,7 @@ SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = SECURE_SSL_REDIRECT = HTTPS
 SECURE_HSTS_SECONDS = 31_536_000 if HTTPS else 0
 SECURE_HSTS_INCLUDE_SUBDOMAINS = SECURE_HSTS_PRELOAD = HTTPS
 SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https") if HTTPS else None
+SECURE_REDIRECT_EXEMPT = [r"^health/"]  # asked on the machine itself, where nothing speaks TLS
 SECURE_REFERRER_POLICY = "same-origin"
 X_FRAME_OPTIONS = "DENY"
 
@@ -211,11 +214,44 @@ PAPERS = SHOP_DATA / "papers"  # made ahead; may be deleted at any time, and is 
 DATA_UPLOAD_MAX_MEMORY_SIZE = 5 * 1024 * 1024
 FILE_UPLOAD_MAX_MEMORY_SIZE = 5 * 1024 * 1024
 
+# Three files that never grow beyond some megabytes: all that matters as JSON, errors and slow statements to be read.
+LOGS = SHOP_DATA / "logs"
+SLOW_QUERY_MS = _number("SHOP_SLOW_MS", 500, 1, 600_000)
+
+
+def _log_file(name: str, level: str, formatter: str) -> dict[str, Any]:
+    return {
+        "class": "shopfloor.log_files.SharedFile",
+        "filename": LOGS / name,
+        "level": level,
+        "formatter": formatter,
+        "filters": ["request_id"],
+    }
+
+
 LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
-    "formatters": {"line": {"format": "{asctime} {levelname} {name} {message}", "style": "{"}},
-    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "line"}},
-    "root": {"handlers": ["console"], "level": "WARNING"},
-    "loggers": {"django": {"handlers": ["console"], "level": "WARNING", "propagate": False}},
+    "filters": {"request_id": {"()": "shopfloor.request_id.WithRequestId"}},
+    "formatters": {
+        "readable": {"()": "shopfloor.log_files.Readable"},
+        "json": {"()": "shopfloor.log_files.Json"},
+    },
+    "handlers": {
+        "console": {
+            "class": "logging.StreamHandler",
+            "level": "WARNING",
+            "formatter": "readable",
+            "filters": ["request_id"],
+        },
+        "everything": _log_file("shop.jsonl", "INFO", "json"),
+        "errors": _log_file("errors.log", "ERROR", "readable"),
+        "slow": _log_file("slow.log", "WARNING", "readable"),
+    },
+    "root": {"handlers": ["console", "everything", "errors"], "level": "WARNING"},
+    "loggers": {
+        "django": {"handlers": ["console", "everything", "errors"], "level": "WARNING", "propagate": False},
+        "shop": {"handlers": ["console", "everything", "errors"], "level": "INFO", "propagate": False},
+        "shop.slow": {"handlers": ["slow"], "level": "WARNING", "propagate": False},
+    },
 }

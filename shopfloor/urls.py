@@ -35,8 +35,10 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("tablets/", include("shopfloor.tablets.urls")),
     path("floor/", include("shopfloor.floor.urls")),
     path("s/", include("shopfloor.scan.urls")),
+    path("health/", include("shopfloor.health.urls")),
     path("card/", include("shopfloor.card.urls")),
 ]
 
 handler400 = "shopfloor.errors.bad_request"
 handler404 = "shopfloor.errors.not_found"
+handler500 = "shopfloor.errors.server_error"

@@ -30,7 +30,10 @@ SECONDS_TO_START = 30
 DURABLE = "SHOP_TEST_DURABLE"
 _CARELESS = ("-c", "fsync=off", "-c", "synchronous_commit=off", "-c", "full_page_writes=off")
 # A developer's own settings are no part of a test.
-FORGOTTEN = ("ALLOWED_HOSTS", "SHOP_URL", "SHOP_TIME_ZONE", "SHOP_HTTPS", "SHOP_DEBUG", "SHOP_PROXIES", "SHOP_IDLE_MIN")
+FORGOTTEN = (
+    *("ALLOWED_HOSTS", "SHOP_URL", "SHOP_TIME_ZONE", "SHOP_HTTPS", "SHOP_DEBUG"),
+    *("SHOP_PROXIES", "SHOP_IDLE_MIN", "SHOP_SLOW_MS"),
+)
 
 
 @pytest.hookimpl(tryfirst=True)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import timedelta
 from itertools import pairwise
+from typing import Any
 
 import pytest
 
@@ -39,7 +40,7 @@ def attempt(shop: SmallShop, *, name: str = NAME, address: str = HERE, browser: 
     return looked
 
 
-def refused(shop: SmallShop, **more: str) -> MustWait:
+def refused(shop: SmallShop, **more: Any) -> MustWait:
     with pytest.raises(MustWait) as caught:
         attempt(shop, **more)
     return caught.value

@@ -237,6 +237,8 @@ GET  tablets:tablet                 302    403           403        200    403  
 POST tablets:tablet                 302    403           403        422    403           422
 POST tablets:unlock                 302    403           403        302    403           302
 POST tablets:revoke                 302    403           403        302    403           302
+GET  health:live                    200    200           200        200    200           200
+GET  health:ready                   200    200           200        200    200           200
 GET  scan:scan                      302    302           302        302    302           302
 GET  scan:shell                     302    302           302        302    302           302
 POST card:print                     302    403           200        200    200           200

@@ -244,3 +244,23 @@ def test_names_are_only_words(shop: SmallShop, office: Client, client: Client) -
     page = client.get(reverse("card:public", args=[shell.serial, card_token(shell.serial)])).content.decode()
     assert "<b>Bo</b>" not in page
     assert "&lt;b&gt;Bo&lt;/b&gt; &amp;" in page
+
+
+def test_whoever_walks_through_numbers_has_to_wait_and_learns_nothing(shop: SmallShop) -> None:
+    shell = checked(shop)
+    walker, customer = Client(), Client(REMOTE_ADDR="198.51.100.7")
+    token = card_token(shell.serial)
+    answers = [
+        walker.get(reverse("card:public", args=[serial, "a" * TOKEN_LENGTH]))
+        for serial in [shell.serial, "SS2600099X", "no-number"] * 6
+    ]
+    said = {re.sub("[0-9a-f]{32}", "", answer.content.decode()) for answer in answers}
+    assert {answer.status_code for answer in answers} == {404} and len(said) == 1
+    for _ in range(3):
+        last = walker.get(reverse("card:public", args=["no-number", "a" * TOKEN_LENGTH]))
+    assert last.status_code == 429 and 0 < int(last["Retry-After"]) <= 60
+    assert re.search(r"Wait \d+ seconds, then scan the code again.", last.content.decode())
+    assert walker.get(reverse("card:public", args=[shell.serial, token])).status_code == 429
+    page = customer.get(reverse("card:public", args=[shell.serial, token]))
+    assert page.status_code == 200
+    assert page["Referrer-Policy"] == "no-referrer" and "no-store" in page["Cache-Control"]

@@ -3,10 +3,16 @@
 from __future__ import annotations
 
 import builtins
+import threading
+from http.client import HTTPConnection
+from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
+from io import BytesIO
+from pathlib import Path
 from typing import Any
 
 import pytest
 from django.core.checks import registry
+from pypdf import PdfReader
 
 from shopfloor import paper_check
 from shopfloor.paper import PaperError, pdf_from_html, picture
@@ -51,3 +57,39 @@ def test_printing_without_its_library_says_what_to_install(monkeypatch: pytest.M
 def test_no_drawing_is_no_picture() -> None:
     assert picture("") == ""
     assert picture("<svg/>") == "data:image/svg+xml;base64,PHN2Zy8+"
+
+
+def test_printing_asks_no_server_and_opens_no_file(tmp_path: Path) -> None:
+    asked: list[str] = []
+
+    class Listener(BaseHTTPRequestHandler):
+        def do_GET(self) -> None:
+            asked.append(self.path)
+            self.send_error(404)
+
+        def log_message(self, *args: object) -> None:
+            pass
+
+    secret = tmp_path / "secret.svg"
+    secret.write_text('<svg xmlns="http://www.w3.org/2000/svg"><text>not for print</text></svg>')
+    server = ThreadingHTTPServer(("127.0.0.1", 0), Listener)
+    threading.Thread(target=server.serve_forever, daemon=True).start()
+    try:
+        there = f"http://127.0.0.1:{server.server_address[1]}"
+        html = (
+            f'<link rel="stylesheet" href="{there}/a.css"><style>@import "{there}/b.css";'
+            f'body {{ background: url({there}/c.png) }}</style><img src="{there}/d.png"><img src="{secret.as_uri()}">'
+            f'<svg xmlns="http://www.w3.org/2000/svg"><image href="{there}/e.png"/></svg>drum'
+        )
+        printed = pdf_from_html(html, css="card.css")
+        before = list(asked)
+        listener = HTTPConnection("127.0.0.1", server.server_address[1])
+        listener.request("GET", "/it-listens")
+        listener.getresponse().read()
+        listener.close()
+    finally:
+        server.shutdown()
+        server.server_close()
+    text = "".join(page.extract_text() for page in PdfReader(BytesIO(printed)).pages)
+    assert "drum" in text and "not for print" not in text
+    assert before == [] and asked == ["/it-listens"]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from argparse import ArgumentParser
+from datetime import datetime
 from typing import Any
 
 from django.conf import settings
@@ -11,11 +12,17 @@ from django.contrib.auth.hashers import check_password
 from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
 
-from quality.models import Person
+from quality.accounts import close_account
+from quality.models import Person, Role
 from routing.models import Shop
 from shopfloor.demo.loading import NotEmpty, load_demo
 from shopfloor.demo.people import PEOPLE, DemoPerson
+from shopfloor.demo_check import demo_people_who_can_sign_in
 
+NOT_IN_THE_OPEN = (
+    "With SHOP_HTTPS=1 others reach this shop, and everybody can read the demo's sign-ins. Nothing was loaded. "
+    "Make your own account: manage.py createsuperuser"
+)
 ALREADY_THERE = "The demo shop is there already; nothing was changed."
 
 
@@ -27,8 +34,19 @@ class Command(BaseCommand):
             "--if-empty", action="store_true", help="do nothing, without an error, when the database holds a shop"
         )
 
+        parser.add_argument(
+            "--close", action="store_true", help="close the accounts whose password or PIN is still the demo's"
+        )
+
     def handle(self, *args: Any, **options: Any) -> None:
         now = timezone.now()
+        if options["close"]:
+            self._close(now)
+            return
+        if settings.HTTPS:
+            if options["if_empty"]:
+                return
+            raise CommandError(NOT_IN_THE_OPEN)
         try:
             load_demo(now=now, today=timezone.localdate(now))
             self.stdout.write("The demo shop is loaded.")
@@ -42,6 +60,22 @@ class Command(BaseCommand):
                 ) from error
             self.stdout.write(ALREADY_THERE)
         self._print_sign_ins()
+
+    def _close(self, now: datetime) -> None:
+        """Refused while nobody else could open the office afterwards."""
+        people = demo_people_who_can_sign_in()
+        others = Person.objects.filter(role=Role.ADMINISTRATOR, is_active=True).exclude(
+            pk__in=[who.pk for who in people]
+        )
+        if people and not any(ruler.has_usable_password() for ruler in others):
+            raise CommandError(
+                "These are the shop's only administrators. Make your own account first: manage.py createsuperuser"
+            )
+        for person in people:
+            close_account(person=person, by=None, at=now)
+            self.stdout.write(f"Closed: {person.name} ({person.username})")
+        if not people:
+            self.stdout.write("No account opens with a password or PIN of the demo; nothing was changed.")
 
     def _print_sign_ins(self) -> None:
         self.stdout.write(f"{Shop.current().name}: {_address()}\n\n")

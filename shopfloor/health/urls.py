@@ -1,0 +1,9 @@
+from django.urls import path
+
+from shopfloor.health import views
+
+app_name = "health"
+urlpatterns = [
+    path("live/", views.live, name="live"),
+    path("ready/", views.ready, name="ready"),
+]
