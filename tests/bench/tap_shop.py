@@ -60,7 +60,7 @@ class TapShop:
 
     def taps(self, shells: Sequence[Shell], tablets: int) -> list[list[str]]:
         """For each tablet its requests: every step of some of the shells, in order."""
-        answers = _answers(self.stations, shells[0])
+        answers = good_answers(self.stations, shells[0])
         requests: list[list[str]] = []
         for number in range(tablets):
             tablet, who = self.tablets[number], self.people[number % len(self.people)]
@@ -135,7 +135,7 @@ def _released(shop: SmallShop, count: int) -> Iterator[Shell]:
         yield from release_order(number=order.number, stamp=stamp)
 
 
-def _answers(stations: Sequence[Station], shell: Shell) -> dict[int, dict[str, str]]:
+def good_answers(stations: Sequence[Station], shell: Shell) -> dict[int, dict[str, str]]:
     depth = ShellSpec.objects.get(shell=shell).results["shell"]["depth_mm"]
     good = {1: f"{depth:.1f}", 2: "0.4", 3: "0.05"}
     answers: dict[int, dict[str, str]] = {station.pk: {} for station in stations}
@@ -150,7 +150,7 @@ def _example(shell: Shell, who: Person, station: Station) -> Signed:
         serial=shell.serial,
         position=1,
         person=who,
-        answers=_answers([station], shell)[station.pk],
+        answers=good_answers([station], shell)[station.pk],
         station=station,
         stamp=Stamp(who.pk, who.name, now, now, "Tablet 1", secrets.token_urlsafe(16)),
     ).sign_off

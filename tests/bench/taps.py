@@ -45,7 +45,7 @@ def measure(options: Options) -> Iterator[Figure]:
     for_crowd = CROWD * math.ceil(each_of_crowd / STEPS)
     shop = make_tap_shop(for_rate + for_crowd, CROWD)
     raw = _raw(options, shop, seconds=max(4.0, 10.0 * options.scale))
-    with _server() as port:
+    with server() as port:
         plan = Plan("127.0.0.1", port, shop.taps(shop.shells[:for_rate], CLIENTS), warm=WARM)
         seen = tap(plan)
         few = [each[:each_of_crowd] for each in shop.taps(shop.shells[for_rate:], CROWD)]
@@ -150,7 +150,7 @@ def _raw(options: Options, shop: Any, seconds: float) -> float:
 
 
 @contextmanager
-def _server() -> Iterator[int]:
+def server() -> Iterator[int]:
     """The shop's own server, as it is started in a shop."""
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))
