@@ -20,6 +20,12 @@ from quality.models import GlueBatch, MaterialLot, MaterialUse, Person
 from routing.models import OrderState, RecordKind, Shell, ShellRecord, Station
 
 _ABOUT_SHELL = ("shell__order", "shell__model__line", "shell__finish")
+_READ = (
+    *("shell", "sequence", "kind", "at", "person_name", "device", "operation__title"),
+    *("shell__serial", "shell__state", "shell__order__number", "shell__order__customer", "shell__order__state"),
+    *("shell__model__nominal_diameter_in", "shell__model__nominal_depth_in", "shell__model__role"),
+    *("shell__model__line__name", "shell__finish__name"),
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,6 +119,7 @@ def _signed(limits: Q, **which: Any) -> list[FoundShell]:
     records = ShellRecord.objects.filter(limits, kind=RecordKind.SIGNED, **which).select_related(
         *_ABOUT_SHELL, "operation", "sign_off__withdrawal", "sign_off__voiding"
     )
+    records = records.only(*_READ, "sign_off__record", "sign_off__withdrawal__sign_off", "sign_off__voiding__sign_off")
     return _grouped(records)
 
 
@@ -123,6 +130,10 @@ def _used(which: Q, days: Days) -> list[FoundShell]:
         "sign_off__withdrawal",
         "sign_off__voiding",
         *(f"sign_off__record__{name}" for name in _ABOUT_SHELL),
+    )
+    uses = uses.only(
+        *("sign_off__record", "sign_off__withdrawal__sign_off", "sign_off__voiding__sign_off"),
+        *(f"sign_off__record__{name}" for name in _READ),
     )
     return _grouped({use.sign_off.record_id: _record_of(use) for use in uses}.values())
 

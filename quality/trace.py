@@ -5,19 +5,18 @@ Everything is read from the records and the frozen specs; nothing is computed ag
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Callable
 from dataclasses import asdict, dataclass
 from datetime import date, datetime
 from typing import Any
 
-from django.db.models import Q, QuerySet
+from django.db.models import F, Q, QuerySet
+from django.db.models.functions import Coalesce
 from django.utils import timezone
 
-from quality.actions import final_check_of
 from quality.dispositions import concessions_of
 from quality.models import MaterialUse, Person, Photo, SignOff
-from routing.models import Operation, OperationState, RecordKind, Shell, ShellRecord
+from routing.models import Operation, OperationState, RecordKind, Shell, ShellRecord, StationKind
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,14 +131,30 @@ class Story:
 
 
 def story_of(shell: Shell) -> Story:
-    """Everything about one drum, in order. ``shell`` should come with order, model, line and finish selected."""
-    signatures = {
-        sign_off.operation_id: sign_off
-        for sign_off in SignOff.objects.standing().filter(operation__shell=shell).select_related("record")
-    }
-    operations = list(Operation.objects.filter(shell=shell).select_related("station").order_by("position"))
-    final = final_check_of(shell)
-    replaced_by = Shell.objects.filter(replaces=shell).first()
+    """Everything about one drum, in order. ``shell`` should come with order, model, line and finish selected.
+
+    Three queries, and one more for each that its records speak of: materials, photos, a concession.
+    """
+    operations = list(
+        Operation.objects.filter(shell=shell)
+        .select_related("station")
+        .only("shell", "position", "title", "state", "station__name", "station__kind")
+        .order_by("position")
+    )
+    records = _records(shell, operations)
+    signatures = {record.operation_id: record for record in records if record.signed and not record.taken_back}
+    final = max(
+        (
+            signatures[operation.pk]
+            for operation in operations
+            if operation.station.kind == StationKind.FINAL_CHECK
+            and operation.state == OperationState.DONE
+            and operation.pk in signatures
+        ),
+        key=lambda record: record.sequence,
+        default=None,
+    )
+    concessions = concessions_of(shell) if any(record.body.get("allowed_by") for record in records) else ()
     return Story(
         serial=shell.serial,
         drum=str(shell.model),
@@ -152,12 +167,12 @@ def story_of(shell: Shell) -> Story:
         customer_reference=shell.order.customer_reference,
         due=shell.order.due,
         state=shell.get_state_display(),
-        final_check_by=final.record.person_name if final else None,
+        final_check_by=final.person_name if final else None,
         final_check_at=final.at if final else None,
-        replaces=shell.replaces.serial if shell.replaces else None,
-        replaced_by=replaced_by.serial if replaced_by else None,
+        replaces=_said(records, RecordKind.RELEASED, "replaces"),
+        replaced_by=_said(records, RecordKind.SCRAPPED, "replaced_by"),
         steps=tuple(_step(operation, signatures.get(operation.pk)) for operation in operations),
-        events=_events(shell),
+        events=_events(records),
         revisions=tuple(
             StoryRevision(spec.revision, spec.formula_version, spec.issued_at, spec.reason)
             for spec in shell.specs.defer("inputs", "results").order_by("revision")
@@ -170,10 +185,32 @@ def story_of(shell: Shell) -> Story:
                 problem.settled_by.name if problem.settled_by else "",
                 problem.settled_at or problem.found_at,
             )
-            for problem in concessions_of(shell)
+            for problem in concessions
         ),
         ordered_as=_ordered_as(shell),
     )
+
+
+def _records(shell: Shell, operations: list[Operation]) -> list[Any]:
+    """The shell's chain; of each signature its row, too, and whether it was taken back or made void."""
+    records: list[Any] = list(
+        ShellRecord.objects.filter(shell=shell)
+        .annotate(
+            signed=F("sign_off"),
+            taken_back=Coalesce("sign_off__withdrawal__pk", "sign_off__voiding__pk"),
+        )
+        .order_by("sequence")
+    )
+    steps = {operation.pk: operation for operation in operations}
+    for record in records:
+        if record.operation_id in steps:
+            record.operation = steps[record.operation_id]
+    return records
+
+
+def _said(records: list[Any], kind: RecordKind, name: str) -> str | None:
+    """What the last record of a kind says under a name."""
+    return next((record.body.get(name) for record in reversed(records) if record.kind == kind), None)
 
 
 def _ordered_as(shell: Shell) -> str:
@@ -207,22 +244,21 @@ def signed_by(person: Person) -> QuerySet[SignOff]:
     )
 
 
-def _step(operation: Operation, signature: SignOff | None) -> StoryStep:
+def _step(operation: Operation, signature: ShellRecord | None) -> StoryStep:
     signed = signature if operation.state == OperationState.DONE else None
     return StoryStep(
         operation.position,
         operation.title,
         operation.station.name,
         operation.get_state_display(),
-        signed.record.person_name if signed else "",
+        signed.person_name if signed else "",
         signed.at if signed else None,
-        late_words(signed.record) if signed else "",
-        _entered_by(signed.record) if signed else "",
+        late_words(signed) if signed else "",
+        _entered_by(signed) if signed else "",
     )
 
 
-def _events(shell: Shell) -> tuple[StoryEvent, ...]:
-    records = list(ShellRecord.objects.filter(shell=shell).select_related("operation").order_by("sequence"))
+def _events(records: list[Any]) -> tuple[StoryEvent, ...]:
     void = {
         record.body["withdraws_sequence"]: "withdrawn later"
         for record in records
@@ -231,28 +267,34 @@ def _events(shell: Shell) -> tuple[StoryEvent, ...]:
     for record in records:
         if record.kind == RecordKind.REWORK:
             void |= dict.fromkeys(record.body["voids_sequences"], record.get_kind_display())
-    used = {
-        (use.sign_off.record_id, (use.lot or use.glue_batch).code): use  # type: ignore[union-attr]
-        for use in MaterialUse.objects.filter(sign_off__operation__shell=shell).select_related(
-            "sign_off", "lot", "glue_batch"
-        )
-    }
-    photos: dict[str, list[int]] = defaultdict(list)
-    for photo in Photo.objects.filter(Q(problem__shell=shell) | Q(sign_off__operation__shell=shell)).order_by("pk"):
-        photos[photo.sha256].append(photo.pk)
+    signed = {record.signed: record.pk for record in records if record.signed}
+    used: dict[tuple[int, str], tuple[int | None, int | None]] = {}
+    if any(_materials(record) for record in records):
+        for sign_off, lot, batch, lot_code, batch_code in MaterialUse.objects.filter(
+            sign_off__in=list(signed)
+        ).values_list("sign_off", "lot", "glue_batch", "lot__code", "glue_batch__code"):
+            used[signed[sign_off], lot_code or batch_code or ""] = lot, batch
+    photos: dict[str, int] = {}
+    if shown := {sha256 for record in records for sha256 in record.body.get("photos", ())}:
+        problems = {record.body["problem"] for record in records if "problem" in record.body}
+        of_shell = Q(problem__in=problems) | Q(sign_off__in=list(signed))
+        photos |= dict(Photo.objects.filter(of_shell, sha256__in=shown).order_by("pk").values_list("sha256", "pk"))
     return tuple(
         _event(
             record,
             void.get(record.sequence, ""),
             used,
-            tuple(photos[sha256][-1] for sha256 in record.body.get("photos", ()) if sha256 in photos),
+            tuple(photos[sha256] for sha256 in record.body.get("photos", ()) if sha256 in photos),
         )
         for record in records
     )
 
 
 def _event(
-    record: ShellRecord, void: str, used: dict[tuple[int, str], MaterialUse], photos: tuple[int, ...]
+    record: ShellRecord,
+    void: str,
+    used: dict[tuple[int, str], tuple[int | None, int | None]],
+    photos: tuple[int, ...],
 ) -> StoryEvent:
     return StoryEvent(
         sequence=record.sequence,
@@ -275,7 +317,9 @@ def _event(
             )
             for reading in record.body.get("readings", [])
         ),
-        materials=tuple(_material(entry, used.get((record.pk, entry["code"]))) for entry in _materials(record)),
+        materials=tuple(
+            _material(entry, *used.get((record.pk, entry["code"]), (None, None))) for entry in _materials(record)
+        ),
         standing=not void,
         void=void,
         photos=photos,
@@ -306,14 +350,8 @@ def _materials(record: ShellRecord) -> list[dict[str, str]]:
     return found
 
 
-def _material(entry: dict[str, str], use: MaterialUse | None) -> StoryMaterial:
-    return StoryMaterial(
-        entry["for"],
-        entry["code"],
-        entry["name"],
-        use.lot_id if use else None,
-        use.glue_batch_id if use else None,
-    )
+def _material(entry: dict[str, str], lot: int | None, glue_batch: int | None) -> StoryMaterial:
+    return StoryMaterial(entry["for"], entry["code"], entry["name"], lot, glue_batch)
 
 
 def _title(record: ShellRecord) -> str:

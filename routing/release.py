@@ -256,6 +256,7 @@ def _make_shells(
                 work_min=step.work_min,
                 state=OperationState.READY if position == 1 else OperationState.WAITING,
                 ready_at=stamp.received_at if position == 1 else None,
+                due=order.due,
             )
             for shell in shells
             for position, step in enumerate(by_line[shell.line_id].steps, start=1)

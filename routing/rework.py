@@ -295,6 +295,7 @@ def _new_step(shell: Shell, step: PlannedStep) -> Operation:
         dwell_kind=step.dwell_kind,
         dwell_minutes=step.dwell_minutes,
         work_min=step.work_min,
+        due=shell.order.due,
     )
 
 

@@ -4,11 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import datetime
+from typing import Protocol
 
-from routing.models import Operation, OperationState
+from routing.models import OperationState
 
 
-def ring_states(steps: Sequence[Operation], now: datetime) -> tuple[tuple[str, str], ...]:
+class RingStep(Protocol):
+    """What the ring needs of a step."""
+
+    @property
+    def state(self) -> str: ...
+    @property
+    def title(self) -> str: ...
+    def is_dwelling(self, now: datetime) -> bool: ...
+
+
+def ring_states(steps: Sequence[RingStep], now: datetime) -> tuple[tuple[str, str], ...]:
     """States of a shell's steps as the ring draws them: the step whose dwell runs is drying, not done."""
     states = [(str(step.state), step.title) for step in steps]
     for place, step in enumerate(steps):

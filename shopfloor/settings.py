@@ -94,6 +94,7 @@ MIDDLEWARE = [
     "shopfloor.compression.CompressedPages",
     "csp.middleware.CSPMiddleware",
     "shopfloor.readable.OnlyReadable",
+    "shopfloor.board.unchanged.Unchanged",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",

@@ -9,14 +9,38 @@ from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import date, datetime
+from typing import NamedTuple
 
 from quality.models import Problem, ProblemState
 from routing.kits import in_kit_order
-from routing.models import KitOrder, Operation, OperationState, Shell, ShellState
+from routing.models import DwellKind, KitOrder, Operation, OperationState, Shell, ShellState
 from shopfloor.rings import ring_states
 
 _CURRENT = {OperationState.READY, OperationState.IN_WORK, OperationState.ON_HOLD}
 _BEHIND = {OperationState.DONE, OperationState.SKIPPED}
+
+
+class _Step(NamedTuple):
+    """What is shown of a step. A kit has some seventy: a whole row for each would be most of the time that a screen takes."""
+
+    shell_id: int
+    position: int
+    state: str
+    title: str
+    station_id: int
+    station__name: str
+    dwell_kind: str
+    not_before: datetime | None
+    ready_at: datetime | None
+    started_by_name: str
+    paused_at: datetime | None
+
+    def is_dwelling(self, now: datetime) -> bool:
+        return Operation.is_dwelling(self, now)  # type: ignore[arg-type] # the one rule, for a part of the row
+
+    @property
+    def dwell_word(self) -> str:
+        return DwellKind(self.dwell_kind or DwellKind.CURE).label
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,14 +73,14 @@ class ShellInWork:
 def shells_at(operations: Iterable[Operation], now: datetime, today: date) -> list[ShellInWork]:
     """The shells whose current steps are given, in the order they should be worked: due first, then oldest."""
     current = {operation.shell_id: operation for operation in operations}
-    shells = Shell.objects.filter(pk__in=current).select_related("model__line", "finish", "order")
+    shells = Shell.objects.filter(pk__in=current).select_related("model", "finish", "order")
     return _in_order(_describe(list(shells), now, today))
 
 
 def shells_of(orders: Iterable[KitOrder], now: datetime, today: date) -> dict[int, list[ShellInWork]]:
     """For each order, by its id, the shells its kit is made of; a replacement stands where the scrapped one stood."""
     shells = in_kit_order(
-        Shell.objects.filter(order__in=list(orders)).select_related("model__line", "finish", "order", "replaces")
+        Shell.objects.filter(order__in=list(orders)).select_related("model", "finish", "order", "replaces")
     )
     by_order: dict[int, list[ShellInWork]] = defaultdict(list)
     for shell, described in zip(shells, _describe(shells, now, today), strict=True):
@@ -70,8 +94,13 @@ def _in_order(shells: list[ShellInWork]) -> list[ShellInWork]:
 
 
 def _describe(shells: list[Shell], now: datetime, today: date) -> list[ShellInWork]:
-    steps: dict[int, list[Operation]] = defaultdict(list)
-    for step in Operation.objects.filter(shell__in=shells).select_related("station").order_by("shell_id", "position"):
+    steps: dict[int, list[_Step]] = defaultdict(list)
+    for row in (
+        Operation.objects.filter(shell__in=[shell.pk for shell in shells])
+        .order_by("shell_id", "position")
+        .values_list(*_Step._fields)
+    ):
+        step = _Step(*row)
         steps[step.shell_id].append(step)
     held = [shell.pk for shell in shells if shell.state == ShellState.ON_HOLD]
     problems = {
@@ -81,20 +110,19 @@ def _describe(shells: list[Shell], now: datetime, today: date) -> list[ShellInWo
     return [_shell_in_work(shell, steps[shell.pk], problems.get(shell.pk), now, today) for shell in shells]
 
 
-def _why(problem: Problem) -> str:
+def why_held(text: str, defect: str) -> str:
     """The defect by its name, unless the words say it already; a bad lot is named in the words."""
-    defect = problem.defect.name if problem.defect else ""
-    return problem.text if problem.text.startswith(defect) else f"{defect}: {problem.text}"
+    return text if text.startswith(defect) else f"{defect}: {text}"
 
 
-def _who(current: Operation | None) -> str:
+def _who(current: _Step | None) -> str:
     if current is None or current.state != OperationState.IN_WORK:
         return ""
     return f"{current.started_by_name}, paused" if current.paused_at else current.started_by_name
 
 
 def _shell_in_work(
-    shell: Shell, steps: list[Operation], problem: Problem | None, now: datetime, today: date
+    shell: Shell, steps: list[_Step], problem: Problem | None, now: datetime, today: date
 ) -> ShellInWork:
     current = next((step for step in steps if step.state in _CURRENT), None)
     drying = current is not None and current.is_dwelling(now)
@@ -104,7 +132,7 @@ def _shell_in_work(
     elif drying:
         state, word = "drying", before.dwell_word if before else "resting"
     else:
-        state, word = current.state, current.get_state_display()
+        state, word = current.state, OperationState(current.state).label
     return ShellInWork(
         serial=shell.serial,
         drum=f"{shell.model.size} {shell.model.get_role_display()}",
@@ -114,7 +142,7 @@ def _shell_in_work(
         customer=shell.order.customer,
         due=shell.order.due,
         late=shell.order.due < today and current is not None,
-        station=current.station.name if current else "",
+        station=current.station__name if current else "",
         station_id=current.station_id if current else None,
         position=current.position if current else None,
         step=current.title if current else "",
@@ -122,7 +150,7 @@ def _shell_in_work(
         state_word=word,
         until=current.not_before if drying and current else None,
         who=_who(current),
-        why=_why(problem) if problem else "",
+        why=why_held(problem.text, problem.defect.name if problem.defect else "") if problem else "",
         since=current.ready_at if current else None,
         released_at=shell.released_at,
         steps_left=sum(step.state not in _BEHIND for step in steps),

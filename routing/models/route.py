@@ -163,6 +163,9 @@ class Operation(models.Model):
     dwell_minutes = models.PositiveIntegerField(default=0)
     work_min = models.FloatField(null=True, blank=True, help_text="For planning; empty: the station's.")
     not_before = models.DateTimeField(null=True, blank=True, help_text="End of the dwell of the step before.")
+    due = models.DateField(
+        null=True, blank=True, help_text="The day of its order, which no release changes: a queue is read in its order."
+    )
     ready_at = models.DateTimeField(null=True, blank=True)
     started_at = models.DateTimeField(null=True, blank=True)
     started_by_name = models.CharField(max_length=80, blank=True)
@@ -183,9 +186,10 @@ class Operation(models.Model):
             ),
         ]
         indexes = [
-            # Station queues and the board read only steps that are not waiting, done or skipped.
+            # Station queues and the board read only steps that are not waiting, done or skipped: the most urgent of a
+            # station in this order, and all counts of the board from the index alone.
             models.Index(
-                fields=["station", "state", "not_before"],
+                fields=["station", "due", "ready_at", "id", "state", "not_before"],
                 name="operation_queue",
                 condition=Q(state__in=["ready", "in_work", "on_hold"]),
             ),

@@ -1,40 +1,35 @@
-"""What the current plan says of the days ahead: when each shell is finished, and how full stations and drying rooms are.
+"""What the current plan says of the days ahead: how full stations and drying rooms are, and when shells are finished.
 
-Read with a known number of queries whatever the load; without a plan only the drying rooms are known.
+It looks at every step that is planned for these days, so it is taken now and then, kept, and says how old it is; what a
+kit's page needs of the plan is read for the shells of that page alone. Without a plan only the drying rooms are known.
 """
 
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 
-from django.db.models import Count, OuterRef, Subquery
+from django.core.cache import cache
+from django.db.models import Count, Max, OuterRef, Subquery
 from django.utils import timezone
 
-from routing.models import Operation, OperationState, Outage, PlannedStep, Station
+from routing.models import KitOrder, Operation, OperationState, Outage, Plan, PlannedStep, Station
 from routing.scheduling.hours import Hours, without
 from routing.shop_hours import ShopHours
 
 DAYS = 5  # working days looked ahead, the present one counted while it lasts
 SEARCH_DAYS = 60  # how far ahead they are looked for, over a long closure
+KEPT_S = 180  # a look ahead is shown for so long before the next is taken
 TO_DO = [OperationState.READY, OperationState.IN_WORK, OperationState.WAITING]
-
-
-@dataclass(frozen=True, slots=True)
-class BoardStation:
-    pk: int
-    code: str
-    name: str
-    is_active: bool
-    places: int
 
 
 @dataclass(frozen=True, slots=True)
 class StationLoad:
     """Hours of work at a station in the days ahead: what is planned, and what all its places have together."""
 
+    pk: int
     name: str
     planned_h: float
     there_h: float
@@ -64,55 +59,86 @@ class RoomFill:
 
 @dataclass(frozen=True, slots=True)
 class Ahead:
-    stations: tuple[BoardStation, ...]  # in the order of work
+    taken_at: datetime
     rooms: tuple[RoomFill, ...]
     planned_at: datetime | None = None  # when the current plan was made; None without one
     until: date | None = None  # the last day that ``loads`` count
-    loads: Mapping[int, StationLoad] | None = None
-    finishes: Mapping[str, tuple[datetime, int]] | None = None  # by serial: when, and how many steps were planned
-    hours: ShopHours | None = None
+    loads: tuple[StationLoad, ...] = ()  # in the order of work
 
     @property
     def fullest(self) -> StationLoad | None:
         """The bottleneck of the days ahead."""
-        busy = [load for load in (self.loads or {}).values() if load.planned_h]
-        return max(busy, key=lambda load: load.share, default=None)
+        return max((load for load in self.loads if load.planned_h), key=lambda load: load.share, default=None)
 
-    def finish_of(self, serial: str, steps_left: int) -> datetime | None:
+    @property
+    def fullest_three(self) -> list[StationLoad]:
+        return sorted((load for load in self.loads if load.planned_h), key=lambda load: -load.share)[:3]
+
+
+@dataclass(frozen=True, slots=True)
+class Finishes:
+    """When the shells of some kits are finished by the current plan."""
+
+    planned_at: datetime | None = None
+    hours: ShopHours | None = None
+    by_serial: Mapping[str, tuple[datetime, int]] = field(default_factory=dict)  # when, and how many steps were planned
+
+    def of(self, serial: str, steps_left: int) -> datetime | None:
         """When a shell is finished; None when the plan does not know every step that is left to do."""
-        when, steps = (self.finishes or {}).get(serial, (None, 0))
+        when, steps = self.by_serial.get(serial, (None, 0))
         return when if steps >= steps_left else None
+
+
+def finishes_of(orders: Iterable[KitOrder], now: datetime) -> Finishes:
+    """For the shells of these orders alone, whatever else is planned."""
+    plan = Plan.objects.filter(is_current=True).values_list("pk", "made_at").first()
+    if plan is None:
+        return Finishes()
+    pk, made_at = plan
+    ends = (
+        PlannedStep.objects.filter(plan=pk, operation__state__in=TO_DO, operation__shell__order__in=list(orders))
+        .order_by()
+        .values_list("operation__shell__serial")
+        .annotate(Max("ends_at"), Count("pk"))
+    )
+    return Finishes(made_at, ShopHours.load(), {serial: (max(end, now), count) for serial, end, count in ends})
+
+
+def lately(now: datetime) -> Ahead:
+    """The look ahead that was taken last, at most some minutes ago, unless another plan is current since."""
+    plan = Plan.objects.filter(is_current=True).values_list("pk", "made_at", "state").first()
+    kept = cache.get("ahead")
+    if kept is not None and kept[0] == plan and now - timedelta(seconds=KEPT_S) <= kept[1].taken_at <= now:
+        found: Ahead = kept[1]
+        return found
+    taken = look_ahead(now)
+    cache.set("ahead", (plan, taken), KEPT_S)
+    return taken
 
 
 def look_ahead(now: datetime) -> Ahead:
     stations, rooms = _stations_and_rooms(now)
-    steps = list(
-        PlannedStep.objects.filter(plan__is_current=True, operation__state__in=TO_DO)
-        .order_by()
-        .values_list("plan__made_at", "operation__shell__serial", "operation__state", "station", "starts_at", "ends_at")
-    )
-    if not steps:
-        return Ahead(stations, rooms)
-    hours = ShopHours.load()
-    spans = days_ahead(hours, now)
+    plan = Plan.objects.filter(is_current=True).values_list("pk", "made_at").first()
+    if plan is None:
+        return Ahead(now, rooms)
+    spans = days_ahead(ShopHours.load(), now)
     until = spans[-1][1] if spans else now
+    steps = (
+        PlannedStep.objects.filter(plan=plan[0], starts_at__lt=until, operation__state__in=TO_DO)
+        .order_by()
+        .values_list("station", "starts_at", "ends_at", "operation__state")
+    )
     planned: dict[int, timedelta] = defaultdict(timedelta)
-    ends: dict[str, datetime] = {}
-    counted: Counter[str] = Counter()
-    for _, serial, state, station, starts_at, ends_at in steps:
+    for station, starts_at, ends_at, state in steps:
         # What should have begun and has not is still to be done, all of it.
         begins = max(starts_at, now) if state == OperationState.IN_WORK else starts_at
         planned[station] += max(min(ends_at, until) - begins, timedelta())
-        ends[serial] = max(ends.get(serial, ends_at), ends_at)
-        counted[serial] += 1
     return Ahead(
-        stations,
+        now,
         rooms,
-        planned_at=steps[0][0],
+        planned_at=plan[1],
         until=timezone.localdate(until),
         loads=_loads(stations, planned, spans, now),
-        finishes={serial: (max(end, now), counted[serial]) for serial, end in ends.items()},
-        hours=hours,
     )
 
 
@@ -132,11 +158,11 @@ def days_ahead(hours: ShopHours, now: datetime) -> list[tuple[datetime, datetime
 
 
 def _loads(
-    stations: Sequence[BoardStation],
+    stations: Sequence[Station],
     planned: Mapping[int, timedelta],
     spans: Sequence[tuple[datetime, datetime]],
     now: datetime,
-) -> dict[int, StationLoad]:
+) -> tuple[StationLoad, ...]:
     def minute(when: datetime) -> int:
         return round((when - now) / timedelta(minutes=1))
 
@@ -146,36 +172,33 @@ def _loads(
     for station, starts_at, ends_at in outages.values_list("station", "starts_at", "ends_at"):
         down[station].append((minute(starts_at), minute(ends_at)))
     windows = [(minute(starts), minute(ends)) for starts, ends in spans]
-    return {
-        station.pk: StationLoad(
+    return tuple(
+        StationLoad(
+            station.pk,
             station.name,
             planned[station.pk] / timedelta(hours=1) if station.pk in planned else 0.0,
             Hours(without(windows, down[station.pk])).total() / 60 * station.places if station.is_active else 0.0,
         )
         for station in stations
         if station.is_active or station.pk in planned
-    }
-
-
-def _stations_and_rooms(now: datetime) -> tuple[tuple[BoardStation, ...], tuple[RoomFill, ...]]:
-    rows = Station.objects.order_by("position", "code", "drying_rooms__pk").values_list(
-        "pk", "code", "name", "is_active", "places", "drying_rooms__name", "drying_rooms__places"
     )
-    stations: dict[int, BoardStation] = {}
+
+
+def _stations_and_rooms(now: datetime) -> tuple[tuple[Station, ...], tuple[RoomFill, ...]]:
+    stations = tuple(Station.objects.order_by("position", "code").prefetch_related("drying_rooms"))
     room_after: dict[int, str] = {}
     places_in: dict[str, int] = {}
-    for pk, code, name, is_active, places, room, room_places in rows:
-        stations[pk] = BoardStation(pk, code, name, is_active, places)
-        if room is not None:
-            room_after.setdefault(pk, room)  # a station with two rooms counts for the first, as in the plan
-            places_in[room] = room_places
+    for station in stations:
+        for room in sorted(station.drying_rooms.all(), key=lambda room: room.pk):
+            room_after.setdefault(station.pk, room.name)  # one with two rooms counts for the first, as in the plan
+            places_in[room.name] = room.places
     standing: Counter[str] = Counter()
     if places_in:
-        for station, count in _dwelling_by_station(now):
-            if station in room_after:
-                standing[room_after[station]] += count
+        for came_from, count in _dwelling_by_station(now):
+            if came_from in room_after:
+                standing[room_after[came_from]] += count
     rooms = (RoomFill(room, standing[room], places) for room, places in sorted(places_in.items()))
-    return tuple(stations.values()), tuple(rooms)
+    return stations, tuple(rooms)
 
 
 def _dwelling_by_station(now: datetime) -> list[tuple[int | None, int]]:

@@ -7,13 +7,16 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
+from django.db.models import Case, Value, When
+
 from routing.due import Standing, standing
-from routing.models import KitOrder
+from routing.models import KitOrder, OrderState
 from routing.plan_problem import OPEN_ORDERS
-from shopfloor.board.ahead import Ahead, look_ahead
+from shopfloor.board.ahead import Finishes, finishes_of
 from shopfloor.work_in_process import ShellInWork, shells_of
 
-SHOWN_KITS = 40
+_COMPLETE = Case(When(state=OrderState.COMPLETE, then=Value(1)), default=Value(0))
+SHOWN_KITS = 12  # those due first; the rest is on the pages after it
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,18 +55,30 @@ class BoardKit:
         return self.holding_up is None
 
 
-def kits(now: datetime, today: date, ahead: Ahead | None = None) -> list[BoardKit]:
-    """The kits in process, the most pressing first; those due first are read when there are very many."""
-    ahead = ahead or look_ahead(now)
-    orders = list(KitOrder.objects.filter(state__in=OPEN_ORDERS).order_by("due", "number")[:SHOWN_KITS])
-    shells = shells_of(orders, now, today)
-    found = [_kit(order, shells[order.pk], now, today, ahead) for order in orders]
-    return sorted(found, key=lambda kit: (kit.is_done, kit.standing.urgency, kit.due, kit.order))
+@dataclass(frozen=True, slots=True)
+class KitsShown:
+    kits: tuple[BoardKit, ...]
+    page: int
+    has_more: bool
+    planned_at: datetime | None
 
 
-def _kit(order: KitOrder, shells: list[ShellInWork], now: datetime, today: date, ahead: Ahead) -> BoardKit:
+def kits(now: datetime, today: date, page: int = 1) -> KitsShown:
+    """Kits in process, so many of those due first, and among them the most pressing first; after them those that are
+    complete and wait to be shipped."""
+    first = (page - 1) * SHOWN_KITS
+    due_first = KitOrder.objects.filter(state__in=OPEN_ORDERS).order_by(_COMPLETE, "due", "number")
+    orders = list(due_first[first : first + SHOWN_KITS + 1])
+    shown = orders[:SHOWN_KITS]
+    shells, finishes = shells_of(shown, now, today), finishes_of(shown, now)
+    found = [_kit(order, shells[order.pk], now, today, finishes) for order in shown]
+    found.sort(key=lambda kit: (kit.is_done, kit.standing.urgency, kit.due, kit.order))
+    return KitsShown(tuple(found), page, len(orders) > len(shown), finishes.planned_at)
+
+
+def _kit(order: KitOrder, shells: list[ShellInWork], now: datetime, today: date, plan: Finishes) -> BoardKit:
     open_shells = [shell for shell in shells if shell.steps_left]
-    finishes = {shell.serial: _finish(shell, ahead) for shell in open_shells}
+    finishes = {shell.serial: _finish(shell, plan) for shell in open_shells}
     known = [finish for finish in finishes.values() if finish is not None]
     complete = bool(known) and len(known) == len(open_shells)
     # A shell without a place in the plan comes after every planned one; among equals, the one with most to do.
@@ -78,7 +93,7 @@ def _kit(order: KitOrder, shells: list[ShellInWork], now: datetime, today: date,
         order=order.number,
         customer=order.customer,
         due=order.due,
-        standing=_standing(order.due, open_shells, known, complete, today, ahead),
+        standing=_standing(order.due, open_shells, known, complete, today, plan),
         finish=max(known) if complete else None,
         shells=tuple(shells),
         places=_places(shells),
@@ -89,9 +104,9 @@ def _kit(order: KitOrder, shells: list[ShellInWork], now: datetime, today: date,
     )
 
 
-def _finish(shell: ShellInWork, ahead: Ahead) -> datetime | None:
+def _finish(shell: ShellInWork, plan: Finishes) -> datetime | None:
     """A shell on hold has none, whatever was planned for it before: nobody knows when it goes on."""
-    return None if shell.state == "on_hold" else ahead.finish_of(shell.serial, shell.steps_left)
+    return None if shell.state == "on_hold" else plan.of(shell.serial, shell.steps_left)
 
 
 def _standing(
@@ -100,15 +115,15 @@ def _standing(
     known: Sequence[datetime],
     complete: bool,
     today: date,
-    ahead: Ahead,
+    plan: Finishes,
 ) -> Standing:
     if not open_shells:
         return Standing.ON_TIME
     if due < today:
         return Standing.LATE
-    if not known or ahead.hours is None:
+    if not known or plan.hours is None:
         return Standing.UNKNOWN
-    stands = standing(max(known), due, ahead.hours)
+    stands = standing(max(known), due, plan.hours)
     # What is planned may be in time; the shell that is not planned decides nothing good.
     return stands if complete or stands is not Standing.ON_TIME else Standing.UNKNOWN
 

@@ -2,34 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from datetime import date, datetime
 from typing import Any
 
-from shopfloor.board.ahead import Ahead
-from shopfloor.board.kits import BoardKit
-from shopfloor.board.work import StationColumn
+from shopfloor.board import work
+from shopfloor.board.kits import kits
 
 SHOWN_KITS = 6  # as many as are read from across the shop without scrolling
 
 
-@dataclass(frozen=True, slots=True)
-class WallRest:
-    """The kits that have no line of their own, by how they stand."""
-
-    count: int
-    words: str
-
-
-def contents(kits: Sequence[BoardKit], columns: Sequence[StationColumn], ahead: Ahead) -> dict[str, Any]:
-    open_kits = [kit for kit in kits if not kit.is_done]
-    shown, rest = open_kits[:SHOWN_KITS], open_kits[SHOWN_KITS:]
-    by_words: dict[str, int] = {}
-    for kit in rest:
-        by_words[kit.standing.words] = by_words.get(kit.standing.words, 0) + 1
+def contents(now: datetime, today: date) -> dict[str, Any]:
+    counts, shown = work.counts(now, today), kits(now, today)
+    pressing = [kit for kit in shown.kits if not kit.is_done][:SHOWN_KITS]
     return {
-        "ahead": ahead,
-        "kits": shown,
-        "rest": [WallRest(count, words) for words, count in by_words.items()],
-        "columns": columns,
+        "totals": counts.totals,
+        "columns": counts.columns,
+        "kits": pressing,
+        "more": counts.totals.kits - len(pressing),
     }

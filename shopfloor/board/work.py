@@ -1,25 +1,23 @@
 """What the board shows: counts and the most urgent shells of each station, and age.
 
-A known number of queries whatever the load: the counts are aggregates, the shells are the first few of each station.
+A known number of queries whatever the load, and little work for each shell that is open: counts and order come from one
+index, and only the shells that are shown are read.
 """
 
 from __future__ import annotations
 
 from collections import defaultdict
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date, datetime
-from typing import Any
 
-from django.db.models import Count, F, Min, Q, Subquery, Window
-from django.db.models.functions import RowNumber
+from django.db import connection
+from django.db.models import Subquery
+from django.utils.safestring import SafeString
 
-from routing.models import Operation, OperationState, Plan, Shell, ShellRecord, ShellState, Station
-from shopfloor.board.ahead import Ahead, StationLoad, look_ahead
+from routing.models import Operation, OperationState, Plan, ShellRecord, Station
 from shopfloor.work_in_process import ShellInWork, shells_at
 
-SHOWN_PER_STATION = 8
 SHOWN_OLDEST = 60
-IN_PROCESS = [ShellState.PLANNED, ShellState.IN_PRODUCTION, ShellState.ON_HOLD, ShellState.FINISHED]
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,14 +25,12 @@ class StationColumn:
     pk: int
     code: str
     name: str
-    ready: int
-    in_work: int
-    dwelling: int
-    on_hold: int
-    late: int
-    oldest: datetime | None
-    shells: tuple[ShellInWork, ...]
-    load: StationLoad | None
+    ready: int = 0
+    in_work: int = 0
+    dwelling: int = 0
+    on_hold: int = 0
+    late: int = 0
+    lines: tuple[SafeString, ...] = ()  # its most urgent shells
 
     @property
     def total(self) -> int:
@@ -42,7 +38,7 @@ class StationColumn:
 
     @property
     def more(self) -> int:
-        return self.total - len(self.shells)
+        return self.total - len(self.lines)
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +47,14 @@ class BoardTotals:
     kits: int
     on_hold: int
     late: int
+
+
+@dataclass(frozen=True, slots=True)
+class Counts:
+    """Of the steps that are to be done next, by station; every station in use has a column."""
+
+    columns: tuple[StationColumn, ...]
+    totals: BoardTotals
 
 
 def board_version(now: datetime) -> str:
@@ -67,71 +71,58 @@ def board_version(now: datetime) -> str:
     return f"{record}-{current or 0}{state or ''}-{int(now.timestamp()) // 60}"
 
 
-def totals(today: date) -> BoardTotals:
-    counted = Shell.objects.filter(state__in=IN_PROCESS).aggregate(
-        in_process=Count("pk"),
-        kits=Count("order", distinct=True),
-        on_hold=Count("pk", filter=Q(state=ShellState.ON_HOLD)),
-        late=Count("pk", filter=Q(order__due__lt=today)),
+def counts(now: datetime, today: date) -> Counts:
+    """How much stands where. Two queries; of shells and steps they read an index and no row."""
+    found: dict[int, dict[str, int]] = defaultdict(lambda: dict.fromkeys(_COUNTED, 0))
+    moment = connection.ops.adapt_datetimefield_value(now)
+    with connection.cursor() as cursor:
+        cursor.execute(_STEPS, [moment, connection.ops.adapt_datefield_value(today)])
+        for station, state, count, dwelling, late in cursor.fetchall():
+            here = found[station]
+            if state == OperationState.READY:
+                here["ready"] += count - dwelling
+                here["dwelling"] += dwelling
+            else:
+                here[state] += count
+            here["late"] += late
+        cursor.execute(_STATIONS)
+        rows = cursor.fetchall()
+    columns = tuple(_column(pk, code, name, found[pk]) for pk, code, name, used, *_ in rows if used or pk in found)
+    totals = BoardTotals(
+        in_process=rows[0][4] if rows else 0,
+        kits=rows[0][5] if rows else 0,
+        on_hold=sum(column.on_hold for column in columns),
+        late=sum(column.late for column in columns),
     )
-    return BoardTotals(**counted)
+    return Counts(columns, totals)
 
 
-def station_columns(now: datetime, today: date, ahead: Ahead | None = None) -> list[StationColumn]:
-    """One column for each station in use, in the order of work, with its most urgent shells."""
-    most_urgent = (
-        Operation.objects.current()
-        .annotate(
-            rank=Window(
-                RowNumber(),
-                partition_by=F("station"),
-                order_by=[F("shell__order__due").asc(), F("ready_at").asc(), F("pk").asc()],
-            )
-        )
-        .filter(rank__lte=SHOWN_PER_STATION)
+def _column(pk: int, code: str, name: str, here: dict[str, int]) -> StationColumn:
+    return StationColumn(
+        pk, code, name, here["ready"], here["in_work"], here["dwelling"], here["on_hold"], here["late"]
     )
-    by_station: dict[int | None, list[ShellInWork]] = defaultdict(list)
-    for shell in shells_at(most_urgent, now, today):
-        by_station[shell.station_id].append(shell)
-    columns = station_counts(now, today, ahead or look_ahead(now))
-    return [replace(column, shells=tuple(by_station[column.pk])) for column in columns]
 
 
-def station_counts(now: datetime, today: date, ahead: Ahead) -> list[StationColumn]:
-    """The columns without their shells."""
-    dwelling = Q(state=OperationState.READY, not_before__gt=now)
-    counts: dict[int, Any] = {
-        row["station"]: row
-        for row in Operation.objects.current()
-        .values("station")
-        .annotate(
-            ready=Count("pk", filter=Q(state=OperationState.READY) & ~dwelling),
-            in_work=Count("pk", filter=Q(state=OperationState.IN_WORK)),
-            dwelling=Count("pk", filter=dwelling),
-            on_hold=Count("pk", filter=Q(state=OperationState.ON_HOLD)),
-            late=Count("pk", filter=Q(shell__order__due__lt=today)),
-            oldest=Min("ready_at"),
-        )
-    }
-    nothing: dict[str, Any] = dict.fromkeys(("ready", "in_work", "dwelling", "on_hold", "late"), 0) | {"oldest": None}
-    loads = ahead.loads or {}
-    return [
-        StationColumn(
-            pk=station.pk,
-            code=station.code,
-            name=station.name,
-            shells=(),
-            load=loads.get(station.pk),
-            **{key: counts.get(station.pk, nothing)[key] for key in nothing},
-        )
-        for station in ahead.stations
-        if station.is_active or station.pk in counts
-    ]
+_COUNTED = ("ready", "in_work", "dwelling", "on_hold", "late")
+# The states stand in the text, so that both databases see that the index of queues, and that of what is in process, has
+# every row that is asked for.
+_STEPS = """
+    SELECT station_id, state, COUNT(*), SUM(CASE WHEN not_before > %s THEN 1 ELSE 0 END),
+        SUM(CASE WHEN due < %s THEN 1 ELSE 0 END)
+    FROM routing_operation WHERE state IN ('ready', 'in_work', 'on_hold') GROUP BY station_id, state
+"""
+_STATIONS = """
+    SELECT id, code, name, is_active,
+        (SELECT COUNT(*) FROM routing_shell WHERE state IN ('planned', 'in_production', 'on_hold', 'finished')),
+        (SELECT COUNT(*) FROM routing_kitorder WHERE state IN ('released', 'in_production'))
+    FROM routing_station ORDER BY position, code
+"""
 
 
-def station_shells(station: Station, now: datetime, today: date) -> list[ShellInWork]:
-    """Every shell of one station, for the full list on demand."""
-    return shells_at(Operation.objects.current().filter(station=station), now, today)
+def station_shells(station: Station, now: datetime, today: date, first: int, last: int) -> list[ShellInWork]:
+    """The shells of one station from one place of its queue to another, for the full list on demand."""
+    queue = Operation.objects.current().filter(station=station).order_by("due", "ready_at", "pk")
+    return shells_at(queue[first:last], now, today)
 
 
 def oldest_shells(now: datetime, today: date) -> list[ShellInWork]:

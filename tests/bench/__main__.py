@@ -20,7 +20,7 @@ from pathlib import Path
 
 from tests.bench.figure import HEAD, Figure
 
-BENCHES: tuple[str, ...] = ("taps", "board", "specs")
+BENCHES: tuple[str, ...] = ("taps", "board", "growth", "specs")
 BEGIN, END = "<!-- measured: begin -->", "<!-- measured: end -->"
 
 
@@ -54,7 +54,17 @@ def _one(name: str, database: str, scale: float) -> list[Figure] | None:
     print(f"── {name} on {database}", flush=True)
     with tempfile.TemporaryDirectory(prefix="bench-") as folder:
         kept = Path(folder) / "figures.json"
-        command = [sys.executable, "-m", f"tests.bench.{name}", "--db", database, "--scale", str(scale), "--json", kept]
+        command = [
+            sys.executable,
+            "-m",
+            f"tests.bench.{name}",
+            "--db",
+            database,
+            "--scale",
+            str(scale),
+            "--json",
+            str(kept),
+        ]
         if subprocess.run(command, check=False).returncode or not kept.exists():
             return None
         return [Figure(**figure) for figure in json.loads(kept.read_text())]

@@ -10,7 +10,7 @@ import json
 import random
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from typing import Any
 
 from django.db import connection
@@ -18,7 +18,7 @@ from django.db import connection
 from quality.models import Person, Role
 from routing.models import DrumModel, Finish, Plan, Shop
 from routing.release import PreparedDrum, prepare_drum
-from tests.bench.many import next_key, write
+from tests.bench.many import next_key, serial_of, write
 
 PER_ORDER = 5
 LATE = 0.1  # of the orders
@@ -41,6 +41,7 @@ class _Open:
 
     pk: int
     order: int
+    due: date
     recipe: Recipe
     at: int  # place of its current step in its route, from 0
     state: str
@@ -65,7 +66,8 @@ def open_shop(shells: int, series: str, now: datetime, *, specs: bool = True) ->
     every: list[_Open] = []
     for n in range(shells):
         recipe = kits[n // PER_ORDER]
-        every.append(_stands(draw, shell_0 + n, order_0 + n // PER_ORDER, recipe, now, step_0))
+        kit = n // PER_ORDER
+        every.append(_stands(draw, shell_0 + n, (order_0 + kit, dues[kit]), recipe, now, step_0))
         step_0 += len(recipe.prepared.steps)
     write(
         "routing_kitorder",
@@ -103,7 +105,7 @@ def open_shop(shells: int, series: str, now: datetime, *, specs: bool = True) ->
         ),
         (
             (
-                *(each.pk, f"{series}{n:07d}", each.order, line_0 + n // PER_ORDER),
+                *(each.pk, serial_of(series, n), each.order, line_0 + n // PER_ORDER),
                 *(each.recipe.model.pk, each.recipe.finish.pk),
                 "on_hold" if each.state == "on_hold" else "in_production" if each.at else "planned",
                 *(1, released, each.at + 1, "-"),
@@ -120,7 +122,16 @@ def open_shop(shells: int, series: str, now: datetime, *, specs: bool = True) ->
         "routing_operation",
         (
             *("id", "shell_id", "position", "station_id", "title", "coat_index", "state", "attempt", "dwell_kind"),
-            *("dwell_minutes", "work_min", "started_by_name", "touch_seconds", "not_before", "ready_at", "done_at"),
+            *(
+                "dwell_minutes",
+                "work_min",
+                "started_by_name",
+                "touch_seconds",
+                "not_before",
+                "due",
+                "ready_at",
+                "done_at",
+            ),
         ),
         (row for each in every for row in _steps(each, now, people)),
     )
@@ -144,14 +155,16 @@ def _recipes(specs: bool) -> list[Recipe]:
     return found
 
 
-def _stands(draw: random.Random, pk: int, order: int, recipe: Recipe, now: datetime, first_step: int) -> _Open:
+def _stands(
+    draw: random.Random, pk: int, order: tuple[int, date], recipe: Recipe, now: datetime, first_step: int
+) -> _Open:
     steps = recipe.prepared.steps
     at = draw.randrange(len(steps))
     chance = draw.random()
     state = "on_hold" if chance < HELD else "in_work" if chance < HELD + IN_WORK else "ready"
     dwell = steps[at - 1].dwell_minutes if at and state == "ready" else 0
     not_before = now + timedelta(minutes=dwell * draw.uniform(-1, 1)) if dwell else None
-    return _Open(pk, order, recipe, at, state, not_before, first_step)
+    return _Open(pk, *order, recipe, at, state, not_before, first_step)
 
 
 def _steps(each: _Open, now: datetime, people: list[Person]) -> Iterator[tuple[Any, ...]]:
@@ -163,7 +176,7 @@ def _steps(each: _Open, now: datetime, people: list[Person]) -> Iterator[tuple[A
             *(each.state if current else "done" if behind > 0 else "waiting", 1, step.dwell_kind),
             *(step.dwell_minutes, step.work_min),
             people[each.pk % len(people)].name if current and each.state == "in_work" else "",
-            *(0, each.not_before if current else None),
+            *(0, each.not_before if current else None, each.due),
             now - STEP * (behind + 1) - timedelta(seconds=each.pk % 7200) if behind >= 0 else None,
             now - STEP * behind if behind > 0 else None,
         )

@@ -16,6 +16,7 @@ from django.db import connection
 
 from quality.models import CheckPoint, LotKind, Person, Role
 from routing.models import DrumModel, Finish, Glue, Station
+from routing.specs.check_character import check_character
 
 STEPS = 10  # signatures for each shell
 PER_ORDER = 5
@@ -91,7 +92,7 @@ def fill(shells: int, series: str) -> Many:
             (
                 *(
                     first + n,
-                    f"{series}{n:09d}",
+                    serial_of(series, n),
                     order_0 + n // PER_ORDER,
                     line_0 + n // PER_ORDER,
                     model.pk,
@@ -239,6 +240,12 @@ def fill(shells: int, series: str) -> Many:
         lots=tuple(range(lot_0, lot_0 + lots)),
         people=tuple(person.pk for person in people),
     )
+
+
+def serial_of(series: str, n: int) -> str:
+    """With its check character; one whose character would be * is none that the shop gives, and no page asks for it."""
+    body = f"{series}{n:08d}"
+    return body + check_character(body)
 
 
 def next_key(table: str) -> int:

@@ -47,6 +47,7 @@ GET  board:board                    302    200           200        200    200  
 GET  board:kits                     302    200           200        200    200           200
 GET  board:age                      302    200           200        200    200           200
 GET  board:wall                     302    200           200        200    200           200
+GET  board:ahead                    302    200           200        200    200           200
 GET  board:station                  302    200           200        200    200           200
 GET  orders:list                    302    403           403        200    200           200
 GET  orders:new                     302    403           403        200    200           200

@@ -3,9 +3,13 @@
 from __future__ import annotations
 
 import gzip
+import re
 from datetime import date, datetime, time, timedelta
+from typing import TYPE_CHECKING
+from urllib.parse import unquote
 
 import pytest
+from django.core.cache import cache
 from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
@@ -14,19 +18,54 @@ from quality.actions import report_problem, sign_off
 from quality.models import Defect
 from routing.actions import start_operation
 from routing.due import Standing
-from routing.models import Closure, DryingRoom, Operation, Outage, Plan, PlannedStep, PlanState, Shift
+from routing.models import (
+    Closure,
+    DryingRoom,
+    KitOrder,
+    Operation,
+    Outage,
+    Plan,
+    PlannedStep,
+    PlanState,
+    Shift,
+    Station,
+)
 from shopfloor.board import work
 from shopfloor.board.ahead import look_ahead
 from shopfloor.board.kits import BoardKit, kits
+from shopfloor.board.urgent import BoardRow, most_urgent
+from shopfloor.work_in_process import ShellInWork
+from tests.shopfloor.tablets import Clock
 from tests.small_shop import SmallShop
+
+if TYPE_CHECKING:
+    from django.test.client import _MonkeyPatchedWSGIResponse as Answer
 
 pytestmark = pytest.mark.django_db
 
 VIEWS = ["board:board", "board:kits", "board:age", "board:wall"]
 
 
-def column(shop: SmallShop, code: str, today: date = date(2026, 11, 2)) -> work.StationColumn:
-    return next(column for column in work.station_columns(shop.clock, today) if column.code == code)
+@pytest.fixture(autouse=True)
+def _no_look_kept() -> None:
+    """The look ahead is kept for minutes: not from one test to the next."""
+    cache.clear()
+
+
+TODAY = date(2026, 11, 2)
+
+
+def column(shop: SmallShop, code: str, today: date = TODAY) -> work.StationColumn:
+    return next(column for column in work.counts(shop.clock, today).columns if column.code == code)
+
+
+def rows(shop: SmallShop, code: str) -> list[BoardRow]:
+    station = shop.stations[code].pk
+    return most_urgent([station], shop.clock).get(station, [])
+
+
+def listed(shop: SmallShop, code: str) -> list[ShellInWork]:
+    return work.station_shells(shop.stations[code], shop.clock, TODAY, 0, 50)
 
 
 def sign(shop: SmallShop, serial: str, position: int) -> None:
@@ -41,11 +80,19 @@ def test_each_shell_stands_at_its_station_in_its_state(shop: SmallShop) -> None:
     report_problem(serial=held, position=1, person=shop.worker, text="split", stamp=shop.stamp(shop.worker))
     cut = column(shop, "cut")
     assert (cut.ready, cut.in_work, cut.dwelling, cut.on_hold, cut.total) == (1, 1, 0, 1, 3)
-    assert {shell.serial: shell.state for shell in cut.shells} == {ready: "ready", working: "in_work", held: "on_hold"}
-    assert {shell.serial: shell.why for shell in cut.shells}[held] == "split"
-    assert {shell.serial: shell.who for shell in cut.shells}[working] == shop.worker.name
-    edge = column(shop, "edge")
-    assert (edge.dwelling, edge.shells[0].state, edge.shells[0].state_word) == (1, "drying", "curing")
+    assert {row.serial: (row.state, row.doing) for row in rows(shop, "cut")} == {
+        ready: ("ready", "waits 0 min"),
+        working: ("in_work", f"in work, {shop.worker.name}"),
+        held: ("on_hold", "on hold: split"),
+    }
+    assert {shell.serial: shell.state for shell in listed(shop, "cut")} == {
+        ready: "ready",
+        working: "in_work",
+        held: "on_hold",
+    }
+    assert column(shop, "edge").dwelling == 1
+    (row,) = rows(shop, "edge")
+    assert (row.serial, row.state, row.doing) == (curing, "drying", "curing until Wed 09:00")
     shop.wait(hours=49)
     assert (column(shop, "edge").dwelling, column(shop, "edge").ready) == (0, 1)
 
@@ -54,40 +101,58 @@ def test_the_ring_shows_the_step_whose_glue_cures(shop: SmallShop) -> None:
     serial = shop.released()[0].serial
     sign(shop, serial, 1)
     sign(shop, serial, 2)
-    states = [state for state, _ in column(shop, "edge").shells[0].operations]
+    states = [state for state, _ in listed(shop, "edge")[0].operations]
     assert states[:4] == ["done", "drying", "waiting", "waiting"]
     shop.wait(hours=49)
-    states = [state for state, _ in column(shop, "edge").shells[0].operations]
+    states = [state for state, _ in listed(shop, "edge")[0].operations]
     assert states[:4] == ["done", "done", "ready", "waiting"]
 
 
-def test_the_most_urgent_come_first_and_the_rest_is_counted(shop: SmallShop) -> None:
+def test_the_most_urgent_come_first_and_the_rest_is_counted(shop: SmallShop, supervisor: Client) -> None:
     shop.released("K-1", quantity=10, due=date(2027, 1, 10))
     shop.released("K-2", quantity=1, due=date(2026, 12, 1))
-    cut = column(shop, "cut")
-    assert len(cut.shells) == work.SHOWN_PER_STATION
-    assert cut.shells[0].order == "K-2"
-    assert cut.more == 11 - work.SHOWN_PER_STATION
+    shop.released("K-3", quantity=3, due=date(2027, 1, 11))
+    assert [row.order for row in rows(shop, "cut")] == ["K-2"] + ["K-1"] * 10 + ["K-3"]
+    page = supervisor.get(reverse("board:board")).content.decode()
+    assert "and 2 more" in page and page.count("due 10 Jan") == 10
+
+
+def test_the_order_of_the_lines_is_that_of_the_due_date_everywhere(shop: SmallShop) -> None:
+    """The day stands with each step; it is that of the order also after a regrade, and for a shell made anew."""
+    for number, day in ((1, 9), (2, 7), (3, 8)):
+        shop.released(f"K-{number}", quantity=2, due=date(2026, 12, day))
+    assert all(step.due == step.shell.order.due for step in Operation.objects.select_related("shell__order"))
+    assert [row.order for row in rows(shop, "cut")] == ["K-2", "K-2", "K-3", "K-3", "K-1", "K-1"]
 
 
 def test_late_is_late(shop: SmallShop) -> None:
     shop.released(due=date(2026, 11, 1))
     assert column(shop, "cut").late == 1
-    assert work.totals(date(2026, 11, 2)).late == 1
-    assert kits(shop.clock, date(2026, 11, 2))[0].late
+    assert work.counts(shop.clock, TODAY).totals.late == 1
+    assert kits(shop.clock, TODAY).kits[0].late
 
 
 def test_a_kit_names_the_shell_that_holds_it_up(shop: SmallShop) -> None:
     slow, fast = (shell.serial for shell in shop.released(quantity=2))
     sign(shop, fast, 1)
-    kit = kits(shop.clock, date(2026, 11, 2))[0]
+    kit = kits(shop.clock, TODAY).kits[0]
     assert kit.holding_up is not None
     assert kit.holding_up.serial == slow
     assert (kit.done, kit.steps) == (1, 16)
 
 
+def marked(page: str) -> str:
+    """The mark with which a page asks whether it is still so."""
+    (mark,) = re.findall(r"\?version=([^&\"]+)", page)
+    return unquote(mark)
+
+
+def refresh(client: Client, view: str, version: str) -> Answer:
+    return client.get(reverse(view), {"version": version}, headers={"HX-Request": "true"})
+
+
 @pytest.mark.parametrize("view", VIEWS)
-def test_a_page_and_its_refresh(shop: SmallShop, supervisor: Client, view: str) -> None:
+def test_a_page_and_its_refresh(shop: SmallShop, clock: Clock, supervisor: Client, view: str) -> None:
     serial = shop.released()[0].serial
     page = supervisor.get(reverse(view)).content.decode()
     assert serial in page
@@ -95,9 +160,10 @@ def test_a_page_and_its_refresh(shop: SmallShop, supervisor: Client, view: str) 
     part = supervisor.get(reverse(view), headers={"HX-Request": "true"}).content.decode()
     assert serial in part
     assert "<html" not in part
-    version = work.board_version(timezone.now())
-    unchanged = supervisor.get(reverse(view), {"version": version}, headers={"HX-Request": "true"})
-    assert unchanged.status_code == 204
+    unchanged = refresh(supervisor, view, marked(page))
+    assert unchanged.status_code == 204 and not unchanged.content
+    shop.released("K-2")
+    assert refresh(supervisor, view, marked(page)).status_code == 200
 
 
 @pytest.mark.parametrize("view", VIEWS)
@@ -142,7 +208,7 @@ def planned(shop: SmallShop, *ends: tuple[str, float], current: bool = True) -> 
 
 
 def only_kit(shop: SmallShop) -> BoardKit:
-    (kit,) = kits(shop.clock, timezone.localdate(shop.clock))
+    (kit,) = kits(shop.clock, timezone.localdate(shop.clock)).kits
     return kit
 
 
@@ -178,7 +244,7 @@ def test_the_plan_is_one_press_away(shop: SmallShop, supervisor: Client, office:
     """Who plans comes to the page where it is made; who only reads, to the picture of it."""
     (shell,) = shop.released()
     planned(shop, (shell.serial, 49))
-    for view in ("board:board", "board:kits"):
+    for view in ("board:ahead", "board:kits"):
         assert f'By the <a href="{reverse("plan:home")}">plan of' in supervisor.get(reverse(view)).content.decode()
         assert f'By the <a href="{reverse("plan:picture")}">plan of' in office.get(reverse(view)).content.decode()
         assert office.get(reverse("plan:picture")).status_code == 200
@@ -230,7 +296,7 @@ def test_the_load_of_a_station_in_five_working_days(shop: SmallShop) -> None:
     planned(shop, *((shell.serial, 20.0) for shell in shells))
     ahead = look_ahead(shop.clock)
     assert ahead.until == date(2026, 11, 9)  # Monday again: Wednesday is closed
-    load = (ahead.loads or {})[cut.pk]
+    load = next(load for load in ahead.loads if load.pk == cut.pk)
     assert (load.planned_h, load.there_h) == (3.0, 2 * (50.0 - 3.0))
     assert ahead.fullest is not None and ahead.fullest.name == shop.stations["finish"].name  # two coats each
 
@@ -257,14 +323,20 @@ def test_another_plan_and_a_bettered_one_count_as_changes(shop: SmallShop) -> No
     assert len({before, made, running}) == 3
 
 
-def test_an_unchanged_refresh_costs_little(
-    shop: SmallShop, supervisor: Client, django_assert_max_num_queries: object
+@pytest.mark.parametrize("view", VIEWS)
+def test_an_unchanged_refresh_is_one_read(
+    shop: SmallShop, clock: Clock, supervisor: Client, view: str, django_assert_num_queries: object
 ) -> None:
     shop.released()
-    version = work.board_version(timezone.now())
-    with django_assert_max_num_queries(4):  # type: ignore[operator]
-        answer = supervisor.get(reverse("board:wall"), {"version": version}, headers={"HX-Request": "true"})
-    assert answer.status_code == 204
+    mark = marked(supervisor.get(reverse(view)).content.decode())
+    with django_assert_num_queries(1):  # type: ignore[operator]
+        assert refresh(supervisor, view, mark).status_code == 204
+
+
+def test_a_mark_that_the_shop_did_not_give_tells_a_stranger_nothing(shop: SmallShop, clock: Clock) -> None:
+    shop.released()
+    for made_up in (work.board_version(shop.clock), work.board_version(shop.clock) + ":guess", "0"):
+        assert refresh(Client(), "board:board", made_up).status_code != 204
 
 
 @pytest.mark.parametrize("view", VIEWS)
@@ -281,15 +353,106 @@ def test_the_number_of_queries_with_everything_there_is(
         assert supervisor.get(reverse(view)).status_code == 200
 
 
-@pytest.mark.parametrize("view", VIEWS)
-def test_a_full_board_travels_light(shop: SmallShop, supervisor: Client, view: str) -> None:
-    shells = [
-        shell
-        for number in range(40)
-        for shell in shop.released(f"K-{number}", quantity=5, customer=f"Lane {number * 37}")
-    ]
-    planned(shop, *((shell.serial, 50.0 + n) for n, shell in enumerate(shells)))
+def full(shop: SmallShop, *, held: bool = False) -> None:
+    """Every station has more than the board shows; on wish everything is on hold, with as many words as there can be."""
+    for n, station in enumerate(shop.stations.values()):
+        shells = shop.released(f"Kit-with-a-long-number-{n:07d}", quantity=13, customer="x" * 120)
+        Operation.objects.filter(shell__in=shells, position=1).update(station=station)
+        for shell in shells if held else []:
+            report_problem(
+                serial=shell.serial,
+                position=1,
+                person=shop.worker,
+                text="<b>" + "&" * 250,
+                stamp=shop.stamp(shop.worker),
+            )
+
+
+@pytest.mark.parametrize("view", ["board:board", "board:wall"])
+@pytest.mark.parametrize("held", [False, True])
+def test_a_full_board_weighs_at_most_25_kb(shop: SmallShop, supervisor: Client, view: str, held: bool) -> None:
+    full(shop, held=held)
+    answer = supervisor.get(reverse(view))
+    assert len(answer.content) <= 25_000
+    assert "<b>&" not in answer.content.decode()
+
+
+def test_many_more_stations_leave_the_board_light(shop: SmallShop, supervisor: Client) -> None:
+    for n in range(25):
+        shop.stations[f"more-{n}"] = Station.objects.create(
+            code=f"more-{n}", name=f"Another station {n}", kind="sand", position=50 + n
+        )
+    full(shop)
+    page = supervisor.get(reverse("board:board")).content
+    assert len(page) <= 25_000
+    assert all(f"Another station {n}" in page.decode() for n in range(25))
+
+
+@pytest.mark.parametrize("view", ["board:kits", "board:age"])
+def test_a_full_list_travels_light(shop: SmallShop, supervisor: Client, view: str) -> None:
+    for number in range(14):
+        shop.released(f"K-{number}", quantity=5, customer=f"Lane {number * 37}")
     assert len(gzip.compress(supervisor.get(reverse(view)).content)) <= 25_000
+
+
+def test_kits_after_the_first_twelve_are_on_pages_of_their_own(shop: SmallShop, supervisor: Client) -> None:
+    for number in range(14):
+        shop.released(f"K-{number:02}", due=date(2026, 12, 1 + number))
+    first = supervisor.get(reverse("board:kits")).content.decode()
+    assert "K-11" in first and "K-12" not in first and "?page=2" in first
+    second = supervisor.get(reverse("board:kits"), {"page": "2"}).content.decode()
+    assert "K-12" in second and "K-11" not in second and "page=2" in second
+    beyond = supervisor.get(reverse("board:kits"), {"page": "9"}).content.decode()
+    assert "There are no more kits." in beyond
+    assert "K-00" in supervisor.get(reverse("board:kits"), {"page": "no page"}).content.decode()
+
+
+def test_a_complete_kit_that_waits_to_be_shipped_presses_nobody(shop: SmallShop) -> None:
+    shop.released("K-1", due=date(2026, 11, 3))
+    KitOrder.objects.filter(number="K-1").update(state="complete")
+    shop.released("K-2", due=date(2026, 12, 3))
+    shown = kits(shop.clock, TODAY)
+    assert [kit.order for kit in shown.kits if not kit.is_done][-1] == "K-2"
+    assert work.counts(shop.clock, TODAY).totals.kits == 1
+
+
+def test_the_full_list_of_a_station_comes_fifty_at_a_time(shop: SmallShop, supervisor: Client) -> None:
+    shop.released("K-1", quantity=50, due=date(2026, 12, 1))
+    (last,) = shop.released("K-2", due=date(2026, 12, 2))
+    address = reverse("board:station", args=["cut"])
+    assert last.serial not in supervisor.get(address).content.decode()
+    assert last.serial in supervisor.get(address, {"page": "2"}).content.decode()
+
+
+def test_the_days_ahead_tell_their_age_and_are_kept_for_minutes(
+    shop: SmallShop, clock: Clock, supervisor: Client
+) -> None:
+    DryingRoom.objects.create(name="Racks", places=2).stations.add(shop.stations["press"])
+    (shell,) = shop.released()
+    planned(shop, (shell.serial, 50))
+
+    def ahead() -> str:
+        return supervisor.get(reverse("board:ahead"), headers={"HX-Request": "true"}).content.decode()
+
+    first = ahead()
+    assert "<html" not in first and "0 of 2 places" in first and shop.stations["cut"].name in first
+    assert f"as of {timezone.localtime(shop.clock):%H:%M}" in first
+    sign(shop, shell.serial, 1)
+    sign(shop, shell.serial, 2)
+    clock.wait(minutes=2)
+    assert "0 of 2 places" in ahead()
+    clock.wait(minutes=2)
+    assert "1 of 2 places" in ahead()
+    assert "<html" in supervisor.get(reverse("board:ahead")).content.decode()
+    wall = supervisor.get(reverse("board:ahead"), {"wall": "1"}, headers={"HX-Request": "true"}).content.decode()
+    assert "<details" not in wall and "<strong>1</strong> of 2" in wall and "Fullest until" in wall
+
+
+def test_another_plan_is_looked_at_at_once(shop: SmallShop, clock: Clock, supervisor: Client) -> None:
+    (shell,) = shop.released()
+    assert "There is no plan now" in supervisor.get(reverse("board:ahead")).content.decode()
+    planned(shop, (shell.serial, 50))
+    assert "plan of" in supervisor.get(reverse("board:ahead")).content.decode()
 
 
 def test_the_wall_has_nothing_to_press(shop: SmallShop, supervisor: Client) -> None:
