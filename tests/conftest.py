@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 import os
+from pathlib import Path
 from typing import Any
 
 import hypothesis
 import pytest
 from django.db import connection
 from django.test import TransactionTestCase
+from pytest_django import Settings
 
 from routing.append_only import protect, unprotect
 from shopfloor import paper_queue
+from tests.shopfloor.papers_made import work_through
 from tests.small_shop import SmallShop, small_shop
 
 # A busy machine is no failure; and what fails on the build machine fails the same way when it is run again.
@@ -55,8 +58,21 @@ def shop(db: None) -> SmallShop:
 
 @pytest.fixture(autouse=True)
 def _nobody_makes_papers(monkeypatch: pytest.MonkeyPatch) -> None:
-    """What is asked for is not made: no test starts processes unawares. See tests/shopfloor/papers_made.py."""
+    """What is asked for is not made: no test starts processes unawares. See ``papers_made``."""
     monkeypatch.setattr(paper_queue, "wake", lambda: None)
+
+
+@pytest.fixture
+def papers_folder(tmp_path: Path, settings: Settings) -> Path:
+    """An empty folder for papers that are made ahead."""
+    settings.PAPERS = tmp_path / "papers"
+    return tmp_path / "papers"
+
+
+@pytest.fixture
+def papers_made(papers_folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What is asked for is made at once, in the process of the test."""
+    monkeypatch.setattr(paper_queue, "wake", work_through)
 
 
 @pytest.fixture(autouse=True)

@@ -57,7 +57,8 @@ def print_travelers(
 
 
 def name_of(asked: TravelerPrint) -> str:
-    return f"print-{asked.pk}"
+    """Of its file. Not the number alone: a database that was put back may give a number again."""
+    return f"print-{asked.pk}-{_name(asked.printed_at.isoformat(), asked.copies, asked.base_url)}"
 
 
 def file_of(asked: TravelerPrint) -> Path | None:

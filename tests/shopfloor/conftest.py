@@ -3,15 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from pathlib import Path
 
 import pytest
 from django.test import Client
-from pytest_django import Settings
 
 from quality.models import Person, Role
-from shopfloor import paper_queue
-from tests.shopfloor.papers_made import work_through
 from tests.shopfloor.tablets import Clock, Tablet, clock_of
 from tests.small_shop import SmallShop, person
 
@@ -44,19 +40,6 @@ def clock(shop: SmallShop) -> Iterator[Clock]:
     """The machine's clock stands at the shop's, and both move only when told."""
     with clock_of(shop) as clock:
         yield clock
-
-
-@pytest.fixture
-def papers_folder(tmp_path: Path, settings: Settings) -> Path:
-    """An empty folder for papers that are made ahead."""
-    settings.PAPERS = tmp_path / "papers"
-    return tmp_path / "papers"
-
-
-@pytest.fixture
-def papers_made(papers_folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """What is asked for is made at once, in the process of the test."""
-    monkeypatch.setattr(paper_queue, "wake", work_through)
 
 
 @pytest.fixture
