@@ -261,6 +261,9 @@ def real_shop(tmp_path: Path, settings: Settings, monkeypatch: pytest.MonkeyPatc
     with place_for_test(tmp_path / "shop") as here:
         here.must("migrate", "--verbosity", "0")
         here.must("demo")
+        here.must("import_orders", ROOT / "shopfloor" / "demo" / "order_book.csv")
+        ((order,),) = here.rows("SELECT number FROM routing_kitorder WHERE state = 'draft' ORDER BY id LIMIT 1")
+        here.must("release", order)
         settings.SHOP_DATA = here.data
         settings.PAPERS = here.data / "papers"
         monkeypatch.delenv("DATABASE_URL", raising=False)
