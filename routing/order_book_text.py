@@ -14,12 +14,12 @@ from dataclasses import dataclass, field
 from datetime import date
 
 from routing.formula_guard import unguarded
+from routing.models.orders import MAX_QUANTITY
 from routing.order_book_sheet import NotASheet, csv_of, is_workbook
 
 MAX_BYTES = 2 * 1024 * 1024
 MAX_ROWS = 5000
 MAX_LINES_PER_ORDER = 40
-MAX_QUANTITY = 50
 # name, longest text, needed, what goes in
 _COLUMNS: tuple[tuple[str, int, bool, str], ...] = (
     (

@@ -19,7 +19,7 @@ from django.utils import timezone
 from routing.due import at_risk_after
 from routing.history import Stamp
 from routing.models import Plan, PlannedStep, PlanState
-from routing.plan_problem import LONGEST_DAYS, PlanPerson, ShopProblem, problem_of, shortened
+from routing.plan_problem import PlanPerson, ShopProblem, problem_of, shortened
 from routing.scheduling.dispatch import Rule, dispatch, ends_of
 from routing.scheduling.problem import Schedule
 from routing.scheduling.solver import solve
@@ -56,15 +56,9 @@ def quick_plan(shop: ShopProblem) -> Schedule:
 
 
 def present_problem(now: datetime, people: Sequence[PlanPerson], **changes: Any) -> tuple[ShopProblem, Schedule]:
-    """The shop as it is and a plan by rule; with more days ahead when the usual ones don't hold all the work."""
+    """The shop as it is and a plan by rule."""
     shop = problem_of(now=now, people=people, **changes)
-    plan = quick_plan(shop)
-    if plan.left_out:
-        longer = problem_of(now=now, people=people, horizon_days=LONGEST_DAYS, **changes)
-        further = quick_plan(longer)
-        if len(further.left_out) < len(plan.left_out):
-            return longer, further
-    return shop, plan
+    return shop, quick_plan(shop)
 
 
 def kits_in(shop: ShopProblem, schedule: Schedule) -> list[KitInPlan]:

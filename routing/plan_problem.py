@@ -30,6 +30,7 @@ from routing.models import (
     Station,
     StationKind,
 )
+from routing.models.capacity import rooms_after
 from routing.planning import PlannedStep
 from routing.scheduling.hours import without
 from routing.scheduling.problem import Job, Kit, Problem, StationHours, Task, Window, Worker
@@ -38,8 +39,7 @@ from routing.shop_hours import ShopHours
 OPEN_ORDERS = [OrderState.RELEASED, OrderState.IN_PRODUCTION, OrderState.COMPLETE]
 TO_DO = [OperationState.READY, OperationState.IN_WORK, OperationState.WAITING, OperationState.ON_HOLD]
 _COATED = {StationKind.SEAL, StationKind.FINISH}
-HORIZON_DAYS = 120
-LONGEST_DAYS = 500
+HORIZON_DAYS = 500  # no plan looks further; what finds no place until then is left out and named
 BEYOND_DAYS = 10  # of working hours kept after the last step of a first plan
 _MINUTE = timedelta(minutes=1)
 
@@ -86,7 +86,6 @@ def problem_of(
     *,
     now: datetime,
     people: Sequence[PlanPerson],
-    horizon_days: int = HORIZON_DAYS,
     away: Sequence[tuple[int, date, date]] = (),
     down: Sequence[tuple[str, datetime, datetime]] = (),
 ) -> ShopProblem:
@@ -101,7 +100,7 @@ def problem_of(
     moulds = {_mould_name(mould.diameter_in): mould.count for mould in Mould.objects.all()}
     rest = _rest(shells, frozenset(moulds))
     shop = ShopProblem(
-        Problem(horizon_min=horizon_days * 1440, kits=(), jobs=(), stations=()),
+        Problem(horizon_min=HORIZON_DAYS * 1440, kits=(), jobs=(), stations=()),
         begins=begins,
         hours=hours,
         stations=stations,
@@ -110,18 +109,19 @@ def problem_of(
         notes=(),
     )
     by_name = {person.name: str(person.key) for person in people}
-    jobs = [_job(shop, shell, rest, by_name) for shell in shells if shell.state != ShellState.ON_HOLD]
+    active = {station.pk: station for station in stations.values()}
+    jobs = [_job(shop, shell, active, rest, by_name) for shell in shells if shell.state != ShellState.ON_HOLD]
     jobs = [job for job in jobs if job.tasks]
     in_plan = {job.kit for job in jobs}
     # A kit with a held shell is planned with the others; what is held adds to it when it is let go.
     orders = {shell.order.number: shell.order for shell in shells}
     open_hours = [
-        (shop.minute(a), shop.minute(b)) for a, b in hours.between(today, today + timedelta(days=horizon_days))
+        (shop.minute(a), shop.minute(b)) for a, b in hours.between(today, today + timedelta(days=HORIZON_DAYS))
     ]
     open_hours = [(max(0, a), b) for a, b in open_hours if b > 0]
     holes = _outages(shop, down)
     problem = Problem(
-        horizon_min=horizon_days * 1440,
+        horizon_min=HORIZON_DAYS * 1440,
         kits=tuple(
             Kit(number, shop.minute(hours.closes(order.due)), order.weight)
             for number, order in orders.items()
@@ -197,7 +197,7 @@ def with_kit(
 
 
 def _shells() -> list[Shell]:
-    steps = Operation.objects.filter(state__in=TO_DO).select_related("station").order_by("position")
+    steps = Operation.objects.filter(state__in=TO_DO).order_by("position")
     return list(
         Shell.objects.filter(order__state__in=OPEN_ORDERS)
         .exclude(state__in=[ShellState.PACKED, ShellState.SCRAPPED, ShellState.REMADE])
@@ -232,19 +232,21 @@ def _press_min(time_min: float | str) -> int:
 
 def _rooms_by_station() -> dict[int, str]:
     through = DryingRoom.stations.through
-    return dict(through.objects.order_by("-dryingroom_id").values_list("station_id", "dryingroom__name"))
+    return rooms_after(through.objects.values_list("station_id", "dryingroom_id", "dryingroom__name"))
 
 
-def _job(shop: ShopProblem, shell: Shell, rest: _Rest, by_name: dict[str, str]) -> Job:
+def _job(shop: ShopProblem, shell: Shell, active: dict[int, Station], rest: _Rest, by_name: dict[str, str]) -> Job:
     tasks = []
     for step in shell.to_do:  # type: ignore[attr-defined]
-        if step.station.code not in shop.stations:
+        station = active.get(step.station_id)
+        if station is None:
             continue
         earliest = max(0, shop.minute(step.not_before)) if step.not_before else 0
         task = _task(
-            shop, rest, shell.pk, step.pk, step.station, step.work_min, step.dwell_minutes, step.coat_index, step.title
+            shop, rest, shell.pk, step.pk, station, step.work_min, step.dwell_minutes, step.coat_index, step.title
         )
-        task = replace(task, earliest_min=earliest)
+        if earliest:
+            task = replace(task, earliest_min=earliest)
         if step.state == OperationState.IN_WORK and not step.paused_at and step.started_at:
             done = int((shop.begins - step.started_at).total_seconds() // 60)
             left = max(1, task.work_min - max(0, done))

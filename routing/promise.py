@@ -21,7 +21,7 @@ from routing.plan_problem import PlanPerson, ShopProblem, with_kit
 from routing.planning import PlannedStep
 from routing.release import prepare_drum
 from routing.scheduling.problem import Schedule
-from routing.shop_hours import ShopHours
+from routing.shop_hours import SEARCH_DAYS, ShopHours
 from routing.turnstile import writing
 
 Drum = tuple[Sequence[PlannedStep], dict[str, Any], dict[str, Any]]
@@ -131,7 +131,7 @@ def with_margin(hours: ShopHours, now: datetime, ready_at: datetime) -> tuple[da
     between = sum(bool(hours.on(day + timedelta(days=n))) for n in range((last - day).days + 1))
     margin = max(1, math.ceil(MARGIN * between))
     left = margin
-    for _ in range(400):
+    for _ in range(SEARCH_DAYS):
         if left == 0:
             break
         ready += timedelta(days=1)

@@ -15,7 +15,7 @@ from django.utils import timezone
 from routing.models import Closure, Shift
 
 USUAL = {weekday: ((time(8), time(12)), (time(12, 30), time(16, 30))) for weekday in range(5)}
-_SEARCH_DAYS = 400  # how far ahead a working day is looked for
+SEARCH_DAYS = 400  # how far ahead a working day is looked for
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,7 +53,7 @@ class ShopHours:
 
     def closes(self, day: date) -> datetime:
         """When work ends on a day: what is due on it is due then. On a closed day, the end of the last one before."""
-        for back in range(_SEARCH_DAYS):
+        for back in range(SEARCH_DAYS):
             if spans := self.on(day - timedelta(days=back)):
                 return spans[-1][1]
         return datetime.combine(day, time(17), self.zone)
@@ -74,7 +74,7 @@ class ShopHours:
     def _in_hours(self, at: datetime) -> datetime:
         """``at`` itself on a working day before it ends, not before it begins; else the next opening."""
         today = at.astimezone(self.zone).date()
-        for ahead in range(_SEARCH_DAYS):
+        for ahead in range(SEARCH_DAYS):
             if spans := self.on(today + timedelta(days=ahead)):
                 if at < spans[0][0]:
                     return spans[0][0]
@@ -83,7 +83,7 @@ class ShopHours:
         return at
 
     def _next_working_day(self, after: date) -> date:
-        for ahead in range(1, _SEARCH_DAYS):
+        for ahead in range(1, SEARCH_DAYS):
             if self.on(after + timedelta(days=ahead)):
                 return after + timedelta(days=ahead)
         return after + timedelta(days=1)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import date
 
 from django.conf import settings
@@ -145,3 +146,8 @@ class DryingRoom(models.Model):
 
     def __str__(self) -> str:
         return self.name
+
+
+def rooms_after(rows: Iterable[tuple[int, int, str]]) -> dict[int, str]:
+    """The drying room after each station, from (station, room, name of the room). Of two for one station, the older."""
+    return {station: name for station, _, name in sorted(rows, reverse=True)}

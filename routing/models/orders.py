@@ -9,6 +9,8 @@ from django.db.models import Q
 
 from routing.models.catalog import DrumModel, Finish, between
 
+MAX_QUANTITY = 50  # drums of a line
+
 
 class OrderState(models.TextChoices):
     DRAFT = "draft", "draft"
@@ -61,7 +63,7 @@ class KitLine(models.Model):
     position = models.PositiveSmallIntegerField()
     model = models.ForeignKey(DrumModel, on_delete=models.PROTECT, related_name="kit_lines")
     finish = models.ForeignKey(Finish, on_delete=models.PROTECT, related_name="kit_lines")
-    quantity = models.PositiveSmallIntegerField(default=1, validators=between(1, 50))
+    quantity = models.PositiveSmallIntegerField(default=1, validators=between(1, MAX_QUANTITY))
     note = models.CharField(max_length=200, blank=True)
 
     class Meta:
