@@ -20,7 +20,7 @@ from pathlib import Path
 
 from tests.bench.figure import HEAD, Figure
 
-BENCHES: tuple[str, ...] = ("taps", "board", "growth", "specs", "travelers")
+BENCHES: tuple[str, ...] = ("taps", "board", "growth", "specs", "start", "travelers")
 BEGIN, END = "<!-- measured: begin -->", "<!-- measured: end -->"
 
 
