@@ -20,7 +20,7 @@ from pathlib import Path
 
 from tests.bench.figure import HEAD, Figure
 
-BENCHES: tuple[str, ...] = ("taps", "board", "growth", "specs", "start", "travelers")
+BENCHES: tuple[str, ...] = ("taps", "tablet", "growth", "board", "travelers", "specs", "start")
 BEGIN, END = "<!-- measured: begin -->", "<!-- measured: end -->"
 
 

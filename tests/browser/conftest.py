@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 from django.http import HttpResponse
 from django.utils import timezone
-from playwright.sync_api import BrowserContext, ConsoleMessage, Error, Page, expect
+from playwright.sync_api import BrowserContext, ConsoleMessage, Error, Page, ViewportSize, expect
 
 from quality.models import Person, Role
 from quality.tablets import enrol_here, next_name
@@ -32,8 +32,8 @@ ARGUMENTS = [
     "--disable-component-update",
     "--disable-sync",
 ]
-LYING = {"width": 1280, "height": 800}
-UPRIGHT = {"width": 800, "height": 1280}
+LYING: ViewportSize = {"width": 1280, "height": 800}
+UPRIGHT: ViewportSize = {"width": 800, "height": 1280}
 expect.set_options(timeout=PATIENCE_MS)
 
 

@@ -11,6 +11,7 @@ from django.core.wsgi import get_wsgi_application
 from django.db import close_old_connections
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from schemathesis.core.result import Ok
 from schemathesis.specs.openapi import checks
 
 from quality.api_keys import make_key
@@ -46,7 +47,7 @@ def test_every_answer_is_one_that_the_description_knows(shop: SmallShop) -> None
     by = Person.objects.create(username="ada", name="Ada", role=Role.ADMINISTRATOR)
     _, secret = make_key(name="script", opens=KeyOpens.LISTS, by=by, at=shop.clock)
     description = schemathesis.openapi.from_wsgi("/api/v1/openapi.json", get_wsgi_application())
-    operations = [found.ok() for found in description.get_all_operations()]
+    operations = [found.ok() for found in description.get_all_operations() if isinstance(found, Ok)]
     assert len(operations) >= 7
     before = {label: mark for label, mark in kept().items() if label not in WRITTEN}
     asked: set[int] = set()

@@ -147,4 +147,4 @@ def test_a_photo_has_its_name_only_when_it_is_whole(shop: SmallShop, monkeypatch
     monkeypatch.setattr("quality.photos.os.fsync", full)
     with pytest.raises(OSError, match="No space left"):
         keep(picture())
-    assert [path for path in Path(default_storage.location).rglob("*") if path.is_file()] == []
+    assert [path for path in Path(default_storage.path("")).rglob("*") if path.is_file()] == []
