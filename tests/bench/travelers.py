@@ -42,6 +42,7 @@ def measure(options: Options) -> Iterator[Figure]:
     yield _growth(shells[:few], shells)
     shutil.rmtree(settings.PAPERS)
     with _server() as port:
+        _light_pages(port, lambda: False)  # both web workers load what they need
         quiet = _light_pages(port, lambda: False)
         yield from _by_the_pool(shells[:hundred], port, quiet)
         yield _print_of_kept(shells[:hundred])
