@@ -78,7 +78,8 @@ def measure(options: Options) -> Iterator[Figure]:
         answer = client.get(address, {"version": mark}, headers={"HX-Request": "true"})
         assert answer.status_code == 204
 
-    clock, waits = Processor(), []
+    clock = Processor()
+    waits: list[float] = []
     while len(waits) < 40:
         mark = signed_version(timezone.now())
         if signed_version(timezone.now() + timedelta(seconds=2)) == mark:  # else its minute is about to end
