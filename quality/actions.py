@@ -49,7 +49,7 @@ from routing.actions import (
     resume_shell,
     start_operation,
 )
-from routing.climate import asks_for_air, dwell_minutes, in_this_air, newest_reading, require_air
+from routing.climate import dwell_minutes, in_this_air, newest_reading, require_air
 from routing.errors import LostRace, NotAllowedNow
 from routing.history import Stamp, add_record, lock_shell, recorded_tap
 from routing.models import (
@@ -113,7 +113,7 @@ def sign_off(
             if not (pin_confirmed or entered_by):
                 raise NotQualified("pin_needed", "The final check is signed with your PIN; enter it again.")
         spec = current_spec(shell)
-        air = newest_reading(operation.station, stamp.at) if asks_for_air(operation.station) else None
+        air = newest_reading(operation.station, stamp.at)
         results = in_this_air(spec.results, spec.inputs, air)
         require_air(operation, results, air)
         dwell = dwell_minutes(operation, spec.results, results, spec.inputs)

@@ -9,7 +9,7 @@ from quality.actions import current_spec, sign_off
 from quality.checks import Check, checks_for
 from quality.errors import QualityError
 from quality.models import Person, SignOff
-from routing.climate import asks_for_air, in_this_air, newest_reading
+from routing.climate import in_this_air, newest_reading
 from routing.errors import RoutingError
 from routing.history import Stamp
 from routing.models import Operation, OperationState, Shell, Station, StationKind
@@ -66,7 +66,7 @@ def rack_of(station: Station, serials: Sequence[str], stamp_at: Stamp) -> list[R
             state__in=[OperationState.READY, OperationState.IN_WORK],
         ).select_related("station", "shell__model__line", "shell__finish", "shell__order")
     }
-    air = newest_reading(station, stamp_at.at) if asks_for_air(station) else None
+    air = newest_reading(station, stamp_at.at)
     steps = []
     for serial in dict.fromkeys(serials):
         if operation := found.get(serial):

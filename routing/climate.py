@@ -36,7 +36,9 @@ _NEWEST = Prepared(
 
 
 def newest_reading(station: Station, at: datetime) -> RoomReading | None:
-    """What the air at a station was when it was last read in this shift."""
+    """What the air at a station was when it was last read in this shift; None where no work follows it."""
+    if not asks_for_air(station):
+        return None
     return _NEWEST.first(station=station.pk, at=at, since=at - SHIFT)
 
 

@@ -19,6 +19,7 @@ from django.db import connection
 from django.db.backends.utils import CursorWrapper
 from django.db.models import Field, Model, QuerySet
 from django.db.models.query import get_related_populators
+from django.db.transaction import TransactionManagementError
 
 M = TypeVar("M", bound=Model)
 
@@ -32,6 +33,7 @@ class _Statement:
     end: int
     related: Sequence[Any]
     converted: Callable[[Any], Any]
+    locks: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +58,8 @@ class Prepared(Generic[M]):
         statement: _Statement | None = getattr(self._kept, "statement", None)
         if statement is None:
             statement = self._kept.statement = self._prepare(asked)
+        if statement.locks and not connection.in_atomic_block:  # Django asks so too, but only where it makes the SQL
+            raise TransactionManagementError("A row is locked for the rest of a transaction; open one with writing().")
         rows = _run(statement.sql, [_value(value, asked) for value in statement.values]).fetchall()
         return [self._made(statement, row) for row in statement.converted(rows)]
 
@@ -96,6 +100,7 @@ class Prepared(Generic[M]):
             end,
             get_related_populators(compiler.klass_info, compiler.select, connection.alias),  # type: ignore[call-arg]
             lambda rows: compiler.apply_converters(rows, converters) if converters else rows,
+            locks=queryset.query.select_for_update and connection.features.has_select_for_update,
         )
 
 
@@ -169,6 +174,8 @@ def update(row: Model, *, only_if: Mapping[str, Sequence[Any]] | None = None, **
 
     The object itself is left as it is.
     """
+    if only_if and not all(only_if.values()):
+        return False  # no value will do
     allowed = [(name, value) for name, values in (only_if or {}).items() for value in values]
     sql, fields = _change(type(row), tuple(changed), tuple(name for name, _ in allowed))
     asked = [*changed.values(), row.pk, *(value for _, value in allowed)]

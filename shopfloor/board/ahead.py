@@ -16,6 +16,7 @@ from django.db.models import Count, Max, OuterRef, Subquery
 from django.utils import timezone
 
 from routing.models import KitOrder, Operation, OperationState, Outage, Plan, PlannedStep, Station
+from routing.models.capacity import rooms_after
 from routing.scheduling.hours import Hours, without
 from routing.shop_hours import ShopHours
 
@@ -105,7 +106,8 @@ def finishes_of(orders: Iterable[KitOrder], now: datetime) -> Finishes:
 
 
 def lately(now: datetime) -> Ahead:
-    """The look ahead that was taken last, at most some minutes ago, unless another plan is current since."""
+    """The look ahead that this process of the server took last, at most some minutes ago, unless another plan is current
+    since."""
     plan = Plan.objects.filter(is_current=True).values_list("pk", "made_at", "state").first()
     kept = cache.get("ahead")
     if kept is not None and kept[0] == plan and now - timedelta(seconds=KEPT_S) <= kept[1].taken_at <= now:
@@ -186,12 +188,9 @@ def _loads(
 
 def _stations_and_rooms(now: datetime) -> tuple[tuple[Station, ...], tuple[RoomFill, ...]]:
     stations = tuple(Station.objects.order_by("position", "code").prefetch_related("drying_rooms"))
-    room_after: dict[int, str] = {}
-    places_in: dict[str, int] = {}
-    for station in stations:
-        for room in sorted(station.drying_rooms.all(), key=lambda room: room.pk):
-            room_after.setdefault(station.pk, room.name)  # one with two rooms counts for the first, as in the plan
-            places_in[room.name] = room.places
+    served = [(station.pk, room) for station in stations for room in station.drying_rooms.all()]
+    room_after = rooms_after((station, room.pk, room.name) for station, room in served)
+    places_in = {room.name: room.places for _, room in served}
     standing: Counter[str] = Counter()
     if places_in:
         for came_from, count in _dwelling_by_station(now):

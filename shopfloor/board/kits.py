@@ -10,7 +10,7 @@ from datetime import date, datetime
 from django.db.models import Case, Value, When
 
 from routing.due import Standing, standing
-from routing.models import KitOrder, OrderState
+from routing.models import KitOrder, OrderState, Plan
 from routing.plan_problem import OPEN_ORDERS
 from shopfloor.board.ahead import Finishes, finishes_of
 from shopfloor.work_in_process import ShellInWork, shells_of
@@ -70,10 +70,34 @@ def kits(now: datetime, today: date, page: int = 1) -> KitsShown:
     due_first = KitOrder.objects.filter(state__in=OPEN_ORDERS).order_by(_COMPLETE, "due", "number")
     orders = list(due_first[first : first + SHOWN_KITS + 1])
     shown = orders[:SHOWN_KITS]
-    shells, finishes = shells_of(shown, now, today), finishes_of(shown, now)
-    found = [_kit(order, shells[order.pk], now, today, finishes) for order in shown]
+    found, planned_at = _of(shown, now, today)
+    return KitsShown(found, page, len(orders) > len(shown), planned_at)
+
+
+def pressing_kits(now: datetime, today: date, most: int) -> tuple[BoardKit, ...]:
+    """The kits that press most: chosen among those due first and those that the plan makes late, whenever they are due."""
+    in_process = KitOrder.objects.filter(state__in=OPEN_ORDERS).exclude(state=OrderState.COMPLETE)
+    orders = {order.number: order for order in in_process.order_by("due", "number")[:SHOWN_KITS]}
+    if others := set(_planned_late()) - set(orders):
+        orders |= {order.number: order for order in in_process.filter(number__in=others)}
+    found, _ = _of(list(orders.values()), now, today)
+    return tuple(kit for kit in found if not kit.is_done)[:most]
+
+
+def _planned_late() -> list[str]:
+    """Orders that were late or at risk when the current plan was made, the most pressing first, so many as are shown."""
+    summary = Plan.objects.filter(is_current=True).values_list("summary", flat=True).first() or {}
+    pressing = [kit for kit in summary.get("kits", []) if kit["late"] or kit["at_risk"]]
+    pressing.sort(key=lambda kit: (not kit["late"], kit["due_at"], kit["order"]))
+    return [kit["order"] for kit in pressing[:SHOWN_KITS]]
+
+
+def _of(orders: Sequence[KitOrder], now: datetime, today: date) -> tuple[tuple[BoardKit, ...], datetime | None]:
+    """The most pressing first, and when the plan was made that says so."""
+    shells, finishes = shells_of(orders, now, today), finishes_of(orders, now)
+    found = [_kit(order, shells[order.pk], now, today, finishes) for order in orders]
     found.sort(key=lambda kit: (kit.is_done, kit.standing.urgency, kit.due, kit.order))
-    return KitsShown(tuple(found), page, len(orders) > len(shown), finishes.planned_at)
+    return tuple(found), finishes.planned_at
 
 
 def _kit(order: KitOrder, shells: list[ShellInWork], now: datetime, today: date, plan: Finishes) -> BoardKit:

@@ -74,7 +74,9 @@ def days_ahead(request: HttpRequest) -> HttpResponse:
     """How full stations and drying rooms are: a page, or the part of it that stands on the board."""
     now = timezone.now()
     part = ("#wall" if "wall" in request.GET else "#ahead") if request.headers.get("HX-Request") else ""
-    return render(request, f"board/ahead.html{part}", {"ahead": lately(now), "now": now})
+    response = render(request, f"board/ahead.html{part}", {"ahead": lately(now), "now": now})
+    patch_cache_control(response, no_store=True)  # a page and its part share an address
+    return response
 
 
 @require_safe

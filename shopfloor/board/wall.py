@@ -6,14 +6,13 @@ from datetime import date, datetime
 from typing import Any
 
 from shopfloor.board import work
-from shopfloor.board.kits import kits
+from shopfloor.board.kits import pressing_kits
 
 SHOWN_KITS = 6  # as many as are read from across the shop without scrolling
 
 
 def contents(now: datetime, today: date) -> dict[str, Any]:
-    counts, shown = work.counts(now, today), kits(now, today)
-    pressing = [kit for kit in shown.kits if not kit.is_done][:SHOWN_KITS]
+    counts, pressing = work.counts(now, today), pressing_kits(now, today, SHOWN_KITS)
     return {
         "totals": counts.totals,
         "columns": counts.columns,

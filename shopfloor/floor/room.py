@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_http_methods
 
@@ -27,14 +27,15 @@ class Room:
 
 
 def room_of(station: Station, now: datetime) -> Room:
-    asked = asks_for_air(station)
-    return Room(asked, newest_reading(station, now) if asked else None)
+    return Room(asks_for_air(station), newest_reading(station, now))
 
 
 @require_http_methods(["GET", "POST"])
 @at_station
 @worker_needed
 def read(request: HttpRequest, tablet: Tablet) -> HttpResponse:
+    if not asks_for_air(tablet.station):
+        raise Http404(f"The air is not read at {tablet.station.name}: no figure there follows it.")
     if request.method == "GET":
         return _page(request, tablet)
     try:

@@ -16,7 +16,7 @@ from quality.dispositions import concessions_of
 from quality.kitting import BagStand, bags_of
 from quality.models import CheckPoint, Defect, Person, Problem, ProblemState, SignOff
 from quality.rights import Right, has_right
-from routing.climate import asks_for_air, in_this_air, newest_reading
+from routing.climate import in_this_air, newest_reading
 from routing.models import Operation, OperationState, RoomReading, Shell, Shop, Station, StationKind
 from routing.rework import rework_places
 from routing.station_details import station_details
@@ -89,7 +89,7 @@ def step_of(
     current = next((o for o in operations if o.state in _CURRENT), None)
     here = _operation_here(operations, current, station)
     spec = current_spec(shell)
-    air = newest_reading(station, now) if asks_for_air(station) else None
+    air = newest_reading(station, now)
     results = in_this_air(spec.results, spec.inputs, air)
     dwelling = here is not None and here.is_dwelling(now)
     is_current = here is not None and here is current

@@ -133,8 +133,12 @@
   const heard = (is) => {
     if (linked === is) return;
     linked = is;
-    // A queue that was kept is of no use once there is a newer one.
-    if (is && keptAt && live()) location.reload();
+    if (is && !waiting.length) anew();
+    else show();
+  };
+  // A queue that was kept is of no use once there is a newer one, and what waited here is off the tablet.
+  const anew = () => {
+    if (keptAt && live()) location.reload();
     else show();
   };
 
@@ -235,6 +239,7 @@
     }
   };
   document.addEventListener("floor:link", (event) => heard(event.detail));
+  document.addEventListener("floor:drained", anew);
   document.addEventListener("floor:outbox", show);
   document.addEventListener("floor:sent", () => {
     document.dispatchEvent(new CustomEvent("floor:renew", { detail: location.pathname }));
@@ -271,8 +276,9 @@
   } catch {
     // nothing to say
   }
-  // Nobody is signed in, so nobody has to be signed out any more; whoever comes next must not be.
-  if (fromServer && !worker) remember(SIGN_OUT, null);
+  // Nobody is signed in, so nobody has to be signed out any more; whoever comes next must not be. Only the pages of a
+  // station know that; the choice of stations is shown to whoever is signed in, too, and does not say so.
+  if (fromServer && !worker && bar.dataset.queue) remember(SIGN_OUT, null);
   if (bar.dataset.queue) remember(QUEUE, bar.dataset.queue);
   if (toKeptQueue && remembered(QUEUE)) toKeptQueue.href = remembered(QUEUE);
   show().then(again);

@@ -83,7 +83,7 @@ const floorOutbox = (() => {
   // Sends what waits; with `liveId` that tap as one that is made now. Returns what became of it.
   const drain = async (liveId) => {
     let outcome = { word: "kept" };
-    let answered = false;
+    let linked = false;
     const heldBack = new Set();
     for (const tap of await all()) {
       const live = tap.id === liveId;
@@ -94,7 +94,8 @@ const floorOutbox = (() => {
         document.dispatchEvent(new CustomEvent("floor:link", { detail: false }));
         return outcome;
       }
-      answered = true;
+      if (!linked) document.dispatchEvent(new CustomEvent("floor:link", { detail: true }));
+      linked = true;
       if (live) outcome = answer;
       if (answer.word === "ok" || (live && answer.word !== "error")) {
         await remove(tap.id);
@@ -111,8 +112,8 @@ const floorOutbox = (() => {
         if (live) outcome = { word: "kept" };
       }
     }
-    // Said last: a page that was kept loads itself anew then, and what was answered has to be off the tablet before.
-    if (answered) document.dispatchEvent(new CustomEvent("floor:link", { detail: true }));
+    // A page that was kept loads itself anew then; what was answered has to be off the tablet before.
+    if (linked) document.dispatchEvent(new CustomEvent("floor:drained"));
     return outcome;
   };
 

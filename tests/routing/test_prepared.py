@@ -6,7 +6,8 @@ from datetime import timedelta
 from typing import Any
 
 import pytest
-from django.db import transaction
+from django.db import connection, transaction
+from django.db.transaction import TransactionManagementError
 from django.forms.models import model_to_dict
 
 from quality.checks import check_points_at
@@ -15,7 +16,8 @@ from routing.climate import newest_reading, read_room
 from routing.history import lock_shell
 from routing.models import Operation, OperationState, RoomReading, Shell, ShellRecord, ShellSpec, Station
 from routing.prepared import Prepared, insert, update
-from tests.small_shop import SmallShop
+from routing.turnstile import writing
+from tests.small_shop import SmallShop, small_shop
 
 pytestmark = pytest.mark.django_db
 
@@ -117,4 +119,19 @@ def test_a_change_is_made_only_if(shop: SmallShop) -> None:
     found = Operation.objects.get(pk=first.pk)
     assert (found.state, found.done_at, found.not_before) == ("done", shop.clock, None)
     assert everything(Operation.objects.get(pk=second.pk)) == everything(second)
+    assert not update(first, only_if={"state": []}, state=OperationState.READY)
+    assert Operation.objects.get(pk=first.pk).state == "done"
     assert update(first, touch_seconds=7) and Operation.objects.get(pk=first.pk).touch_seconds == 7
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_lock_outside_a_transaction_is_refused_every_time() -> None:
+    """SQLite has no such locks, so there is nothing to refuse."""
+    (shell,) = small_shop().released()
+    with writing():
+        assert lock_shell(shell.serial).pk == shell.pk
+    if connection.features.has_select_for_update:
+        with pytest.raises(TransactionManagementError, match="transaction"):
+            lock_shell(shell.serial)
+    else:
+        assert lock_shell(shell.serial).pk == shell.pk

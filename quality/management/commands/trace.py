@@ -27,7 +27,7 @@ class Command(BaseCommand):
             serial = read_serial(options["serial"])
         except SpecError as error:
             raise CommandError(error.message) from error
-        shell = Shell.objects.select_related("order", "model__line", "finish", "replaces").filter(serial=serial).first()
+        shell = Shell.objects.select_related("order", "line", "model__line", "finish").filter(serial=serial).first()
         if shell is None:
             raise CommandError(f"No drum with the serial number {serial} was made here.")
         story = story_of(shell)
