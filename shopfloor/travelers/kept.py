@@ -11,7 +11,8 @@ import hashlib
 import os
 import shutil
 import time
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -73,22 +74,32 @@ def print_path(name: str) -> Path:
 
 
 def drop_old(now: float | None = None) -> int:
-    """Delete what nobody needs any more; returns how many files."""
+    """Delete what nobody needs any more; returns how many files. Another process may do the same at this moment."""
     now = time.time() if now is None else now
     gone = sum(_drop(folder(name), now - UNUSED_S) for name in ("shells", "bodies"))
     gone += sum(_drop(folder(name), now - PRINTS_S) for name in ("prints", "asked", "failed"))
     os.utime(folder("places"), (now, now))  # this version is in use
     for other in settings.PAPERS.iterdir():
-        if other.name != PROGRAM and (other / "places").exists() and (other / "places").stat().st_mtime < now - DAY_S:
-            shutil.rmtree(other, ignore_errors=True)
-    named = {path.read_text().split(" ")[0] for path in folder("shells").iterdir() if not path.name.startswith(".")}
-    return gone + _drop(folder("sheaves"), now - NOT_YET_NAMED_S, named)
+        with suppress(FileNotFoundError):
+            if other.name != PROGRAM and (other / "places").stat().st_mtime < now - DAY_S:
+                shutil.rmtree(other, ignore_errors=True)
+    return gone + _drop(folder("sheaves"), now - NOT_YET_NAMED_S, frozenset(_named()))
 
 
-def _drop(where: Path, before: float, but: frozenset[str] | set[str] = frozenset()) -> int:
+def _named() -> Iterator[str]:
+    """The sheaves that a shell lies in."""
+    for path in folder("shells").iterdir():
+        if not path.name.startswith("."):
+            with suppress(FileNotFoundError):
+                yield path.read_text().split(" ")[0]
+
+
+def _drop(where: Path, before: float, but: frozenset[str] = frozenset()) -> int:
+    """A name with a dot is a file that is being written, or what a process left that was killed meanwhile."""
     gone = 0
     for entry in os.scandir(where):
-        if entry.name not in but and entry.stat().st_mtime < before:
-            Path(entry.path).unlink(missing_ok=True)
-            gone += 1
+        with suppress(FileNotFoundError):  # gone already
+            if entry.name not in but and entry.stat().st_mtime < before:
+                Path(entry.path).unlink()
+                gone += 1
     return gone

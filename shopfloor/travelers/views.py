@@ -16,7 +16,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
-from django_htmx.http import HttpResponseClientRedirect
+from django_htmx.http import HttpResponseClientRedirect, HttpResponseClientRefresh
 
 from quality.rights import Right
 from routing.errors import RoutingError
@@ -81,14 +81,14 @@ def print_page(request: HttpRequest, pk: int) -> HttpResponse:
     again = "again" in request.GET
     context: dict[str, Any] = {"print": asked, "again": again, "tap_key": secrets.token_urlsafe(16)}
     if not asked.is_kept(now):
-        return render(request, "travelers/print.html", context | {"sentence": OLD}, status=410)
+        return _whole(request, "travelers/print.html", context | {"sentence": OLD}, status=410)
     file = printing.file_of(asked)
     if file and not again:
         return _sent_on(request, reverse("travelers:file", args=[pk]))
     if file:
-        return render(request, "travelers/print.html", context | {"ready": True})
+        return _whole(request, "travelers/print.html", context | {"ready": True})
     if has_failed(printing.name_of(asked)):
-        return render(request, "travelers/print.html", context | {"sentence": FAILED}, status=503)
+        return _whole(request, "travelers/print.html", context | {"sentence": FAILED}, status=503)
     return _waits(request, printing.ask_for_print(asked), "The travelers are being made")
 
 
@@ -122,7 +122,7 @@ def preview(request: HttpRequest, serial: str) -> HttpResponse:
     if file:
         return _as_pdf(file, f"preview-{shell.serial}.pdf")
     if has_failed(name):
-        return render(request, "travelers/refused.html", {"sentence": FAILED}, status=503)
+        return _whole(request, "travelers/refused.html", {"sentence": FAILED}, status=503)
     return _waits(request, Progress(0, 1), f"The preview of {shell.serial} is being made")
 
 
@@ -147,6 +147,13 @@ def _is_refresh(request: HttpRequest) -> bool:
     return bool(request.headers.get("HX-Request"))
 
 
+def _whole(request: HttpRequest, template: str, context: dict[str, Any], status: int = 200) -> HttpResponse:
+    """A page of its own. A page that waits has no place for it, and drops errors: it is told to load itself anew."""
+    if _is_refresh(request):
+        return HttpResponseClientRefresh()
+    return render(request, template, context, status=status)
+
+
 def _sent_on(request: HttpRequest, address: str) -> HttpResponse:
     if _is_refresh(request):
         return HttpResponseClientRedirect(address)
@@ -155,7 +162,7 @@ def _sent_on(request: HttpRequest, address: str) -> HttpResponse:
 
 def _refused(request: HttpRequest, error: RoutingError | PaperError) -> HttpResponse:
     status = 503 if isinstance(error, PaperError) else 422
-    return render(request, "travelers/refused.html", {"sentence": str(error)}, status=status)
+    return _whole(request, "travelers/refused.html", {"sentence": str(error)}, status=status)
 
 
 def _as_pdf(file: Path, name: str) -> HttpResponse:

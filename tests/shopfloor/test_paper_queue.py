@@ -142,6 +142,37 @@ def test_prints_are_dropped_after_a_day_and_so_is_another_version(papers_folder:
     assert [path.name for path in papers_folder.iterdir()] == [paper_queue.PROGRAM]
 
 
+def test_two_that_drop_the_same_at_once_do_not_end_each_other(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The other is always faster here: what was listed is gone when this one looks at it."""
+    kept.keep(b"sheaf", [("SS1", "k", 2)])
+    kept.print_path("print-1").write_bytes(b"%PDF")
+    list_folder, read = os.scandir, Path.read_text
+
+    def listed(where: Path) -> list[os.DirEntry[str]]:
+        entries = list(list_folder(where))
+        if where.name in ("prints", "sheaves"):
+            for entry in entries:
+                os.unlink(entry.path)
+        return entries
+
+    def read_too_late(path: Path) -> str:
+        path.unlink()
+        return read(path)
+
+    monkeypatch.setattr(kept.os, "scandir", listed)
+    monkeypatch.setattr(Path, "read_text", read_too_late)
+    assert kept.drop_old(time.time() + kept.DAY_S + 60) == 0
+    monkeypatch.undo()
+    assert [list(kept.folder(name).iterdir()) for name in ("shells", "prints", "sheaves")] == [[], [], []]
+
+
+def test_what_a_killed_process_left_half_written_goes_too() -> None:
+    part = kept.folder("sheaves") / ".half.1-1"
+    part.write_bytes(b"%PDF")
+    assert kept.drop_old() == 0
+    assert kept.drop_old(time.time() + kept.NOT_YET_NAMED_S + 60) == 1
+
+
 @pytest.mark.django_db
 def test_whatever_a_traveler_shows_is_in_its_key(shop: SmallShop) -> None:
     shell, other = shop.released(quantity=2)

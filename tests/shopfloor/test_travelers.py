@@ -417,6 +417,59 @@ def test_what_can_not_be_made_says_so_instead_of_waiting_for_ever(
     assert paper_queue.waiting() == []
 
 
+HTMX = {"HX-Request": "true"}
+
+
+def told_to_load_anew(answer: Any) -> bool:
+    """A page that waits puts what it is sent into itself, and drops what is an error: then it has to be loaded anew."""
+    return (answer.status_code, answer.get("HX-Refresh"), answer.content) == (200, "true", b"")
+
+
+def test_a_page_that_waits_learns_that_the_print_failed_or_is_gone(
+    shop: SmallShop, supervisor: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shop.released()
+    page = supervisor.post(reverse("travelers:print_order", args=["K-1"]))["Location"]
+    assert 'hx-trigger="every 500ms"' in supervisor.get(page, headers=HTMX).content.decode()
+    monkeypatch.setattr(making, "body_pdf", lambda *_: 1 / 0)
+    work_through()
+    assert told_to_load_anew(supervisor.get(page, headers=HTMX))
+    assert supervisor.get(page).status_code == 503
+    TravelerPrint.objects.update(printed_at=timezone.now() - timedelta(days=1))
+    assert told_to_load_anew(supervisor.get(page, headers=HTMX))
+    assert supervisor.get(page).status_code == 410
+
+
+def test_a_page_that_waits_and_was_asked_for_again_gets_its_question_as_a_page(
+    shop: SmallShop, supervisor: Client
+) -> None:
+    shop.released()
+    page = supervisor.post(reverse("travelers:print_order", args=["K-1"]))["Location"] + "?again=1"
+    assert 'hx-trigger="every 500ms"' in supervisor.get(page, headers=HTMX).content.decode()
+    work_through()
+    assert told_to_load_anew(supervisor.get(page, headers=HTMX))
+    assert "Open the same file" in supervisor.get(page).content.decode()
+
+
+def test_a_preview_that_waits_learns_that_it_failed(
+    shop: SmallShop, supervisor: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (shell,) = shop.released()
+    page = reverse("travelers:preview", args=[shell.serial])
+    assert 'hx-trigger="every 500ms"' in supervisor.get(page, headers=HTMX).content.decode()
+    monkeypatch.setattr(making, "body_pdf", lambda *_: 1 / 0)
+    work_through()
+    assert told_to_load_anew(supervisor.get(page, headers=HTMX))
+    assert supervisor.get(page).status_code == 503
+
+    def no_library() -> None:
+        raise PaperError("Install it.")
+
+    monkeypatch.setattr(printing, "require_libraries", no_library)
+    assert told_to_load_anew(supervisor.get(page, headers=HTMX))
+    assert "Install it." in supervisor.get(page).content.decode()
+
+
 def test_a_preview_is_marked_and_not_on_record(shop: SmallShop, supervisor: Client) -> None:
     (shell,) = shop.released()
     address = reverse("travelers:preview", args=[shell.serial])
