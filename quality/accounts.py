@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from datetime import datetime
 
 from django.contrib.auth.hashers import make_password
-from django.db.models import F
+from django.db import IntegrityError, transaction
+from django.db.models import F, QuerySet
 
 from quality.errors import QualityError
 from quality.models import AccountChange, AccountEvent, Person, Role
 from quality.passwords import forget_wrong_passwords, wrong_passwords
-from routing.turnstile import writing
+from routing.turnstile import in_turn, writing
 
 COMMAND_LINE = "command line"
-
+ONLY_ADMINISTRATOR = "This is the shop's only administrator. Make somebody else one first."
+NAME_TAKEN = "This user name is taken; choose another."
 
 _NO_EDITS = (AccountEvent.PIN, AccountEvent.PASSWORD, AccountEvent.UNLOCKED)
 
@@ -45,20 +48,25 @@ def save_person(
     """Save name, user name, role and whether somebody works here, as they stand in ``person``, and what belongs to it.
 
     ``version`` is the one that the editor saw; ``also`` saves the rest and says whether it changed anything. Raises
-    QualityError ``changed``, and saves nothing, when somebody else changed the account meanwhile. The same form sent
-    twice changes nothing the second time and is no such case.
+    QualityError ``changed``, and saves nothing, when somebody else changed the account meanwhile; ``username_taken`` and
+    ``only_administrator`` when they were faster with the name or the role. The same form sent twice changes nothing the
+    second time and is no such case.
     """
-    with writing():
+    with in_turn():  # two administrators may take the role from each other
         if not person.pk:
             person.set_unusable_password()
-            person.save()
+            with _a_free_name():
+                person.save()
             note_change(person, AccountEvent.MADE, by=by, at=at, after=f"{person.name}, {person.get_role_display()}")
             also(person)
             return person
         stored = Person.objects.select_for_update().get(pk=person.pk)
-        Person.objects.filter(pk=person.pk).update(
-            name=person.name, username=person.username, role=person.role, is_active=person.is_active
-        )
+        if _rules(stored) and not _rules(person) and not other_administrators(person).exists():
+            raise QualityError("only_administrator", ONLY_ADMINISTRATOR)
+        with _a_free_name():
+            Person.objects.filter(pk=person.pk).update(
+                name=person.name, username=person.username, role=person.role, is_active=person.is_active
+            )
         changes = _differences(stored, person)
         for what, before, after in changes:
             note_change(person, what, by=by, at=at, before=before, after=after)
@@ -69,6 +77,24 @@ def save_person(
             )
     person.refresh_from_db()
     return person
+
+
+def other_administrators(person: Person) -> QuerySet[Person]:
+    """Who could still give the role: a shop without an administrator could never have one again."""
+    return Person.objects.filter(role=Role.ADMINISTRATOR, is_active=True).exclude(pk=person.pk)
+
+
+def _rules(person: Person) -> bool:
+    return person.role == Role.ADMINISTRATOR and person.is_active
+
+
+@contextmanager
+def _a_free_name() -> Iterator[None]:
+    try:
+        with transaction.atomic():
+            yield
+    except IntegrityError as error:
+        raise QualityError("username_taken", NAME_TAKEN) from error
 
 
 def _differences(stored: Person, person: Person) -> list[tuple[AccountEvent, str, str]]:

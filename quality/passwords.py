@@ -89,14 +89,22 @@ def one_try(*, username: str, address: str, browser: str, at: datetime) -> Itera
 
 
 def _forget_right(rows: list[WrongTries]) -> None:
-    """The account's own count ends; an address is given back this one try only, or its owner could start anew at will."""
+    """The account's own count ends; an address is given back this one try only, or its owner could start anew at will.
+
+    Others from that address may have tried meanwhile: what they were counted for, and a wait that they began, stays.
+    """
     with writing():
         for row in rows:
-            if row.counts == TriesOf.ADDRESS:
-                fewer = max(0, row.failed - 1)
-                WrongTries.objects.filter(pk=row.pk, failed=row.failed).update(failed=fewer, locked_until=None)
-            else:
+            if row.counts != TriesOf.ADDRESS:
                 WrongTries.objects.filter(pk=row.pk).delete()
+                continue
+            now = WrongTries.objects.select_for_update().filter(pk=row.pk, failed__gt=0).first()
+            if now is None:
+                continue
+            now.failed -= 1
+            if now.locked_until == row.locked_until:
+                now.locked_until = None
+            now.save(update_fields=["failed", "locked_until"])
 
 
 def card_asked_in_vain(*, address: str, at: datetime) -> None:
@@ -153,8 +161,11 @@ def bucket(address: str) -> str:
 
 def _claim(counts: TriesOf, key: str, account: str, wait_of: Callable[[int], timedelta], at: datetime) -> WrongTries:
     """Count one more try and begin the wait that it costs. Raises MustWait, and nothing is counted, while one runs."""
-    WrongTries.objects.get_or_create(counts=counts, key=key, defaults={"account": account, "last_at": at})
-    row = WrongTries.objects.select_for_update().get(counts=counts, key=key)
+    row = _locked(counts, key)
+    while row is None:  # a right try beside this one may delete it once more
+        new = WrongTries(counts=counts, key=key, account=account, last_at=at)
+        WrongTries.objects.bulk_create([new], ignore_conflicts=True)
+        row = _locked(counts, key)
     if row.locked_until is not None and row.locked_until > at:
         raise _must_wait(row, at, "")
     if counts in (TriesOf.ADDRESS, TriesOf.CARDS) and row.last_at < at - ADDRESS_FORGOTTEN_AFTER:
@@ -165,6 +176,10 @@ def _claim(counts: TriesOf, key: str, account: str, wait_of: Callable[[int], tim
     row.locked_until = at + wait if wait else None
     row.save()
     return row
+
+
+def _locked(counts: TriesOf, key: str) -> WrongTries | None:
+    return WrongTries.objects.select_for_update().filter(counts=counts, key=key).first()
 
 
 def _tidy(at: datetime) -> None:

@@ -10,7 +10,7 @@ from django import forms
 from django.contrib.auth.password_validation import validate_password
 from django.db.models import Q
 
-from quality.accounts import note_change
+from quality.accounts import ONLY_ADMINISTRATOR, note_change, other_administrators
 from quality.models import AccountEvent, Person, Qualification, Role
 from quality.rights import Right, has_right
 from routing.models import Shop, Station
@@ -50,13 +50,12 @@ class PersonForm(forms.ModelForm[Person]):
         return active
 
     def clean(self) -> dict[str, Any]:
-        """A shop without an administrator could never have one again."""
+        """A shop keeps an administrator; saving looks once more, when nobody else can be saved at the same time."""
         cleaned = super().clean() or self.cleaned_data
         was_one = self.initial.get("role") == Role.ADMINISTRATOR and self.initial.get("is_active")
         stays_one = cleaned.get("role") == Role.ADMINISTRATOR and cleaned.get("is_active")
-        others = Person.objects.filter(role=Role.ADMINISTRATOR, is_active=True).exclude(pk=self.instance.pk)
-        if was_one and not stays_one and not others.exists():
-            self.add_error("role", "This is the shop's only administrator. Make somebody else one first.")
+        if was_one and not stays_one and not other_administrators(self.instance).exists():
+            self.add_error("role", ONLY_ADMINISTRATOR)
         return cleaned
 
 

@@ -64,6 +64,25 @@ def test_the_slower_of_two_editors_is_told(shop: SmallShop) -> None:
     assert len(changes(shop.worker)) == 1
 
 
+def test_a_name_that_somebody_has_is_refused_and_nothing_is_saved(shop: SmallShop) -> None:
+    with pytest.raises(QualityError, match="This user name is taken; choose another") as refused:
+        edited(shop, version=0, username=shop.supervisor.username, name="Wanda Weaver")
+    assert refused.value.code == "username_taken"
+    assert Person.objects.get(pk=shop.worker.pk).name == "Wanda Worker"
+    assert changes(shop.worker) == []
+
+
+@pytest.mark.parametrize("fields", [{"role": Role.OFFICE}, {"is_active": False}])
+def test_the_last_administrator_stays_one(shop: SmallShop, fields: dict[str, object]) -> None:
+    Person.objects.filter(pk=shop.worker.pk).update(role=Role.ADMINISTRATOR)
+    gone = Person.objects.create_user("ada", name="Ada", role=Role.ADMINISTRATOR, is_active=False)
+    with pytest.raises(QualityError, match="the shop's only administrator. Make somebody else one first"):
+        edited(shop, version=0, **fields)
+    assert edited(shop, version=0, name="Wanda Weaver").name == "Wanda Weaver"
+    Person.objects.filter(pk=gone.pk).update(is_active=True)
+    assert edited(shop, version=1, **fields).version == 2
+
+
 @pytest.mark.parametrize("change", ["update", "delete"])
 def test_the_database_keeps_the_history_as_it_was_written(shop: SmallShop, change: str) -> None:
     edited(shop, version=0, role=Role.SUPERVISOR)

@@ -135,6 +135,32 @@ def test_signing_in_oneself_does_not_give_an_address_new_tries(shop: SmallShop) 
     refused(shop, name="one more")
 
 
+def test_a_right_one_is_given_back_when_another_try_came_meanwhile(shop: SmallShop) -> None:
+    """Looking at a password takes a while, and an office shares one address."""
+    for _ in range(3):
+        with one_try(username="own", address=HERE, browser="", at=shop.clock) as was_right:
+            attempt(shop, name="other", right=True)
+            was_right()
+    assert WrongTries.objects.get(counts="address").failed == 0
+    with one_try(username="own", address=HERE, browser="", at=shop.clock) as was_right:
+        attempt(shop, name="other")
+        was_right()
+    assert WrongTries.objects.get(counts="address").failed == 1
+
+
+def test_a_right_one_ends_its_own_wait_and_none_that_another_began(shop: SmallShop) -> None:
+    for n in range(FREE_TRIES_OF_ADDRESS - 1):
+        attempt(shop, name=f"name {n}")
+    attempt(shop, name="own", right=True)
+    assert waiting_addresses(shop.clock) == []
+    WrongTries.objects.filter(counts="address").update(failed=FREE_TRIES_OF_ADDRESS - 2)
+    with one_try(username="own", address=HERE, browser="", at=shop.clock) as was_right:
+        refused(shop, name="other")
+        was_right()
+    (waits,) = waiting_addresses(shop.clock)
+    assert waits.failed == FREE_TRIES_OF_ADDRESS - 1
+
+
 def test_an_address_is_forgotten_after_an_hour_without_a_wrong_one(shop: SmallShop) -> None:
     for n in range(FREE_TRIES_OF_ADDRESS - 1):
         attempt(shop, name=f"name {n}")

@@ -10,10 +10,12 @@ from typing import Any
 import pytest
 from django.db import close_old_connections, connection
 
+from quality.accounts import save_person
 from quality.actions import report_problem, sign_off, withdraw_sign_off
 from quality.dispositions import rework, scrap, use_as_is
 from quality.errors import QualityError
-from quality.models import Problem, SignOff, Withdrawal
+from quality.models import Person, Problem, Role, SignOff, Withdrawal, WrongTries
+from quality.passwords import one_try
 from quality.verification import verify_shell
 from routing.errors import RoutingError
 from routing.models import KitLine, KitOrder, Operation, Shell, ShellRecord
@@ -202,3 +204,35 @@ def test_one_scrapping_that_arrives_many_times_makes_one_replacement(shop: Small
 
     assert at_once(*[again] * 4) == {"done": 4}
     assert Shell.objects.filter(replaces=shell).count() == 1
+
+
+def test_right_sign_ins_side_by_side_are_none_of_them_counted(shop: SmallShop) -> None:
+    """Each deletes the account's count when it is right, just when the next one wants to count there."""
+
+    def sign_in() -> None:
+        for _ in range(25):
+            with one_try(username="own", address="192.0.2.7", browser="", at=shop.clock) as was_right:
+                was_right()
+
+    assert at_once(*[sign_in] * 4) == {"done": 4}
+    assert [(row.counts, row.failed) for row in WrongTries.objects.all()] == [("address", 0)]
+
+
+def test_two_administrators_who_take_the_role_from_each_other_leave_one(shop: SmallShop) -> None:
+    two = [Person.objects.create_user(name, name=name, role=Role.ADMINISTRATOR) for name in ("ada", "alf")]
+
+    def demoting(editor: Person, other: Person) -> Callable[[], object]:
+        seen = Person.objects.get(pk=other.pk)
+        seen.role = Role.WORKER
+        return lambda: save_person(person=seen, version=0, by=editor, at=shop.clock)
+
+    assert at_once(demoting(two[0], two[1]), demoting(two[1], two[0])) == {"done": 1, "only_administrator": 1}
+    assert Person.objects.filter(role=Role.ADMINISTRATOR).count() == 1
+
+
+def test_one_user_name_is_given_once(shop: SmallShop) -> None:
+    def making() -> object:
+        return save_person(person=Person(name="Nell", username="nell"), version=0, by=shop.supervisor, at=shop.clock)
+
+    assert at_once(*[making] * 4) == {"done": 1, "username_taken": 3}
+    assert Person.objects.get(username="nell").account_changes.count() == 1

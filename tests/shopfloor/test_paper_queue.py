@@ -152,22 +152,22 @@ def test_two_that_drop_the_same_at_once_do_not_end_each_other(monkeypatch: pytes
         entries = list(list_folder(where))
         if where.name in ("prints", "sheaves"):
             for entry in entries:
-                os.unlink(entry.path)
+                Path(entry.path).unlink()
         return entries
 
     def read_too_late(path: Path) -> str:
         path.unlink()
         return read(path)
 
-    monkeypatch.setattr(kept.os, "scandir", listed)
+    monkeypatch.setattr(os, "scandir", listed)
     monkeypatch.setattr(Path, "read_text", read_too_late)
     assert kept.drop_old(time.time() + kept.DAY_S + 60) == 0
     monkeypatch.undo()
-    assert [list(kept.folder(name).iterdir()) for name in ("shells", "prints", "sheaves")] == [[], [], []]
+    assert [list(paper_queue.folder(name).iterdir()) for name in ("shells", "prints", "sheaves")] == [[], [], []]
 
 
 def test_what_a_killed_process_left_half_written_goes_too() -> None:
-    part = kept.folder("sheaves") / ".half.1-1"
+    part = paper_queue.folder("sheaves") / ".half.1-1"
     part.write_bytes(b"%PDF")
     assert kept.drop_old() == 0
     assert kept.drop_old(time.time() + kept.NOT_YET_NAMED_S + 60) == 1

@@ -12,11 +12,13 @@ from django.test import Client
 from django.utils import timezone
 from pytest_django import DjangoAssertNumQueries
 
+from quality.accounts import save_person
 from quality.errors import PinRefused
 from quality.models import Person, Qualification, Role
 from quality.pins import LOCKED_FOR_GOOD_AFTER, confirm_pin, is_easily_guessed, set_pin
 from quality.rights import RIGHTS, Right
 from routing.models import Shop, Station
+from shopfloor.people import views
 from tests.small_shop import PIN, SmallShop, person
 
 GOOD_PIN, OTHER_PIN = "730164", "951827"
@@ -298,6 +300,37 @@ def test_the_last_administrator_stays_one(administrator: Client, shop: SmallShop
     assert "only administrator" in said(page)
     person("ada-second", Role.ADMINISTRATOR)
     assert administrator.post(address(only), form_of(only, role="office")).status_code == 302
+
+
+def test_who_lost_the_other_administrator_meanwhile_is_told(
+    administrator: Client, shop: SmallShop, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (me,) = Person.objects.filter(role=Role.ADMINISTRATOR)
+    other = Person.objects.create_user("adele", name="Adele", role=Role.ADMINISTRATOR)
+
+    def a_little_late(**what: Any) -> Person:
+        Person.objects.filter(pk=me.pk).update(role=Role.OFFICE)
+        return save_person(**what)
+
+    monkeypatch.setattr(views, "save_person", a_little_late)
+    answer = administrator.post(address(other), form_of(other, role=Role.OFFICE))
+    assert answer.status_code == 409
+    assert "the shop&#x27;s only administrator. Make somebody else one first." in answer.content.decode()
+    assert Person.objects.get(pk=other.pk).role == Role.ADMINISTRATOR
+
+
+def test_who_is_slower_with_a_user_name_is_told(
+    supervisor: Client, shop: SmallShop, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def a_little_late(**what: Any) -> Person:
+        Person.objects.create_user("nell", name="Another Nell")
+        return save_person(**what)
+
+    monkeypatch.setattr(views, "save_person", a_little_late)
+    answer = supervisor.post("/people/new/", {"name": "Nell", "username": "nell", "role": "worker", "is_active": "on"})
+    assert answer.status_code == 409
+    assert "This user name is taken; choose another." in answer.content.decode()
+    assert Person.objects.get(username="nell").name == "Another Nell"
 
 
 def test_nobody_closes_their_own_account(supervisor: Client, shop: SmallShop) -> None:
