@@ -77,6 +77,13 @@ def _require_known(manifest: Manifest) -> None:
 def _require_empty() -> None:
     """Nothing is ever written over. The secret key was made a moment ago, by starting this very command."""
     data = Path(settings.SHOP_DATA)
+    try:
+        data.mkdir(parents=True, exist_ok=True)  # on a new machine nothing made it before
+    except OSError as error:
+        raise BackupRefused(
+            f"{data} can't be made ({error.strerror or error}). Nothing was restored. Check SHOP_DATA, or make that "
+            "folder and give it to whoever runs the shop."
+        ) from error
     there = [name for name, _ in data_files() if name != SECRET]
     try:
         tables = tables_of_database()

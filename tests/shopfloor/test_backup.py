@@ -25,6 +25,7 @@ from shopfloor.backups.manifest import (
     NAME,
     BackupRefused,
     KeptFile,
+    Manifest,
     first_damage,
     hash_of,
     read_manifest,
@@ -115,6 +116,7 @@ class TestTaking:
             "write.lock",
             "shop.sqlite3-wal",
             "files/.half",
+            "files/.thumbnails/a.jpg",
             "notes/a.txt",
         ):
             path = settings.SHOP_DATA / name
@@ -204,6 +206,27 @@ class TestTaking:
         take(tmp_path / "kept")
         assert not left.exists()
 
+    @pytest.mark.parametrize("inside", ["", "files", "files/kept", "kept", "papers", "backups/../kept"])
+    def test_into_what_it_is_of(self, shop: SmallShop, settings: Any, inside: str) -> None:
+        """It would copy what it has just written, and the next one that again."""
+        before = set(settings.SHOP_DATA.rglob("*"))
+        with pytest.raises(CommandError, match=r"lies inside of .*Nothing was written\. Name a folder elsewhere"):
+            call_command("backup", f"{settings.SHOP_DATA}/{inside}")
+        assert set(settings.SHOP_DATA.rglob("*")) == before
+
+    def test_into_the_photos_on_a_larger_disk(self, shop: SmallShop, tmp_path: Path, settings: Any) -> None:
+        settings.MEDIA_ROOT.rename(tmp_path / "larger")
+        settings.MEDIA_ROOT.symlink_to(tmp_path / "larger")
+        with pytest.raises(BackupRefused, match="lies inside of"):
+            take(tmp_path / "larger" / "kept")
+        assert not (tmp_path / "larger" / "kept").exists()
+
+    def test_the_folder_for_backups_inside_of_it(self, shop: SmallShop, settings: Any) -> None:
+        for day in range(2):
+            taken = take(settings.SHOP_DATA / "backups", day)
+        assert not [name for name in taken.manifest.files if "backups" in name]
+        assert taken.kept == 2
+
     @pytest.mark.parametrize("keep", ["0", "-1", "all", "²"])
     def test_keeping_none_is_refused(self, shop: SmallShop, tmp_path: Path, keep: str) -> None:
         with pytest.raises(CommandError, match="keep at least 1"):
@@ -219,6 +242,23 @@ class TestRetention:
         assert taken.dropped == ("shop-20261105T020000Z",)
         assert taken.kept == 3
 
+    def test_fourteen_are_fourteen(self, shop: SmallShop, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+        """On every morning of sixteen; what is written each time is in other tests."""
+        one = take(tmp_path / "one").manifest
+
+        def write(folder: Path, *_: object) -> tuple[Manifest, list[str]]:
+            shutil.copytree(tmp_path / "one" / "shop-20261104T020000Z", folder)
+            return one, []
+
+        monkeypatch.setattr(taking, "_write", write)
+        there = []
+        for day in range(16):
+            taken = take(tmp_path / "kept", day, keep=14)
+            there.append(len(backups_in(tmp_path / "kept")))
+            assert taken.kept == there[-1]
+        assert there == [*range(1, 15), 14, 14]
+        assert taken.dropped == ("shop-20261105T020000Z",)
+
     def test_only_one(self, shop: SmallShop, tmp_path: Path) -> None:
         for day in range(3):
             take(tmp_path / "kept", day, keep=1)
@@ -229,7 +269,63 @@ class TestRetention:
         (bad.folder / bad.manifest.database).unlink()
         taken = take(tmp_path / "kept", 2, keep=2)
         assert good.folder.exists()
-        assert taken.damaged == (bad.folder.name,)
+        assert taken.damaged == {bad.folder.name: f"{bad.manifest.database} is missing"}
+
+    def test_flipped_bytes_in_the_database_of_an_older_one(
+        self, shop: SmallShop, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+    ) -> None:
+        """It has the size it should have. It does not count, so an older good one stays, and it is named."""
+        good, bad = take(tmp_path / "kept", 0), take(tmp_path / "kept", 1)
+        damage(bad.folder / bad.manifest.database)
+        taken = take(tmp_path / "kept", 2, keep=2)
+        assert good.folder.exists()
+        assert bad.folder.exists()
+        assert taken.kept == 2
+        what = f"{bad.manifest.database} is not what was written"
+        assert taken.damaged == {bad.folder.name: what}
+        call_command("backup", str(tmp_path / "kept"))
+        assert f"{bad.folder.name} is damaged and would be refused: {what}." in capsys.readouterr().err
+
+    def test_a_damaged_one_that_is_older_than_all_that_are_kept_goes_and_is_said(
+        self, shop: SmallShop, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+    ) -> None:
+        bad = take(tmp_path / "kept", -3)
+        damage(bad.folder / bad.manifest.database)
+        take(tmp_path / "kept", -2)
+        call_command("backup", str(tmp_path / "kept"), "--keep", "1")
+        said = capsys.readouterr()
+        assert "Dropped shop-20261101T020000Z. Dropped shop-20261102T020000Z." in said.out
+        assert "shop-20261101T020000Z was damaged: " in said.err
+        assert len(backups_in(tmp_path / "kept")) == 1
+
+    def test_one_that_can_not_be_read_is_never_deleted_and_is_said(
+        self, shop: SmallShop, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+    ) -> None:
+        """Nobody knows what it is: it may be the only one of a newer program."""
+        bad = take(tmp_path / "kept", -3)
+        damage(bad.folder / NAME)
+        take(tmp_path / "kept", -2)
+        for _ in range(2):
+            call_command("backup", str(tmp_path / "kept"), "--keep", "1")
+        assert (bad.folder / bad.manifest.database).exists()
+        assert "shop-20261101T020000Z is damaged and would be refused: The manifest.json" in capsys.readouterr().err
+
+    def test_what_can_not_be_deleted_is_said(
+        self, shop: SmallShop, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        old = take(tmp_path / "kept")
+        rename = Path.rename
+
+        def refused(path: Path, target: Path) -> Path:
+            if path == old.folder:
+                raise PermissionError(1, "Operation not permitted")
+            return rename(path, target)
+
+        monkeypatch.setattr(Path, "rename", refused)
+        taken = take(tmp_path / "kept", 1, keep=1)
+        assert taken.dropped == ()
+        assert taken.undroppable == {old.folder.name: "Operation not permitted"}
+        assert taken.kept == 2
 
     def test_one_from_a_clock_that_was_fast_does_not_drop_the_new_one(self, shop: SmallShop, tmp_path: Path) -> None:
         take(tmp_path / "kept", 400)
@@ -245,10 +341,12 @@ class TestRetention:
         assert len(backups_in(tmp_path / "kept")) == 2
 
     def test_nothing_else_in_the_folder_is_touched(self, shop: SmallShop, tmp_path: Path) -> None:
-        mine = _made(tmp_path / "kept" / "photos of the shop")
+        names = ("photos of the shop", "shop-floor", "shop-2025", "shop-20251104T020000Z old", ".unfinished-mine")
+        mine = [_made(tmp_path / "kept" / name) for name in names]
         for day in range(3):
-            take(tmp_path / "kept", day, keep=1)
-        assert mine.exists()
+            taken = take(tmp_path / "kept", day, keep=1)
+        assert [each.name for each in mine if not each.exists()] == []
+        assert taken.damaged == {}
 
 
 class TestRefusals:
@@ -347,6 +445,24 @@ def test_everything_is_lost_and_comes_back(shop: SmallShop, tmp_path: Path) -> N
             "postgresql": "SELECT COUNT(*) FROM pg_trigger WHERE tgname LIKE 'routing_shellrecord_no_%' AND tgenabled = 'O'",
         }[connection.vendor]
         assert place.rows(triggers)[0][0] == {"sqlite": 2, "postgresql": 3}[connection.vendor]
+
+
+def test_a_machine_where_the_shops_folder_does_not_exist(shop: SmallShop, tmp_path: Path) -> None:
+    """Its key comes from SECRET_KEY, so nothing made the folder before."""
+    photo = Photo.objects.get().file
+    taken = take(tmp_path / "kept").folder
+    with place_for_test(tmp_path / "new") as place:
+        place.data.rmdir()
+        assert "3 chains with 6 records hold." in place.must("restore", taken)
+        assert (place.data / "files" / photo).exists()
+
+
+def test_a_folder_that_can_not_be_made(shop: SmallShop, tmp_path: Path, settings: Any) -> None:
+    taken = take(tmp_path / "kept").folder
+    (tmp_path / "a file").write_text("x")
+    settings.SHOP_DATA = tmp_path / "a file" / "data"
+    with pytest.raises(BackupRefused, match=r"can't be made \(Not a directory\)\. Nothing was restored\."):
+        restore_backup(taken)
 
 
 def test_a_restore_that_fails_leaves_the_place_empty(shop: SmallShop, tmp_path: Path) -> None:

@@ -51,8 +51,12 @@ class Command(BaseCommand):
             f"{manifest.bytes / 1e6:.1f} MB; written and read back."
         )
         self.stdout.write(f"{taken.kept} good backups there." + "".join(f" Dropped {name}." for name in taken.dropped))
-        for name in taken.damaged:
-            self.stderr.write(f"{name} is damaged and would be refused; look at that disk.")
+        for name, what in taken.dropped_damaged.items():
+            self.stderr.write(f"{name} was damaged: {what}. It is older than every good one that is kept, and went.")
+        for name, what in taken.damaged.items():
+            self.stderr.write(f"{name} is damaged and would be refused: {what}. It was left there; look at that disk.")
+        for name, why in taken.undroppable.items():
+            self.stderr.write(f"{name} should have been dropped and could not be ({why}). Delete it by hand.")
         for file in taken.lost_photos:
             self.stderr.write(
                 f"The photo {file} is missing in the shop or was changed; look for it in an older backup."
