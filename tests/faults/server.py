@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import os
 import random
+import re
 import shutil
 import signal
 import socket
@@ -16,6 +17,9 @@ from pathlib import Path
 from tests.places import ROOT, Place
 
 PATIENCE_S = 180
+_SAID = re.search(r"^WORKERS \?= (\d+)$", (ROOT / "Makefile").read_text(), re.MULTILINE)
+assert _SAID is not None, "the Makefile names no number of workers"
+WORKERS = int(_SAID[1])
 
 
 def free_port() -> int:
@@ -31,7 +35,7 @@ def free_port() -> int:
 
 
 class Server:
-    """The script ``.ci/serve``, below it the server's parent process, below that two workers."""
+    """The script ``.ci/serve``, below it the server's parent process, below that as many workers as the Makefile says."""
 
     def __init__(self, place: Place, log: Path) -> None:
         self.place, self.port = place, free_port()
@@ -39,7 +43,7 @@ class Server:
         self.script: subprocess.Popen[str] | None = None
 
     def start(self) -> None:
-        environment = self.place.environment | {"HOST": "127.0.0.1", "PORT": str(self.port), "WORKERS": "2"}
+        environment = self.place.environment | {"HOST": "127.0.0.1", "PORT": str(self.port), "WORKERS": str(WORKERS)}
         bash = shutil.which("bash") or "/bin/bash"
         checked = subprocess.run(
             [bash, ".ci/serve", "check"], env=environment, cwd=ROOT, capture_output=True, check=False
@@ -55,7 +59,7 @@ class Server:
                 text=True,
                 start_new_session=True,
             )
-        wait_until(lambda: len(self.workers()) == 2, "two workers")
+        wait_until(lambda: len(self.workers()) == WORKERS, f"{WORKERS} workers")
 
     def parent(self) -> int:
         assert self.script is not None
@@ -86,11 +90,11 @@ class Server:
         kill(chance.choice(before))
         self._respawned(before, 1)
 
-    def kill_both_workers(self, chance: random.Random) -> None:
+    def kill_all_workers(self, chance: random.Random) -> None:
         before = self.workers()
         for pid in before:
             kill(pid)
-        self._respawned(before, 2)
+        self._respawned(before, WORKERS)
 
     def kill_the_parent(self, chance: random.Random) -> None:
         """The script is left: it clears away what is left of the server, says so and ends; then it is started again."""
@@ -114,11 +118,11 @@ class Server:
 
     @property
     def ways(self) -> tuple[Callable[[random.Random], None], ...]:
-        return (self.kill_one_worker, self.kill_everything, self.kill_both_workers, self.kill_the_parent)
+        return (self.kill_one_worker, self.kill_everything, self.kill_all_workers, self.kill_the_parent)
 
     def _respawned(self, before: list[int], dead: int) -> None:
         wait_until(
-            lambda: len(now := set(self.workers())) == 2 and len(now & set(before)) == 2 - dead,
+            lambda: len(now := set(self.workers())) == WORKERS and len(now & set(before)) == WORKERS - dead,
             "killed workers to be replaced",
         )
 

@@ -6,6 +6,7 @@ import http.client
 import json
 import random
 import threading
+import time
 from collections import Counter
 from dataclasses import dataclass, field
 from typing import Any
@@ -16,6 +17,7 @@ _BORDER = "----a-part-of-the-form"
 GIVEN_UP = 0.02  # of the tries that fail: a tablet whose battery died; nobody learns what became of the tap
 WITH_PHOTO = 0.15  # of the signatures
 WAIT_S = 0.2  # before a tap is sent again
+TRIES_AGAIN = 50  # of a tap that was taken in long ago, while nothing is broken any more
 PATIENCE_S = 20
 
 
@@ -82,7 +84,17 @@ class TabletThread(threading.Thread):
 
     def send_again(self) -> Counter[str]:
         """Everything that was ever taken in, once more: what a tablet does that lost its list of what was sent."""
-        return Counter(self._once(tap) for tap in self.taps if tap.answer == "ok")
+        self._hang_up()  # the server has closed what was idle while other tablets sent
+        counts = Counter(self._sent_again(tap) for tap in self.taps if tap.answer == "ok")
+        self._hang_up()
+        return counts
+
+    def _sent_again(self, tap: Tap) -> str:
+        for _ in range(TRIES_AGAIN - 1):
+            if (answer := self._once(tap)) in ("ok", "refused"):
+                return answer
+            time.sleep(WAIT_S)
+        return self._once(tap)
 
     def send_until_answered(self, tap: Tap) -> None:
         self.taps.append(tap)
@@ -129,8 +141,7 @@ class TabletThread(threading.Thread):
             answer = self.line.getresponse()
             content = answer.read()
         except (OSError, http.client.HTTPException):
-            self.line.close()
-            self.line = None
+            self._hang_up()
             return "down"
         for kept in answer.headers.get_all("Set-Cookie", []):
             name, _, rest = kept.partition("=")
@@ -143,6 +154,11 @@ class TabletThread(threading.Thread):
         if "refused" in said:
             return "refused"
         raise AssertionError(f"{self.name} got an answer that is none: {answer.status} {said}")
+
+    def _hang_up(self) -> None:
+        if self.line is not None:
+            self.line.close()
+        self.line = None
 
 
 def _form(fields: dict[str, str], photo: bytes) -> bytes:

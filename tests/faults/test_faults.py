@@ -4,15 +4,19 @@ from __future__ import annotations
 
 import os
 import re
+import socket
 import subprocess
 import sys
+import threading
+from contextlib import closing
 from dataclasses import replace
 
 import pytest
 from django.db import connection
 
+from tests.faults import tablets
 from tests.faults.judging import Written, _wrong
-from tests.faults.tablets import Tap
+from tests.faults.tablets import TabletThread, Tap, Told
 from tests.places import ROOT
 
 
@@ -81,3 +85,67 @@ class TestTheJudge:
         unanswered = replace(self.TAP, answer="")
         assert list(_wrong([unanswered], {})) == []
         assert list(_wrong([unanswered], {"0-1": [self.ROW]})) == []
+
+
+class TestSendingAgain:
+    """A tablet whose line was closed while it was idle, as the server does after half a minute."""
+
+    def test_a_line_that_was_closed_is_no_answer(self) -> None:
+        with closing(Desk(down=0)) as desk:
+            tablet = desk.tablet()
+            assert tablet._once(tablet.taps[0]) == "ok"
+            assert desk.hung_up.wait(10)
+            assert tablet.send_again() == {"ok": 1}
+
+    def test_until_it_is_answered(self) -> None:
+        with closing(Desk(down=3)) as desk:
+            assert desk.tablet().send_again() == {"ok": 1}
+            assert desk.calls == 4
+
+    def test_not_for_ever(self, monkeypatch: pytest.MonkeyPatch) -> None:
+        monkeypatch.setattr(tablets, "TRIES_AGAIN", 3)
+        with closing(Desk(down=100)) as desk:
+            assert desk.tablet().send_again() == {"down": 1}
+            assert desk.calls == 3
+
+
+class Desk(threading.Thread):
+    """Hangs up on the first ``down`` callers, answers one tap of each of the others, and hangs up without a word."""
+
+    ANSWER = b'HTTP/1.1 200 OK\r\nContent-Type: application/json\r\nContent-Length: 11\r\n\r\n{"ok":true}'
+
+    def __init__(self, *, down: int) -> None:
+        super().__init__(daemon=True)
+        self.down, self.calls = down, 0
+        self.hung_up = threading.Event()
+        self.door = socket.create_server(("127.0.0.1", 0))
+        self.start()
+
+    def run(self) -> None:
+        while True:
+            try:
+                caller, _ = self.door.accept()
+            except OSError:  # closed
+                return
+            with caller, caller.makefile("rb") as heard:
+                self.calls += 1
+                if self.calls > self.down:
+                    length = 0
+                    while (line := heard.readline()).strip():
+                        name, _, value = line.partition(b":")
+                        length = int(value) if name.lower() == b"content-length" else length
+                    heard.read(length)
+                    caller.sendall(self.ANSWER)
+            self.hung_up.set()
+
+    def close(self) -> None:
+        self.door.shutdown(socket.SHUT_RDWR)
+        self.door.close()
+        self.join(10)
+
+    def tablet(self) -> TabletThread:
+        mine = {"cookies": {"csrftoken": "x"}, "own": [], "shared": []}
+        filled = {"tablets": [mine], "shared": [], "points": []}
+        tablet = TabletThread(0, filled, self.door.getsockname()[1], 1, Told())
+        tablet.taps.append(Tap("0-0", "signed", "SS-1", answer="ok"))
+        return tablet
