@@ -1,4 +1,5 @@
-"""Moving a shop from the embedded database to PostgreSQL: every row, compared on both sides before anything counts.
+"""Moving a shop from the embedded database to PostgreSQL: every row, compared on both sides, and every record verified,
+before anything counts.
 
 The old database is held for oneself alone meanwhile, and closed for good at the end, so that no tap is ever taken in by
 a shop that nobody looks at any more. The photos stay where they are, in SHOP_DATA.
@@ -7,6 +8,7 @@ a shop that nobody looks at any more. The photos stay where they are, in SHOP_DA
 from __future__ import annotations
 
 import hashlib
+import io
 import json
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -15,7 +17,7 @@ from typing import Any
 
 from django.apps import apps
 from django.conf import settings
-from django.core.management import call_command
+from django.core.management import CommandError, call_command
 from django.db import DatabaseError, connection, connections, models, transaction
 from django.db.migrations.loader import MigrationLoader
 from django.db.migrations.recorder import MigrationRecorder
@@ -35,6 +37,7 @@ _AT_ONCE = 2000
 class Moved:
     tables: int
     rows: int
+    verified: str  # what was verified, in lines
     left: Path
 
 
@@ -46,6 +49,7 @@ def move_to_postgresql() -> Moved:
     if not place.exists():
         raise BackupRefused(f"There is no shop to move: {place} does not exist. Check SHOP_DATA.")
     _reach(place)
+    moved = None
     try:
         with transaction.atomic(using=OLD):
             _require_up_to_date()
@@ -55,16 +59,25 @@ def move_to_postgresql() -> Moved:
             call_command("migrate", verbosity=0, interactive=False)
             with transaction.atomic():
                 rows = _move(tables)
-            _close_old_shop()
+                verified = _verify()
+                _close_old_shop()  # counts when the old database's transaction ends, which is after this one
+            moved = Moved(len(tables), rows, verified, place)
     except DatabaseError as error:
         said = str(error).strip().splitlines()[0]
+        if moved is not None:
+            raise BackupRefused(
+                f"The move is done: {moved.rows} rows are in PostgreSQL, and every record is verified. But the old database "
+                f"could not be closed ({said}), and would still take in what nobody looks at. Put it aside, so that nobody "
+                f"opens it by mistake: mv {place} {place}.moved. Start the shop with the same DATABASE_URL from now on, and "
+                "do not move again."
+            ) from error
         if "locked" in said:
             raise BackupRefused("The shop still runs on the embedded database. Stop it, then move.") from error
         raise BackupRefused(f"{said}. Nothing was moved; the shop works on as before.") from error
     finally:
         connections[OLD].close()
         del connections[OLD]
-    return Moved(len(tables), rows, place)
+    return moved
 
 
 def _reach(place: Path) -> None:
@@ -132,6 +145,19 @@ def _move(tables: list[type[models.Model]]) -> int:
             _set_sequence(model)
         cursor.execute("ANALYZE")
     return rows
+
+
+def _verify() -> str:
+    """Every record, as it stands in PostgreSQL; each row is that of the old database by now."""
+    said = io.StringIO()
+    try:
+        call_command("verify_records", stdout=said)
+    except CommandError as error:
+        raise BackupRefused(
+            f"A record does not hold, here and in the embedded database alike. {str(error).rstrip('.')}. Nothing was moved; "
+            "the shop works on as before. Do not mend it by hand: come back from the last backup with which it holds."
+        ) from error
+    return said.getvalue()
 
 
 def _copy(model: type[models.Model]) -> None:

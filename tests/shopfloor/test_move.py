@@ -5,6 +5,8 @@ from __future__ import annotations
 import json
 import os
 import sqlite3
+import subprocess
+import sys
 from collections.abc import Iterator
 from contextlib import closing
 from pathlib import Path
@@ -13,7 +15,7 @@ import psycopg
 import pytest
 
 from tests import database
-from tests.places import Place, postgres_database
+from tests.places import ROOT, Place, postgres_database
 
 # A shop with signatures, a withdrawal, a problem, and an order that was deleted again.
 FILL = """
@@ -173,3 +175,40 @@ class TestRefusals:
         assert new.rows("SELECT COUNT(*) FROM routing_shell") == [(0,)]
         with closing(sqlite3.connect(new.data / "shop.sqlite3")) as old:
             old.execute("UPDATE routing_kitorder SET customer = 'short again'")
+
+    def test_a_record_that_does_not_hold_moves_nothing(self, new: Place) -> None:
+        """Someone wrote in the table, past the program. The rows arrive as they are, and that is not enough."""
+        with closing(sqlite3.connect(new.data / "shop.sqlite3")) as old:
+            (guard,) = old.execute(
+                "SELECT sql FROM sqlite_master WHERE name = 'routing_shellrecord_no_update'"
+            ).fetchone()
+            old.execute("DROP TRIGGER routing_shellrecord_no_update")
+            old.execute("UPDATE routing_shellrecord SET person_name = 'Somebody Else' WHERE kind = 'signed'")
+            old.execute(guard)
+            old.commit()
+        ended = new.manage("move")
+        assert ended.returncode == 1
+        assert "A record does not hold, here and in the embedded database alike." in ended.stderr
+        assert "Nothing was moved; the shop works on as before." in ended.stderr
+        assert new.rows("SELECT COUNT(*) FROM routing_shell") == [(0,)]
+        Place(new.data).must("migrate", "--check")
+        with closing(sqlite3.connect(new.data / "shop.sqlite3")) as old:
+            old.execute("UPDATE routing_kitorder SET customer = 'not closed'")
+
+    def test_an_old_shop_that_can_not_be_closed(self, new: Place) -> None:
+        """The disk takes no byte more when the old database shall be closed: by then the shop is in PostgreSQL."""
+        move = [sys.executable, "manage.py", "move"]
+        ended = subprocess.run(
+            ["/bin/sh", "-c", 'ulimit -f 0; exec "$@"', "sh", *move],
+            env=new.environment,
+            cwd=ROOT,
+            check=False,
+            capture_output=True,
+            text=True,
+        )
+        assert ended.returncode == 1
+        assert "The move is done: " in ended.stderr
+        assert "the old database could not be closed" in ended.stderr
+        assert f"mv {new.data}/shop.sqlite3 {new.data}/shop.sqlite3.moved" in ended.stderr
+        assert "Nothing was moved" not in ended.stderr
+        assert "7 chains with 12 records hold." in new.must("verify_records")
