@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
 from typing import Any
 
 from django.conf import settings
@@ -11,6 +13,7 @@ from django.core import checks
 from django.db import connections
 
 from quality.models import Person
+from routing.models import Shop
 from shopfloor.demo.people import PEOPLE
 
 HINT = (
@@ -20,15 +23,23 @@ HINT = (
 
 
 def demo_people_who_can_sign_in() -> list[Person]:
-    """Those whose password or PIN is still the one of the demo."""
-    published = {row.username: row for row in PEOPLE}
-    found = Person.objects.filter(username__in=published, is_active=True).order_by("username")
-    return [
-        person
-        for person in found
-        if check_password(published[person.username].password, person.password)
-        or (person.pin and check_password(published[person.username].pin, person.pin))
-    ]
+    """Those whose password or PIN is one of the demo's: in a shop that began as the demo, whatever they are called now."""
+    found = Person.objects.filter(is_active=True).order_by("username")
+    if not Shop.objects.filter(is_demo=True).exists():
+        found = found.filter(username__in=[row.username for row in PEOPLE])
+    people = list(found)
+    # A hash takes 20 ms of a core on purpose, and each account has its own.
+    with ThreadPoolExecutor(max_workers=os.cpu_count()) as side_by_side:
+        return [person for person, opens in zip(people, side_by_side.map(_opens, people), strict=True) if opens]
+
+
+def _opens(person: Person) -> bool:
+    its_own_first = sorted(PEOPLE, key=lambda row: row.username != person.username)
+    passwords = [row.password for row in its_own_first] if person.has_usable_password() else []
+    pins = [row.pin for row in its_own_first if row.pin] if person.pin else []
+    return any(check_password(secret, person.password) for secret in passwords) or any(
+        check_password(secret, person.pin) for secret in pins
+    )
 
 
 @checks.register(checks.Tags.database)

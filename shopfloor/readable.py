@@ -10,7 +10,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable
 
-from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.http import HttpRequest, HttpResponse, JsonResponse, UnreadablePostError
 from django.http.response import HttpResponseBase
 from django.shortcuts import render
 
@@ -23,6 +23,7 @@ UNREADABLE = (
     "What was sent contains a character that can't be kept: a zero character, or half of one. "
     "Nothing was saved. Type it again by hand, without pasting."
 )
+BROKEN_OFF = "What was sent did not arrive whole; send it again."
 TOO_LARGE = "This is more than 50 MB, more than the shop takes in at once. Nothing was saved. Send less, or in parts."
 
 
@@ -61,7 +62,10 @@ class OnlyReadable:
         """Forms are read here, where a form that can't be read at all is answered like any other mistake."""
         if request.method != "POST":
             return None
-        names = [(field, [upload.name or "" for upload in files]) for field, files in request.FILES.lists()]
+        try:
+            names = [(field, [upload.name or "" for upload in files]) for field, files in request.FILES.lists()]
+        except UnreadablePostError:  # the link broke, or whoever sent it gave up
+            return refused(request, BROKEN_OFF, 400)
         if _all_keepable(request.POST.lists()) and _all_keepable(names):
             return None
         return refused(request, UNREADABLE, 400)

@@ -7,6 +7,7 @@ from io import StringIO
 from typing import Any
 
 import pytest
+from django.contrib.auth.hashers import make_password
 from django.core.checks import ERROR, run_checks
 from django.core.management import CommandError, call_command
 from django.test import Client
@@ -15,6 +16,7 @@ from quality.accounts import set_password
 from quality.models import Person
 from quality.pins import set_pin
 from routing.models import Shop
+from shopfloor import demo_check
 from shopfloor.demo.loading import load_demo
 from shopfloor.demo.people import PEOPLE
 from tests.small_shop import SmallShop
@@ -56,6 +58,33 @@ def test_one_secret_that_is_left_is_enough(demo: None) -> None:
     set_password(person=bram, password="three grey herons", by=None, at=NOW)
     assert [message.msg.endswith(": bram.") for message in found()] == [True]
     set_pin(person=bram, pin="730164", by=None, at=NOW)
+    assert found() == []
+
+
+def test_another_name_or_the_secret_of_a_colleague_hides_nobody(demo: None) -> None:
+    Person.objects.exclude(username__in=["ada", "bram", "kit"]).update(is_active=False)
+    Person.objects.filter(username="ada").update(username="mistress")
+    published = {row.username: row for row in PEOPLE}
+    set_password(person=Person.objects.get(username="bram"), password=published["greta"].password, by=None, at=NOW)
+    set_password(person=Person.objects.get(username="kit"), password="three grey herons", by=None, at=NOW)
+    Person.objects.filter(username="kit").update(pin=make_password(published["una"].pin))
+    (error,) = found()
+    assert error.msg.endswith(": bram, kit, mistress.")
+    Person.objects.create_superuser("ruler", "three grey herons")
+    out = StringIO()
+    call_command("demo", "--close", stdout=out)
+    assert out.getvalue().count("Closed:") == 3
+    assert found() == []
+
+
+def test_an_account_without_any_secret_costs_no_hash(demo: None, monkeypatch: pytest.MonkeyPatch) -> None:
+    Person.objects.update(is_active=False)
+    Person.objects.create_user("new", name="New")
+
+    def hashed(*_: object) -> bool:
+        raise AssertionError("a hash was computed")
+
+    monkeypatch.setattr(demo_check, "check_password", hashed)
     assert found() == []
 
 

@@ -135,6 +135,25 @@ def test_what_is_too_large_is_refused_before_it_is_read(office: Client) -> None:
     assert "more than 50 MB" in answer.content.decode()
 
 
+class BrokenLink(io.RawIOBase):
+    """What a server reads of an upload whose sender is gone."""
+
+    def read(self, size: int = -1) -> bytes:
+        raise OSError("the link broke")
+
+
+@pytest.mark.parametrize("kind", ["multipart/form-data; boundary=xx", "application/x-www-form-urlencoded"])
+@pytest.mark.parametrize("accepts", ["text/html", "application/json"])
+def test_what_broke_off_is_no_error_of_the_program(
+    office: Client, caplog: pytest.LogCaptureFixture, kind: str, accepts: str
+) -> None:
+    sent: dict[str, Any] = {"wsgi.input": BrokenLink(), "CONTENT_LENGTH": "1000", "HTTP_ACCEPT": accepts}
+    answer = office.post("/orders/import/", b"xx", content_type=kind, **sent)
+    assert answer.status_code == 400
+    assert "What was sent did not arrive whole; send it again." in answer.content.decode()
+    assert not [record for record in caplog.records if record.exc_info]
+
+
 def test_a_form_of_too_much_text_and_one_of_too_many_fields_are_told(office: Client) -> None:
     large = office.post("/orders/new/", {"notes": "x" * (settings.DATA_UPLOAD_MAX_MEMORY_SIZE + 1)})
     assert large.status_code == 413 and "more than 5 MB" in large.content.decode()
