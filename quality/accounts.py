@@ -79,6 +79,18 @@ def save_person(
     return person
 
 
+def make_administrator(*, username: str, name: str, password: str | None, at: datetime) -> Person:
+    """For a command typed at the shop's machine: how a shop gets its first one. Raises QualityError ``username_taken``."""
+    person = Person(username=username, name=name, role=Role.ADMINISTRATOR, password=make_password(password))
+    with writing():
+        with _a_free_name():
+            person.save()
+        forget_wrong_passwords(person)  # typed for the name before it was anybody's
+        note_change(person, AccountEvent.MADE, by=None, at=at, after=f"{person.name}, {person.get_role_display()}")
+    person.refresh_from_db()
+    return person
+
+
 def other_administrators(person: Person) -> QuerySet[Person]:
     """Who could still give the role: a shop without an administrator could never have one again."""
     return Person.objects.filter(role=Role.ADMINISTRATOR, is_active=True).exclude(pk=person.pk)

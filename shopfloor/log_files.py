@@ -8,6 +8,7 @@ import logging
 import os
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import BinaryIO
 
 
 class SharedFile(logging.Handler):
@@ -30,13 +31,17 @@ class SharedFile(logging.Handler):
 
     def _append(self, line: bytes) -> None:
         self.path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
-        with self._numbered("lock").open("a") as lock:
+        with self._mine(self._numbered("lock")) as lock:
             fcntl.flock(lock, fcntl.LOCK_EX)
             if self.path.exists() and self.path.stat().st_size + len(line) > self.max_bytes:
                 self._rotate()
-            descriptor = os.open(self.path, os.O_WRONLY | os.O_CREAT | os.O_APPEND, 0o600)
-            with os.fdopen(descriptor, "ab") as file:
+            with self._mine(self.path) as file:
                 file.write(line)
+
+    @staticmethod
+    def _mine(path: Path) -> BinaryIO:
+        """Open for adding; made, if it is not there, for nobody else to read."""
+        return os.fdopen(os.open(path, os.O_WRONLY | os.O_CREAT | os.O_APPEND, 0o600), "ab")
 
     def _rotate(self) -> None:
         for number in range(self.keep - 1, 0, -1):

@@ -73,6 +73,7 @@ PROXIES = _number("SHOP_PROXIES", 1 if HTTPS else 0, 0, 5)
 OFFICE_IDLE_MINUTES = _number("SHOP_IDLE_MIN", 120, 5, 12 * 60)
 
 INSTALLED_APPS = [
+    "quality",  # before django.contrib.auth: its commands of the same name leave no line in an account's history
     "django.contrib.auth",
     "django.contrib.contenttypes",
     "django.contrib.sessions",
@@ -83,7 +84,6 @@ INSTALLED_APPS = [
     "template_partials",
     "csp",
     "routing",
-    "quality",
     "shopfloor",
 ]
 
@@ -253,6 +253,6 @@ LOGGING = {
     "loggers": {
         "django": {"handlers": ["console", "everything", "errors"], "level": "WARNING", "propagate": False},
         "shop": {"handlers": ["console", "everything", "errors"], "level": "INFO", "propagate": False},
-        "shop.slow": {"handlers": ["slow"], "level": "WARNING", "propagate": False},
+        "shop.slow": {"handlers": ["everything", "slow"], "level": "WARNING", "propagate": False},
     },
 }

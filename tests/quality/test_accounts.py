@@ -2,12 +2,18 @@
 
 from __future__ import annotations
 
+from datetime import datetime
+from io import StringIO
+
 import pytest
+from django.core.management import call_command
+from django.core.management.base import CommandError
 from django.db import DatabaseError, transaction
 
 from quality.accounts import save_person, set_password, unlock
 from quality.errors import QualityError
 from quality.models import AccountChange, Person, Role
+from quality.passwords import FREE_TRIES, one_try, wrong_passwords
 from quality.pins import set_pin
 from tests.small_shop import SmallShop
 
@@ -81,6 +87,55 @@ def test_the_last_administrator_stays_one(shop: SmallShop, fields: dict[str, obj
     assert edited(shop, version=0, name="Wanda Weaver").name == "Wanda Weaver"
     Person.objects.filter(pk=gone.pk).update(is_active=True)
     assert edited(shop, version=1, **fields).version == 2
+
+
+def typing(monkeypatch: pytest.MonkeyPatch, *passwords: str) -> None:
+    typed = iter(passwords)
+    monkeypatch.setattr("getpass.getpass", lambda prompt="": next(typed))
+
+
+def tried_in_vain(username: str, at: datetime) -> None:
+    for _ in range(FREE_TRIES):
+        with one_try(username=username, address="192.0.2.7", browser="", at=at):
+            pass
+
+
+def test_a_password_set_at_the_machine_is_noted_and_wrong_ones_are_forgotten(
+    shop: SmallShop, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    tried_in_vain(shop.worker.username, shop.clock)
+    assert wrong_passwords(shop.worker) == FREE_TRIES
+    typing(
+        monkeypatch, "three grey herons", "three grey heron", "short", "short", "three grey herons", "three grey herons"
+    )
+    out, err = StringIO(), StringIO()
+    call_command("changepassword", shop.worker.username, stdout=out, stderr=err)
+    assert "Wanda Worker has a new password." in out.getvalue()
+    assert "not the same" in err.getvalue() and "too short" in err.getvalue()
+    assert Person.objects.get(pk=shop.worker.pk).check_password("three grey herons")
+    assert changes(shop.worker) == [("password", "", "", "command line")]
+    assert wrong_passwords(shop.worker) == 0
+
+
+def test_a_password_that_is_no_good_changes_nothing(shop: SmallShop, monkeypatch: pytest.MonkeyPatch) -> None:
+    before = shop.worker.password
+    typing(monkeypatch, *["short"] * 6)
+    with pytest.raises(CommandError, match="Nothing was changed"):
+        call_command("changepassword", shop.worker.username, stdout=StringIO(), stderr=StringIO())
+    with pytest.raises(CommandError, match="There is no user name “nobody”"):
+        call_command("changepassword", "nobody")
+    assert Person.objects.get(pk=shop.worker.pk).password == before
+    assert changes(shop.worker) == []
+
+
+def test_an_administrator_made_at_the_machine_has_a_history(shop: SmallShop, monkeypatch: pytest.MonkeyPatch) -> None:
+    tried_in_vain("ruler", shop.clock)
+    monkeypatch.setenv("DJANGO_SUPERUSER_PASSWORD", "three grey herons")
+    call_command("createsuperuser", "--noinput", "--username", "ruler", "--name", "Rula Ruler", stdout=StringIO())
+    ruler = Person.objects.get(username="ruler")
+    assert (ruler.role, ruler.check_password("three grey herons")) == (Role.ADMINISTRATOR, True)
+    assert changes(ruler) == [("made", "", "Rula Ruler, administrator", "command line")]
+    assert wrong_passwords(ruler) == 0
 
 
 @pytest.mark.parametrize("change", ["update", "delete"])
