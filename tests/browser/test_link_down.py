@@ -260,7 +260,7 @@ def test_a_server_that_starts_again_loses_no_tap(cable: Cable, page: Page, shop_
     press(page.get_by_role("link", name=shell.serial))
     page.get_by_label("Longest plate").fill("1101")
     page.get_by_role("button", name="Sign as Wanda Worker").click()
-    expect(page.locator("#outbox")).to_contain_text("Kept on this tablet")
+    # What the page says meanwhile is gone when the tap is taken, which may be before anybody looks; other tests look at it.
     # A page that has just come shows no outbox until it has looked: hidden alone does not say that the tap was taken.
     until(page, lambda: cable.signatures >= 3, "lost, refused by the gateway, taken")
     nothing_waits(page)
