@@ -103,7 +103,9 @@ def at_station(view: TabletView[P]) -> Callable[Concatenate[HttpRequest, str, P]
         worker_now = getattr(response, "worker_at_tablet", worker)
         if link.wants_json(request):
             response = link.as_json(request, response)
-        if request.method != "POST":  # the page that follows a tap does it; an answer to a tap is small
+        if not link.wants_json(
+            request
+        ):  # the answer to a tap that a script sent is small; the page that follows does it
             keep_station(request, response, station.code)
         if _by_itself(request):
             return response

@@ -6,6 +6,7 @@ Whatever comes in: no answer is a failure of the program, and an answer that ref
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Iterator
 from typing import Any
 
 import pytest
@@ -17,7 +18,7 @@ from hypothesis import strategies as st
 
 from quality.models import Person, Role
 from tests.hostile.forms import WORDS, Form, forms_of, sent_to
-from tests.shopfloor.tablets import Clock, Tablet
+from tests.shopfloor.tablets import Clock, Tablet, clock_of
 from tests.shopfloor.test_access import ADDRESSES, DESK, SCREENS, TABLET, address, rows, things
 from tests.small_shop import SmallShop
 
@@ -28,7 +29,7 @@ pytestmark = pytest.mark.django_db
 COUNTED = {
     "sessions.Session",
     "quality.Tablet",
-    "quality.PinAttempt",
+    "quality.WrongTries",
 }
 EXAMPLES = 12
 SOME = settings(
@@ -55,6 +56,12 @@ QUERIES = (
     "size",
     "next",
 )
+
+
+@pytest.fixture
+def clock(shop: SmallShop) -> Iterator[Clock]:
+    with clock_of(shop) as clock:
+        yield clock
 
 
 def kept() -> dict[str, str]:

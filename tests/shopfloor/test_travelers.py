@@ -46,6 +46,7 @@ from shopfloor.travelers.printing import MOST_AT_ONCE, print_travelers
 from shopfloor.travelers.sheet import travelers_of
 from tests.shopfloor.paper import A4, LETTER, codes_of, pages_of, sizes_of
 from tests.shopfloor.papers_made import work_through
+from tests.shopfloor.tablets import Clock
 from tests.small_shop import SmallShop
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("papers_folder")]
@@ -355,12 +356,12 @@ def test_one_page_sent_with_other_shells_ticked_or_other_paper_is_another_print(
 
 
 def test_a_page_that_stayed_open_offers_the_same_file_or_another_copy(
-    shop: SmallShop, supervisor: Client, papers_made: None
+    shop: SmallShop, clock: Clock, supervisor: Client, papers_made: None
 ) -> None:
     (shell,) = shop.released()
     address = reverse("travelers:print_order", args=["K-1"])
     file = opened(supervisor.post(address, {"tap_key": "k"}), supervisor)
-    TravelerPrint.objects.update(printed_at=timezone.now() - timedelta(minutes=5))
+    clock.wait(minutes=5)
     later = supervisor.post(address, {"tap_key": "k"})
     page = supervisor.get(later["Location"])
     assert "Printed already" in page.content.decode()
@@ -591,7 +592,7 @@ def test_the_command_prints_orders_and_serials_into_one_file(
     assert codes_of(target.read_bytes()) == [f"{BASE}/s/{shell.serial}/?r=1" for shell in (*shells, other)]
     assert sizes_of(target.read_bytes()) == {LETTER}
     assert [record.person_name for record in prints(shells[0])] == ["command line"]
-    assert list(tmp_path.iterdir()) == [target]
+    assert {path.name for path in tmp_path.iterdir()} == {target.name, "papers"}  # the kept sheets, beside
 
 
 def test_the_command_says_when_codes_would_hold_no_address(shop: SmallShop, tmp_path: Path, settings: Settings) -> None:
