@@ -6,13 +6,22 @@ from datetime import date
 from typing import Any
 
 from django import forms
+from django.core.validators import MaxValueValidator, MinValueValidator
 
+FIRST, LAST = date(1900, 1, 1), date(2199, 12, 31)
+# What is typed wrong in a year would lie at an end of the calendar, where no day before or after can be counted.
+IN_THESE_CENTURIES = [
+    MinValueValidator(FIRST, "Choose a day from 1900 on; look at the year."),
+    MaxValueValidator(LAST, "Choose a day before 2200; look at the year."),
+]
 _NOT_A_DAY = {"invalid": "Enter a day as year-month-day, for example 2026-12-18."}
 
 
 def _day(label: str) -> forms.DateField:
     as_browsers_write = forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
-    return forms.DateField(label=label, required=False, widget=as_browsers_write, error_messages=_NOT_A_DAY)
+    return forms.DateField(
+        label=label, required=False, widget=as_browsers_write, error_messages=_NOT_A_DAY, validators=IN_THESE_CENTURIES
+    )
 
 
 class DayRangeForm(forms.Form):

@@ -6,11 +6,14 @@ from django import forms
 
 from quality.models import LotKind, LotState
 from routing.models import GluePart, Plate, WrapSheet
+from shopfloor.day_range import IN_THESE_CENTURIES
 
 
 def _day(label: str, *, required: bool, help_text: str = "") -> forms.DateField:
     widget = forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
-    return forms.DateField(label=label, required=required, help_text=help_text, widget=widget)
+    return forms.DateField(
+        label=label, required=required, help_text=help_text, widget=widget, validators=IN_THESE_CENTURIES
+    )
 
 
 class LotForm(forms.Form):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import secrets
+from collections.abc import Sequence
 
 from django.contrib import messages
 from django.core.paginator import Paginator
@@ -13,7 +14,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
 from quality.errors import NotQualified, QualityError
-from quality.kitting import BagStand, bags_of_shells, missing_among
+from quality.kitting import BagOfDrum, BagStand, bags_of_shells
 from quality.rights import Right, has_right
 from routing.errors import LostRace, RoutingError
 from routing.kits import NOT_IN_KIT, in_kit_order
@@ -53,7 +54,7 @@ def order(request: HttpRequest, number: str) -> HttpResponse:
     the = the_order(number)
     shells = _shells_of(the)
     bags = bags_of_shells(shells)
-    rows = [(shell, bags[shell.pk], missing_among(shell.serial, bags[shell.pk])) for shell in shells]
+    rows = [(shell, bags[shell.pk], _to_do(bags[shell.pk])) for shell in shells]
     return render(request, "packing/order.html", {"order": the, "rows": rows})
 
 
@@ -98,6 +99,11 @@ def drum_list(request: HttpRequest, serial: str) -> HttpResponse:
 @READS
 def label(request: HttpRequest, serial: str, place: int) -> HttpResponse:
     return label_response(request, the_shell(serial), place)
+
+
+def _to_do(bags: Sequence[BagOfDrum]) -> int:
+    """How many bags are still to be filled or checked."""
+    return sum(not each.is_loose and each.state != BagStand.CHECKED for each in bags)
 
 
 def _shells_of(order: KitOrder) -> list[Shell]:

@@ -13,6 +13,7 @@ from quality.rights import Right, has_right
 from routing.models import KitOrder, OrderState, Station
 from routing.plan_problem import OPEN_ORDERS
 from routing.promise import Change
+from shopfloor.day_range import IN_THESE_CENTURIES
 
 SECONDS, MOST_SECONDS = 20, 300
 MOST_DAYS = 20
@@ -24,6 +25,7 @@ def _day(label: str, **kwargs: Any) -> forms.DateField:
         label=label,
         widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
         error_messages={"invalid": "Enter a day as year-month-day, for example 2026-12-18."},
+        validators=IN_THESE_CENTURIES,
         **kwargs,
     )
 

@@ -9,6 +9,7 @@ from django import forms
 from quality.models import GlueBatch, MaterialLot, Person
 from quality.recall import Days, FoundShell, by_glue_batch, by_lot, by_person, by_station, by_tablet
 from routing.models import Station
+from shopfloor.day_range import IN_THESE_CENTURIES
 
 WAYS = ("lot", "glue_batch", "person", "tablet", "station")
 
@@ -20,7 +21,9 @@ def _code(label: str, listed: str) -> forms.CharField:
 
 def _day(label: str, help_text: str = "") -> forms.DateField:
     widget = forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
-    return forms.DateField(label=label, required=False, widget=widget, help_text=help_text)
+    return forms.DateField(
+        label=label, required=False, widget=widget, help_text=help_text, validators=IN_THESE_CENTURIES
+    )
 
 
 class RecallForm(forms.Form):

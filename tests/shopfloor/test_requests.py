@@ -325,6 +325,13 @@ def test_causes_are_counted_by_defect_and_station(sold: Shell, office: Client, s
     assert wrong.status_code == 422 and "lies before the first" in page(wrong)
 
 
+@pytest.mark.parametrize("day", ["0001-01-01", "1899-12-31", "2200-01-01", "9999-12-31"])
+@pytest.mark.parametrize("name", ["first", "last"])
+def test_a_day_in_another_age_is_a_mistyped_one(office: Client, shop: SmallShop, name: str, day: str) -> None:
+    answer = office.get("/requests/causes/", {name: day})
+    assert answer.status_code == 422 and "look at the year" in page(answer)
+
+
 def test_a_companion_is_drafted_from_the_kept_recipe(sold: Shell, office: Client, shop: SmallShop) -> None:
     number = take(shop, sold, kind="companion", said="a tom to go with it", parts={}).number
     where = f"/requests/{number}/companion/"
