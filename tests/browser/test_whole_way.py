@@ -14,12 +14,10 @@ from pytest_django.live_server_helper import LiveServer
 
 from quality.verification import verify_shell
 from routing.models import Finish, FinishCoat, KitOrder, Operation, PressCycle, Shell
-from shopfloor import paper_queue
 from shopfloor.demo.loading import load_demo
 from shopfloor.demo.people import PEOPLE
 from tests.browser.conftest import enrol
 from tests.browser.pages import another_page, press
-from tests.shopfloor.papers_made import work_through
 
 BOOK = Path(__file__).parents[2] / "shopfloor" / "demo" / "order_book.csv"
 PINS = {person.username: person.pin for person in PEOPLE}
@@ -115,9 +113,7 @@ def steps_of(serial: str) -> list[Operation]:
 
 
 @pytest.mark.django_db(transaction=True)
-def test_from_the_order_book_to_the_card_and_back(
-    floor: str, page: Page, papers_folder: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_from_the_order_book_to_the_card_and_back(floor: str, page: Page, papers_made: None) -> None:
     url = floor
     office(page, url, "greta")
     page.goto(f"{url}/orders/import/")
@@ -136,9 +132,7 @@ def test_from_the_order_book_to_the_card_and_back(
     shell = Shell.objects.filter(order=order, model__role="snare").order_by("pk")[0]
     serial = shell.serial
 
-    with monkeypatch.context() as at_once:
-        at_once.setattr(paper_queue, "wake", work_through)
-        printed = press_to_print(page, f"{url}/travelers/order/{order.number}/")
+    printed = press_to_print(page, f"{url}/travelers/order/{order.number}/")
     pages = pypdf.PdfReader(io.BytesIO(printed)).pages
     assert serial in "".join(paper.extract_text() for paper in pages)
 
