@@ -46,7 +46,7 @@ def test_an_order_is_released_and_its_shells_are_seen(
     assert_readable(page, tablet["width"])
     assert not Shell.objects.exists()
     press(page.get_by_role("button", name="Release"))
-    expect(page.get_by_role("status")).to_contain_text("is released")
+    expect(page.get_by_role("status").filter(has_text="is released")).to_be_visible()
     shells = list(Shell.objects.order_by("pk"))
     assert len(shells) == 2
     assert KitOrder.objects.get().state == OrderState.RELEASED

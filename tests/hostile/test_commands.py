@@ -21,7 +21,7 @@ pytestmark = pytest.mark.django_db
 
 OURS = {"shopfloor", "quality", "routing"}
 # Tried by tests of their own: they fill or leave a shop, or run for minutes whatever they are told.
-ELSEWHERE = {"demo", "backup", "restore", "simulate_week"}
+ELSEWHERE = {"demo", "backup", "restore", "simulate_week", "make_papers"}
 SOME = settings(
     max_examples=15,
     deadline=None,
@@ -74,6 +74,12 @@ def test_a_command(shop: SmallShop, name: str, tmp_path: Path) -> None:
             transaction.set_rollback(True)
 
     called()
+
+
+@pytest.mark.parametrize("arguments", [["--idle", "soon"], ["--idle"], ["K-1"], [""]])
+def test_the_maker_of_papers_refuses_what_it_did_not_ask_for(arguments: list[str]) -> None:
+    with pytest.raises(CommandError, match=r"\w"):
+        call_command("make_papers", *arguments)
 
 
 @given(data=st.data())
