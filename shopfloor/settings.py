@@ -91,10 +91,10 @@ MIDDLEWARE = [
     "shopfloor.request_id.RequestId",
     "whitenoise.middleware.WhiteNoiseMiddleware",  # early: a file needs none of the headers that guard a page
     "django.middleware.security.SecurityMiddleware",
+    "shopfloor.board.unchanged.Unchanged",  # its answer has no content that any of the following would guard
     "shopfloor.compression.CompressedPages",
     "csp.middleware.CSPMiddleware",
     "shopfloor.readable.OnlyReadable",
-    "shopfloor.board.unchanged.Unchanged",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",

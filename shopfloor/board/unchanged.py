@@ -31,5 +31,5 @@ class Unchanged:
         asks = request.method == "GET" and request.headers.get("HX-Request") == "true"
         if given and asks and request.path_info.startswith(reverse("board:board")):
             if given == signed_version(timezone.now()):
-                return HttpResponse(status=204)
+                return HttpResponse(status=204, headers={"Cache-Control": "no-store"})
         return self.get_response(request)

@@ -11,10 +11,9 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from django.db import connection
-from django.db.models import Subquery
 from django.utils.safestring import SafeString
 
-from routing.models import Operation, OperationState, Plan, ShellRecord, Station
+from routing.models import Operation, OperationState, Station
 from shopfloor.work_in_process import ShellInWork, shells_at
 
 SHOWN_OLDEST = 60
@@ -60,14 +59,9 @@ class Counts:
 def board_version(now: datetime) -> str:
     """Changes when anything was recorded, when another plan is current or the same one was bettered, and every minute for
     the clocks: one read by index."""
-    plan = Plan.objects.filter(is_current=True)
-    newest = (
-        ShellRecord.objects.order_by("-pk")
-        .annotate(plan=Subquery(plan.values("pk")[:1]), plan_state=Subquery(plan.values("state")[:1]))
-        .values_list("pk", "plan", "plan_state")
-        .first()
-    )
-    record, current, state = newest or (0, None, None)
+    with connection.cursor() as cursor:
+        cursor.execute(_NEWEST)
+        record, current, state = cursor.fetchone() or (0, None, None)
     return f"{record}-{current or 0}{state or ''}-{int(now.timestamp()) // 60}"
 
 
@@ -106,6 +100,11 @@ def _column(pk: int, code: str, name: str, here: dict[str, int]) -> StationColum
 _COUNTED = ("ready", "in_work", "dwelling", "on_hold", "late")
 # The states stand in the text, so that both databases see that the index of queues, and that of what is in process, has
 # every row that is asked for.
+_NEWEST = """
+    SELECT id, (SELECT id FROM routing_plan WHERE is_current LIMIT 1),
+        (SELECT state FROM routing_plan WHERE is_current LIMIT 1)
+    FROM routing_shellrecord ORDER BY id DESC LIMIT 1
+"""
 _STEPS = """
     SELECT station_id, state, COUNT(*), SUM(CASE WHEN not_before > %s THEN 1 ELSE 0 END),
         SUM(CASE WHEN due < %s THEN 1 ELSE 0 END)
