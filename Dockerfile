@@ -17,6 +17,8 @@ COPY quality quality
 COPY shopfloor shopfloor
 COPY templates templates
 COPY static static
+# Whoever runs it may not write here, and would translate every file at each start.
+RUN python -m compileall -q routing quality shopfloor
 
 RUN useradd --system --uid 10001 --create-home shop && install -d -o shop -g shop /data
 USER shop
