@@ -22,10 +22,8 @@ RUN python -m compileall -q routing quality shopfloor
 
 RUN useradd --system --uid 10001 --create-home shop && install -d -o shop -g shop /data
 USER shop
-ENV SHOP_DATA=/data PYTHONUNBUFFERED=1
+ENV SHOP_DATA=/data HOST=0.0.0.0 PORT=8000 WORKERS=2 PYTHONUNBUFFERED=1
 VOLUME /data
 EXPOSE 8000
 
-CMD ["granian", "--interface", "wsgi", "--host", "0.0.0.0", "--port", "8000", "--workers", "2", "--blocking-threads", "1", \
-     "--respawn-failed-workers", "--workers-kill-timeout", "10", "--no-ws", "--log-level", "warning", \
-     "shopfloor.wsgi:application"]
+CMD ["python", "-m", "shopfloor.serve"]

@@ -35,6 +35,51 @@ def test_every_page_and_command_is_there_without_what_is_heavy() -> None:
     assert found & HEAVY == set()
 
 
+OPEN = """
+import contextlib, json, os, sys, threading
+
+def open_files():
+    found = set()
+    for number in range(256):
+        with contextlib.suppress(OSError):
+            found.add((number, os.fstat(number).st_ino))
+    return found
+
+from shopfloor.serve import load_program
+before = open_files()
+load_program()
+from django.db import connections
+print(json.dumps([
+    threading.active_count(),
+    [wrapper.alias for wrapper in connections.all(initialized_only=True) if wrapper.connection is not None],
+    sorted(open_files() - before),
+    sorted(sys.modules),
+]))
+"""
+
+
+def test_nothing_that_a_fork_cannot_share_is_open_when_workers_are_made() -> None:
+    environment = {name: value for name, value in os.environ.items() if name != "DJANGO_SETTINGS_MODULE"}
+    done = subprocess.run([sys.executable, "-c", OPEN], env=environment, capture_output=True, text=True, check=True)
+    threads, connected, opened, modules = json.loads(done.stdout.splitlines()[-1])
+    assert (threads, connected, opened) == (1, [], [])
+    assert {"shopfloor.floor.views", "shopfloor.board.views", "shopfloor.health.views"} <= set(modules)
+    assert {name.split(".")[0] for name in modules} & HEAVY == set()
+
+
+@pytest.mark.parametrize("workers", ["0", "-1", "many", ""])
+def test_a_number_of_processes_that_is_none(workers: str) -> None:
+    done = subprocess.run(
+        [sys.executable, "-m", "shopfloor.serve"],
+        env=os.environ | {"WORKERS": workers},
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.returncode == 1
+    assert done.stderr.startswith(f"WORKERS={workers} is no number of processes")
+
+
 def test_what_is_heavy_is_seen_when_it_is_loaded() -> None:
     assert "openpyxl" in loaded("shopfloor.workbooks")
 

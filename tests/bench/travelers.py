@@ -217,11 +217,8 @@ class _server:  # noqa: N801 (used as a word: with _server() as port)
             free.bind(("127.0.0.1", 0))
             port = int(free.getsockname()[1])
         self.process = subprocess.Popen(
-            [
-                *(sys.executable, "-m", "granian", "--interface", "wsgi", "--host", "127.0.0.1", "--port", str(port)),
-                *("--workers", "2", "--blocking-threads", "1", "--no-ws", "--log-level", "warning"),
-                "shopfloor.wsgi:application",
-            ]
+            [sys.executable, "-m", "shopfloor.serve"],
+            env=os.environ | {"HOST": "127.0.0.1", "PORT": str(port), "WORKERS": "2"},
         )
         while self.process.poll() is None:
             try:

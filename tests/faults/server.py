@@ -63,12 +63,12 @@ class Server:
 
     def parent(self) -> int:
         assert self.script is not None
-        found = [pid for pid in children(self.script.pid) if b"granian" in command_of(pid)]
+        found = [pid for pid in children(self.script.pid) if b"shopfloor.serve" in command_of(pid)]
         return found[0] if found else 0
 
     def workers(self) -> list[int]:
         parent = self.parent()
-        return [pid for pid in children(parent) if b"granian" in command_of(pid)] if parent else []
+        return [pid for pid in children(parent) if b"shopfloor.serve" in command_of(pid)] if parent else []
 
     def stop(self) -> None:
         """As Ctrl-C does; what does not end is killed."""

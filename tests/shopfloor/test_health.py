@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 from django.db import DatabaseError, connection
+from django.db.migrations.loader import MigrationLoader
 from django.test import Client
 from pytest_django import DjangoAssertNumQueries
 
@@ -46,6 +47,12 @@ def test_a_table_that_is_still_to_come(client: Client) -> None:
     answer = client.get(READY)
     assert answer.status_code == 503
     assert answer.json() == {"status": "not ready", "database": True, "tables": False, "disk": True}
+
+
+def test_the_names_of_all_migrations_are_known_without_loading_them() -> None:
+    loader = MigrationLoader(None, load=False)
+    loader.load_disk()
+    assert views.wanted_migrations() == set(loader.disk_migrations)
 
 
 def test_a_folder_that_is_gone_and_a_disk_that_is_full(

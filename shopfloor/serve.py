@@ -1,0 +1,62 @@
+"""The shop's server, ``python -m shopfloor.serve``: HOST, PORT and WORKERS say where it listens and with how many processes.
+
+The program is loaded once, in the parent, and the workers are forked from it: they are there at once, also a new one for
+one that died, and share the memory of what they all need. Nothing that a fork can't share is open by then: no connection
+to a database, no file, no thread. On a system that does not fork (macOS) each worker loads the program by itself.
+"""
+
+from __future__ import annotations
+
+import gc
+import os
+import sys
+from importlib import import_module
+
+from granian.constants import Interfaces
+from granian.http import HTTP1Settings, HTTP2Settings
+from granian.log import LogLevels
+from granian.server import Server
+
+PROGRAM = "shopfloor.wsgi:application"
+
+
+def load_program() -> None:
+    """Everything a request can need that is the same for all, before there is a request."""
+    # Little of what is loaded is ever thrown away again: looking for it costs time, and marks pages that could be shared.
+    gc.disable()
+    import_module(PROGRAM.partition(":")[0])
+    from django.urls import get_resolver
+
+    from shopfloor.health.views import wanted_migrations
+
+    get_resolver().reverse_dict  # noqa: B018 - loads every page and knows its address
+    wanted_migrations()
+    gc.collect()
+    gc.freeze()
+    gc.enable()
+
+
+def main() -> None:
+    workers = os.environ.get("WORKERS", "1")
+    if not (workers.isascii() and workers.isdigit() and 0 < int(workers) < 1000):
+        sys.exit(f"WORKERS={workers} is no number of processes. Choose one: WORKERS=4 make run")
+    load_program()
+    Server(
+        PROGRAM,
+        address=os.environ.get("HOST", "127.0.0.1"),
+        port=int(os.environ.get("PORT", "8000")),
+        interface=Interfaces.WSGI,
+        workers=int(workers),
+        blocking_threads=1,
+        respawn_failed_workers=True,
+        workers_kill_timeout=10,
+        websockets=False,
+        # Said, since without them a client may take for ever to send its headers.
+        http1_settings=HTTP1Settings(),
+        http2_settings=HTTP2Settings(),
+        log_level=LogLevels.warning,
+    ).serve()
+
+
+if __name__ == "__main__":
+    main()
