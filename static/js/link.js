@@ -156,6 +156,7 @@
       at: new Date().toISOString(),
       what: said.keepWhat,
       note: said.keepNote ?? "",
+      done: said.keepDone ?? "The server has it.",
       closes: "keepCloses" in form.dataset, // nothing more can be done here with these shells until it is sent
       shells: said.keepShells?.split(" ") ?? every.filter(([name]) => name === "shell").map(([, value]) => value),
       who: worker ?? "",
@@ -167,6 +168,13 @@
     form.setAttribute("action", action);
     if (form.querySelector("input[type=file]")) form.enctype = "multipart/form-data";
     form.submit();
+  };
+
+  // The server has answered; that is said at once, where the finger is, and not only by the page that comes next.
+  const done = (form, tap) => {
+    const said = element("p", tap.done, "message success");
+    said.setAttribute("role", "status");
+    form.replaceWith(said);
   };
 
   const toQueue = (words) => {
@@ -205,7 +213,10 @@
       return;
     }
     if (answer.word === "kept") toQueue(KEPT);
-    else if (answer.go) location.assign(answer.go);
+    else if (answer.go) {
+      done(form, tap);
+      location.assign(answer.go);
+    }
     // The server answers the same tap with its page: a refusal with what was typed, or a result.
     else natively(form, tap.action);
   });
