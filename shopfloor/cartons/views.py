@@ -15,7 +15,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from quality.carton_contents import Packing, packing_of
 from quality.cartons import CartonRefused, close_carton, open_carton, why_no_screw
-from quality.errors import NotQualified, QualityError
+from quality.errors import QualityError
 from quality.models import Carton
 from quality.rights import Right, has_right
 from routing.errors import LostRace, RoutingError
@@ -24,6 +24,7 @@ from routing.models import KitOrder, OrderState, ShellState
 from routing.specs.packing import PackingRules
 from shopfloor.access import the_order
 from shopfloor.asker import Asker, asked_with
+from shopfloor.refusals import status_with_rights
 
 
 @require_safe
@@ -158,6 +159,6 @@ def _grams(typed: str) -> float | None:
 def _refused(
     request: HttpRequest, asker: Asker, the: KitOrder, carton: int, refused: RoutingError | QualityError
 ) -> HttpResponse:
-    status = 409 if isinstance(refused, LostRace) else 403 if isinstance(refused, NotQualified) else 422
+    status = status_with_rights(refused)
     missing = refused.missing if isinstance(refused, CartonRefused) else ()
     return order_page(request, asker, the, error=refused.message, missing=missing, refused_at=carton, status=status)

@@ -12,12 +12,13 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from quality.errors import QualityError
 from quality.rights import Right, has_right
-from routing.errors import LostRace, RoutingError
+from routing.errors import RoutingError
 from routing.models import Shell
 from shopfloor.access import the_shell
 from shopfloor.bag_labels import label_response
 from shopfloor.bags import act_on_bag, bags_on_page
 from shopfloor.floor.tablet import Tablet, at_station, worker_needed
+from shopfloor.refusals import status_of
 
 
 @require_http_methods(["GET", "POST"])
@@ -32,7 +33,7 @@ def bags(request: HttpRequest, tablet: Tablet, serial: str) -> HttpResponse:
         done = act_on_bag(request.POST, shell=shell, person=tablet.person, stamp=tablet.stamp(request))
     except (RoutingError, QualityError) as refused:
         shell.refresh_from_db()
-        status = 409 if isinstance(refused, LostRace) else 422
+        status = status_of(refused)
         return _page(request, tablet, shell, error=refused.message, status=status)
     messages.success(request, done)
     return redirect("floor:bags", tablet.station.code, shell.serial)

@@ -20,11 +20,12 @@ from quality.glue_batches import MINUTES_PER_SHELL, Suggestion, mix_glue_batch, 
 from quality.materials import MaterialWanted, glue_of, usable_batches
 from quality.models import GlueBatch, GlueBatchPart, LotKind
 from routing.climate import newest_reading
-from routing.errors import LostRace, RoutingError
+from routing.errors import RoutingError
 from routing.models import Glue, Operation, OperationState, ShellSpec, Shop, Station, StationKind
 from routing.specs.errors import SpecError
 from shopfloor.floor.materials import CODE, FIELD, MaterialField, choices_of, material_answers, minutes_left
 from shopfloor.floor.tablet import Tablet, at_station, worker_needed
+from shopfloor.refusals import status_of
 
 REFUSALS = (RoutingError, QualityError, SpecError)
 
@@ -105,7 +106,7 @@ def mix(request: HttpRequest, tablet: Tablet) -> HttpResponse:
             tablet,
             request.POST,
             error=refused.message,
-            status=409 if isinstance(refused, LostRace) else 422,
+            status=status_of(refused),
         )
     until = timezone.localtime(batch.use_until).strftime("%H:%M")
     messages.success(request, f"{batch.code} is mixed. Write its code on the pot: to be used until {until}.")

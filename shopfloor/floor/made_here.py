@@ -13,8 +13,9 @@ from django.views.decorators.http import require_POST, require_safe
 from quality.errors import QualityError
 from quality.made_here import components_of, sign_lot_step, steps_waiting
 from quality.models import LotState, MadeLot
-from routing.errors import LostRace, RoutingError
+from routing.errors import RoutingError
 from shopfloor.floor.tablet import Tablet, at_station, worker_needed
+from shopfloor.refusals import status_of
 
 
 @require_safe
@@ -48,7 +49,7 @@ def sign_made_lot(request: HttpRequest, tablet: Tablet, pk: int) -> HttpResponse
             tablet,
             error=refused.message,
             refused=made.pk,
-            status=409 if isinstance(refused, LostRace) else 422,
+            status=status_of(refused),
         )
     made.lot.refresh_from_db()
     done = "It is in stock now." if made.lot.state == LotState.RECEIVED else ""

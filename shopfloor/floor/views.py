@@ -34,7 +34,7 @@ from quality.pins import confirm_pin
 from quality.rights import Right, has_right
 from quality.tablets import seen
 from routing.actions import cut_list_after
-from routing.errors import LostRace, RoutingError
+from routing.errors import RoutingError
 from routing.models import Shell, StationKind
 from routing.specs.errors import SpecError
 from shopfloor.access import the_serial, the_shell
@@ -46,6 +46,7 @@ from shopfloor.floor.room import room_of
 from shopfloor.floor.step import step_of
 from shopfloor.floor.tablet import Tablet, at_station, not_a_tablet, worker_needed
 from shopfloor.photos import photo_response
+from shopfloor.refusals import status_of
 from shopfloor.tablet_station import this_tablet
 from shopfloor.worker_token import WorkerAtTablet
 
@@ -374,7 +375,7 @@ def _step_page(
 
 
 def _refused(request: HttpRequest, tablet: Tablet, shell: Shell, refused: Refusal) -> HttpResponse:
-    status = 409 if isinstance(refused, LostRace) else 422
+    status = status_of(refused)
     if wants_json(request):
         return refused_json(refused.message, status)
     shell.refresh_from_db()

@@ -14,10 +14,11 @@ from quality.errors import QualityError
 from quality.made_here import begin_lot, steps_waiting
 from quality.models import LotRoute, LotRouteStep, MadeLot
 from quality.rights import Right, has_right
-from routing.errors import LostRace, RoutingError
+from routing.errors import RoutingError
 from routing.turnstile import writing
 from shopfloor.access import needs, signed_in
 from shopfloor.made_here.forms import BeginForm, LotRouteForm, LotStepFormSet
+from shopfloor.refusals import status_of
 from shopfloor.stamps import office_stamp
 
 MANAGES = needs(Right.MANAGE_MATERIALS)
@@ -40,7 +41,7 @@ def begin(request: HttpRequest) -> HttpResponse:
             made = begin_lot(**form.cleaned_data, person=who, stamp=office_stamp(request, who))
         except (RoutingError, QualityError) as refused:
             form.add_error(None, refused.message)
-            return _overview(request, form, status=409 if isinstance(refused, LostRace) else 422)
+            return _overview(request, form, status=status_of(refused))
         messages.success(request, f"{made.lot.code} is begun. Write its code on the tray; its first step is open.")
         return redirect("materials:lot", made.lot_id)
     return _overview(request, form, status=422)

@@ -15,8 +15,9 @@ from quality.errors import QualityError
 from quality.lot_hold import hold_glue_batch, hold_lot, only_for, release_shells, rows_of
 from quality.models import GlueBatch, HoldOutcome, LotHold, MaterialLot
 from quality.rights import Right, has_right
-from routing.errors import LostRace, RoutingError
+from routing.errors import RoutingError
 from shopfloor.access import needs, signed_in
+from shopfloor.refusals import status_of
 from shopfloor.stamps import office_stamp
 from shopfloor.tables import csv_file, xlsx_file
 
@@ -70,7 +71,7 @@ def release(request: HttpRequest, pk: int) -> HttpResponse:
             stamp=office_stamp(request, who),
         )
     except (RoutingError, QualityError) as refused:
-        return _page(request, shown, error=refused.message, status=409 if isinstance(refused, LostRace) else 422)
+        return _page(request, shown, error=refused.message, status=status_of(refused))
     more = f"; {', '.join(done.still_held)} stay on hold for something else" if done.still_held else ""
     messages.success(request, f"{', '.join(done.released)} released from hold{more}.")
     return redirect("materials:hold", shown.pk)
@@ -92,7 +93,7 @@ def _held(request: HttpRequest, subject: MaterialLot | GlueBatch) -> HttpRespons
             "typed": reason,
             "tap_key": secrets.token_urlsafe(16),
         }
-        status = 409 if isinstance(refused, LostRace) else 422
+        status = status_of(refused)
         return render(request, "materials/hold_refused.html", context, status=status)
     messages.success(request, f"{made.named[:1].upper()}{made.named[1:]} is on hold.")
     return redirect("materials:hold", made.pk)

@@ -20,9 +20,10 @@ from quality.made_here import lots_with
 from quality.models import GlueBatch, LotKind, LotSignOff, LotState, MadeLot, MaterialLot, MaterialUse
 from quality.rights import Right
 from quality.shelf_lots import on_shelf
-from routing.errors import LostRace, RoutingError
+from routing.errors import RoutingError
 from shopfloor.access import needs, signed_in
 from shopfloor.materials.forms import LotFilter, LotForm, recipe_names
+from shopfloor.refusals import status_of
 from shopfloor.stamps import office_stamp
 
 MANAGES = needs(Right.MANAGE_MATERIALS)
@@ -61,7 +62,7 @@ def new_lot(request: HttpRequest) -> HttpResponse:
                 )
             except (RoutingError, QualityError) as refused:
                 form.add_error("code" if refused.code in ("code_taken", "bad_code") else None, refused.message)
-                status = 409 if isinstance(refused, LostRace) else 422
+                status = status_of(refused)
             else:
                 messages.success(request, f"{received} is received.")
                 return redirect("materials:lot", received.pk)
@@ -96,7 +97,7 @@ def state(request: HttpRequest, pk: int) -> HttpResponse:
         )
     except (RoutingError, QualityError) as refused:
         changed.refresh_from_db()
-        status = 409 if isinstance(refused, LostRace) else 422
+        status = status_of(refused)
         return _lot_page(request, changed, error=refused.message, status=status)
     messages.success(request, f"{now.code} is marked “{now.get_state_display()}”.")
     return redirect("materials:lot", pk)

@@ -20,7 +20,7 @@ from quality.cartons import CartonRefused
 from quality.cartons import ship as ship_cartons
 from quality.plan_people import people_to_plan
 from quality.rights import Right, has_right
-from routing.errors import LostRace, NotReleasable, RoutingError
+from routing.errors import NotReleasable, RoutingError
 from routing.kits import in_kit_order
 from routing.models import KitOrder, Operation, OrderState, Shell, ShellState
 from routing.order_book import COLUMNS, BookError, OrderBookRefused, import_order_book, read_order_book
@@ -32,6 +32,7 @@ from shopfloor import paper_queue
 from shopfloor.access import needs, signed_in, the_order
 from shopfloor.orders.forms import LineFormSet, Lines, OrderForm
 from shopfloor.qr import base_url
+from shopfloor.refusals import status_of
 from shopfloor.rings import ring_states
 from shopfloor.stamps import office_stamp
 from shopfloor.work_in_process import shells_of
@@ -128,7 +129,7 @@ def release(request: HttpRequest, number: str) -> HttpResponse:
         shells = release_order(number=draft.number, stamp=office_stamp(request, who))
     except RoutingError as error:
         draft.refresh_from_db()
-        return _order_page(request, draft, error=error.message, status=409 if isinstance(error, LostRace) else 422)
+        return _order_page(request, draft, error=error.message, status=status_of(error))
     paper_queue.put(paper_queue.travelers_ahead(number, base_url(request)))
     paper_queue.wake()
     messages.success(request, f"Order {number} is released with {len(shells)} shells. Print their travelers next.")

@@ -15,10 +15,11 @@ from quality.models import StockMove, StockPart
 from quality.rights import Right, has_right
 from quality.shortages import PartOnShelf, parts_on_shelf, shortages
 from quality.stock import NOT_COUNTED, NotCounted, count_part, receive_parts
-from routing.errors import LostRace, RoutingError
+from routing.errors import RoutingError
 from routing.models import Part, Plate
 from shopfloor.access import needs, signed_in
 from shopfloor.bags import whole_number
+from shopfloor.refusals import status_of
 from shopfloor.stamps import office_stamp
 
 READS = needs(Right.SEE_TRACE)
@@ -82,7 +83,7 @@ def _moved(request: HttpRequest, form: str, act: Callable[[], StockMove]) -> Htt
     try:
         move = act()
     except (RoutingError, QualityError) as refused:
-        status = 409 if isinstance(refused, LostRace) else 422
+        status = status_of(refused)
         return _shelf_page(request, error=refused.message, typed={form: request.POST}, status=status)
     messages.success(request, f"{move.part.name}: {move.on_hand_after} on the shelf ({move.change:+d}).")
     return redirect("packing:shelf")

@@ -13,16 +13,17 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
-from quality.errors import NotQualified, QualityError
+from quality.errors import QualityError
 from quality.kitting import BagOfDrum, BagStand, bags_of_shells
 from quality.rights import Right, has_right
-from routing.errors import LostRace, RoutingError
+from routing.errors import RoutingError
 from routing.kits import NOT_IN_KIT, in_kit_order
 from routing.models import KitOrder, Shell
 from routing.plan_problem import OPEN_ORDERS
 from shopfloor.access import needs, signed_in, the_order, the_shell
 from shopfloor.bag_labels import label_response, list_response
 from shopfloor.bags import act_on_bag, bags_on_page
+from shopfloor.refusals import status_with_rights
 from shopfloor.stamps import office_stamp
 
 READS = needs(Right.SEE_TRACE)
@@ -81,7 +82,7 @@ def bag(request: HttpRequest, serial: str) -> HttpResponse:
         done = act_on_bag(request.POST, shell=shell, person=who, stamp=office_stamp(request, who))
     except (RoutingError, QualityError) as refused:
         shell.refresh_from_db()
-        status = 409 if isinstance(refused, LostRace) else 403 if isinstance(refused, NotQualified) else 422
+        status = status_with_rights(refused)
         return _drum_page(request, shell, error=refused.message, status=status)
     messages.success(request, done)
     return redirect("packing:drum", shell.serial)

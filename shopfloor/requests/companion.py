@@ -14,9 +14,10 @@ from django.views.decorators.http import require_http_methods
 from quality.companions import draft_companion, old_drum
 from quality.errors import QualityError
 from quality.rights import Right, has_right
-from routing.errors import LostRace, RoutingError
+from routing.errors import RoutingError
 from routing.models import DrumModel
 from shopfloor.access import needs, signed_in
+from shopfloor.refusals import status_of
 from shopfloor.requests.forms import CompanionForm
 from shopfloor.requests.views import the_request
 from shopfloor.stamps import office_stamp
@@ -45,7 +46,7 @@ def companion(request: HttpRequest, number: str) -> HttpResponse:
                     number=number, **form.cleaned_data, person=who, stamp=office_stamp(request, who)
                 )
             except (RoutingError, QualityError) as refused:
-                error, status = refused.message, 409 if isinstance(refused, LostRace) else 422
+                error, status = refused.message, status_of(refused)
                 asked = the_request(number)
             else:
                 messages.success(request, f"Order {order.number} is drafted. Look it over; a supervisor releases it.")

@@ -41,6 +41,7 @@ from shopfloor.access import needs, signed_in, the_shell
 from shopfloor.day_range import DayRangeForm
 from shopfloor.paper import PaperError, pdf_from_template
 from shopfloor.qr import base_url, qr_svg
+from shopfloor.refusals import status_of
 from shopfloor.requests.forms import FIELD_OF, OUTSIDE, ChangeForm, CloseForm, PartsForm, ReopenForm, TakeForm
 from shopfloor.requests.lists import HEAD, chosen, file_rows, with_time
 from shopfloor.rings import ring_states
@@ -99,7 +100,7 @@ def drum(request: HttpRequest, serial: str) -> HttpResponse:
                 serial=shell.serial, **said, parts=form.parts, person=who, stamp=office_stamp(request, who)
             )
         except (RoutingError, QualityError) as refused:
-            return _drum_page(request, shell, _marked(form, refused), status=_status(refused))
+            return _drum_page(request, shell, _marked(form, refused), status=status_of(refused))
         messages.success(request, f"{taken.number} is taken. Tell the customer this number.")
         return redirect("requests:request", number=taken.number)
     return _drum_page(request, shell, form, status=422)
@@ -295,15 +296,11 @@ def _again(form: ChangeForm) -> ChangeForm:
     return ChangeForm.of(asked, form.built, data)
 
 
-def _status(refused: RoutingError | QualityError) -> int:
-    return 409 if isinstance(refused, LostRace) else 422
-
-
 def _refused(request: HttpRequest, number: str, refused: RoutingError | QualityError, **forms: Any) -> HttpResponse:
     """The page as it stands now, with what the person typed and why it was refused."""
     lost = isinstance(refused, LostRace)
     return _page(
-        request, the_request(number), error=refused.message, forms={} if lost else forms, status=_status(refused)
+        request, the_request(number), error=refused.message, forms={} if lost else forms, status=status_of(refused)
     )
 
 

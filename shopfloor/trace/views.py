@@ -17,7 +17,7 @@ from quality.models import Person, Problem, ProblemState
 from quality.rights import Right, has_right
 from quality.trace import find_shells, signed_by, story_of
 from routing.actions import current_inputs, reissue_spec
-from routing.errors import LostRace, RoutingError
+from routing.errors import RoutingError
 from routing.models import Operation, Shell, Shop
 from routing.rework import regrade_choices, rework_places
 from routing.specs.check_character import is_valid, read_serial
@@ -25,6 +25,7 @@ from routing.specs.errors import SpecError
 from shopfloor.access import needs, signed_in, the_shell
 from shopfloor.paper import PaperError, pdf_from_template
 from shopfloor.photos import photo_response
+from shopfloor.refusals import status_of
 from shopfloor.rings import ring_states
 from shopfloor.stamps import office_stamp
 
@@ -149,7 +150,7 @@ def reissue(request: HttpRequest, serial: str) -> HttpResponse:
 
 def refused(request: HttpRequest, drum: Shell, error: RoutingError | QualityError | SpecError) -> HttpResponse:
     drum.refresh_from_db()
-    return story_page(request, drum, error=error.message, status=409 if isinstance(error, LostRace) else 422)
+    return story_page(request, drum, error=error.message, status=status_of(error))
 
 
 def story_page(request: HttpRequest, drum: Shell, *, error: str = "", status: int = 200) -> HttpResponse:
