@@ -1,4 +1,4 @@
-"""HTML to PDF: one way for travelers, cards and stories. Fetches nothing from outside."""
+"""HTML to PDF: one way for cards, lists and stories. Fetches nothing from outside."""
 
 from __future__ import annotations
 

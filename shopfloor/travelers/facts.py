@@ -19,12 +19,10 @@ from django.utils import timezone
 from quality.checks import running_number
 from quality.dispositions import concessions_among
 from quality.models import CheckPoint, SignOff
-from routing.drawings.ring import RingSegment, ring_svg
 from routing.history import content_hash
 from routing.kits import in_kit_order
 from routing.models import Operation, OperationState, Shell, ShellSpec, Shop
-from shopfloor.paper import picture
-from shopfloor.qr import qr_svg, traveler_address
+from shopfloor.qr import traveler_address
 from shopfloor.rings import ring_states
 
 # When and by whom a step was begun shows nowhere on the sheet; its state does.
@@ -52,19 +50,6 @@ class TravelerHead:
     issued_at: datetime
     steps: tuple[tuple[str, str], ...]  # state and title of each, for the ring
     address: str  # what the code says
-
-    @property
-    def long(self) -> bool:
-        """Whether the names of who it is for need small type."""
-        return len(self.customer) > 45 or len(self.customer_reference) > 60
-
-    @property
-    def ring(self) -> str:
-        return picture(ring_svg([RingSegment(state, title) for state, title in self.steps]))
-
-    @property
-    def qr(self) -> str:
-        return picture(qr_svg(self.address))
 
 
 @dataclass(frozen=True, slots=True)

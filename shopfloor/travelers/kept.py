@@ -1,6 +1,6 @@
 """Travelers that were made ahead, as files: found by shell and by a key of everything that they show.
 
-A sheaf is one PDF with the travelers of several shells; a small file for each shell says where in which sheaf it lies. A
+A sheaf is one file with the drawn pages of several shells; a small file for each shell says where in which sheaf it lies. A
 body that many shells share is kept too. Dropped is what nobody printed or asked for in 30 days, a print a day after it
 was made, and a day later what another version of the program made. The folder may be emptied at any time: what is missing is made again.
 """

@@ -14,7 +14,7 @@ from shopfloor.paper_queue import Ask, only_me, write_whole
 from shopfloor.travelers import kept
 from shopfloor.travelers.facts import ShellFacts, read
 from shopfloor.travelers.kept import AT_ONCE, Pages
-from shopfloor.travelers.pages import Imprint, Mark, body_pdf, print_pdf, sheaf_pdf
+from shopfloor.travelers.pages import Imprint, Mark, body_pages, print_pdf, sheaf_pages
 from shopfloor.travelers.printing import ask_ahead, name_of
 from shopfloor.travelers.sheet import Traveler, travelers_from
 
@@ -70,15 +70,15 @@ def _lay_out(keyed: Sequence[tuple[ShellFacts, str]], paper: str) -> None:
         if traveler.body_key not in bodies:
             bodies[traveler.body_key] = _body(traveler, paper)
     sheets = [(traveler.head, bodies[traveler.body_key]) for traveler in travelers]
-    pdf, counts = sheaf_pdf(sheets, shop=keyed[0][0].shop, paper=paper)
-    kept.keep(pdf, [(facts.head.serial, key, count) for (facts, key), count in zip(keyed, counts, strict=True)])
+    pages, counts = sheaf_pages(sheets, shop=keyed[0][0].shop, paper=paper)
+    kept.keep(pages, [(facts.head.serial, key, count) for (facts, key), count in zip(keyed, counts, strict=True)])
 
 
 def _body(traveler: Traveler, paper: str) -> bytes:
     path = kept.body_path(traveler.body_key, paper)
     with only_me("bodies", [int(traveler.body_key[:8], 16)]):
         if not path.exists():
-            write_whole(path, body_pdf(traveler.body, paper))
+            write_whole(path, body_pages(traveler.body, paper))
     path.touch()
     return path.read_bytes()
 

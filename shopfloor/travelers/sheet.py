@@ -19,19 +19,7 @@ from quality.checks import checks_among
 from quality.models import CheckPoint, SignOff
 from routing.models import Operation, OperationState, Shell, ShellSpec, Station
 from routing.station_numbers import StationNumber, station_drawing, station_numbers
-from shopfloor.paper import picture
 from shopfloor.travelers.facts import ShellFacts, TravelerHead, facts_of
-
-# All drawings have one text size in their own units; at this scale it is about 6 pt on paper.
-MM_PER_UNIT = 0.3
-LEAST_MM_PER_UNIT = 0.25
-BESIDE_MM = 82.0  # room for a drawing in the right-hand column
-ACROSS_MM = 155.0
-DENSITIES = ("", "dense", "dense tight")  # classes of traveler.css
-STEPS_WITH_ROOM = 15
-# How text falls in the left-hand column, to choose the side for a caution.
-LINE_MM, CHARACTERS_A_LINE = 3.9, 38
-SMALL_LINE_MM, SMALL_CHARACTERS_A_LINE = 3.2, 66
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,9 +41,7 @@ class TravelerStation:
     steps: tuple[TravelerStep, ...]
     write: str  # the readings to note by hand while the tablets are down
     shared: tuple[StationNumber, ...]  # numbers that are the same for all steps of the visit
-    beside: tuple[str, ...]  # drawings under the line for the name
-    across: tuple[str, ...]  # drawings that need the whole width
-    caution_left: bool  # under the numbers, where there is less below them than below the name
+    drawings: tuple[str, ...]  # SVG
 
     @property
     def many(self) -> bool:
@@ -67,12 +53,6 @@ class TravelerBody:
     notes: str
     warnings: tuple[str, ...]
     stations: tuple[TravelerStation, ...]
-
-    @property
-    def densities(self) -> tuple[str, ...]:
-        """How close the lines may stand, roomiest first. A long route does not try what can't do."""
-        steps = sum(len(station.steps) for station in self.stations)
-        return DENSITIES if steps <= STEPS_WITH_ROOM else DENSITIES[1:]
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,19 +94,14 @@ def _body(facts: ShellFacts, spec: ShellSpec) -> TravelerBody:
         drawn.update(drawings)
         steps = [_step(operation, spec, facts.signed.get(operation.pk)) for operation in visit]
         shared = _shared(steps)
-        write = _to_write_down(visit, facts.shell, spec, facts.points)
         stations.append(
             TravelerStation(
                 name=station.name,
                 caution=station.caution,
                 steps=tuple(replace(step, numbers=tuple(n for n in step.numbers if n not in shared)) for step in steps),
-                write=write,
+                write=_to_write_down(visit, facts.shell, spec, facts.points),
                 shared=shared,
-                beside=tuple(_on_paper(svg, BESIDE_MM / len(drawings)) for svg in drawings if not _is_wide(svg)),
-                across=tuple(_on_paper(svg, ACROSS_MM) for svg in drawings if _is_wide(svg)),
-                caution_left=_caution_left(
-                    station.caution, write, steps[0].numbers, [svg for svg in drawings if not _is_wide(svg)]
-                ),
+                drawings=tuple(drawings),
             )
         )
     return TravelerBody(
@@ -183,35 +158,3 @@ def _to_write_down(visit: Sequence[Operation], shell: Shell, spec: ShellSpec, po
 
 def _drawings(station: Station, spec: ShellSpec) -> list[str]:
     return re.findall(r"<svg .*?</svg>", station_drawing(station.kind, spec.results), re.DOTALL)
-
-
-def _caution_left(caution: str, write: str, numbers: Sequence[StationNumber], beside: Sequence[str]) -> bool:
-    """Whether the caution makes the row less high on the left than on the right, by a rough count of lines."""
-    figures = sum(1 + len(f"{n.value} {n.unit} {n.tolerance} {n.note}") // CHARACTERS_A_LINE for n in numbers)
-    left = figures * LINE_MM
-    right = max((_size(svg)[1] * MM_PER_UNIT for svg in beside), default=0.0) + _small_print_mm(write)
-    return max(left + _small_print_mm(caution), right) < max(left, right + _small_print_mm(caution))
-
-
-def _small_print_mm(words: str) -> float:
-    return -(-len(words) // SMALL_CHARACTERS_A_LINE) * SMALL_LINE_MM
-
-
-def _is_wide(svg: str) -> bool:
-    return _size(svg)[0] * LEAST_MM_PER_UNIT > BESIDE_MM
-
-
-def _on_paper(svg: str, room_mm: float) -> str:
-    """The drawing as a picture with its size on paper; smaller than usual where the room asks for it."""
-    width, height = _size(svg)
-    scale = min(MM_PER_UNIT, room_mm / width)
-    sized = svg.replace("<svg ", f'<svg width="{width * scale:.1f}mm" height="{height * scale:.1f}mm" ', 1)
-    return picture(sized)
-
-
-def _size(svg: str) -> tuple[float, float]:
-    """Width and height in the drawing's own units."""
-    box = re.search(r'viewBox="0 0 ([\d.]+) ([\d.]+)"', svg)
-    if box is None:
-        raise ValueError("a drawing without a viewBox has no size")
-    return float(box[1]), float(box[2])

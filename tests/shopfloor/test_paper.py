@@ -51,7 +51,7 @@ def test_printing_without_its_library_says_what_to_install(monkeypatch: pytest.M
 
     monkeypatch.setattr(builtins, "__import__", without_pango)
     with pytest.raises(PaperError, match="apt-get install libpango-1.0-0"):
-        pdf_from_html("<p>x</p>", css="traveler.css")
+        pdf_from_html("<p>x</p>", css="card.css")
 
 
 def test_no_drawing_is_no_picture() -> None:

@@ -245,8 +245,8 @@ def test_nothing_is_laid_out_twice_and_a_signature_makes_it_new(
         laid_out.append(len(sheets))
         return b"sheaf", [2] * len(sheets)
 
-    monkeypatch.setattr(making, "sheaf_pdf", quickly)
-    monkeypatch.setattr(making, "body_pdf", lambda *_: b"body")
+    monkeypatch.setattr(making, "sheaf_pages", quickly)
+    monkeypatch.setattr(making, "body_pages", lambda *_: b"body")
     shells = shop.released(quantity=3)
     for _ in range(2):
         progress = printing.ask_ahead("K-1", base_url="")
@@ -269,8 +269,8 @@ def test_a_released_order_is_asked_for_and_the_page_shows_how_far_it_is(
     from shopfloor.travelers import making
 
     assert isinstance(supervisor, Client)
-    monkeypatch.setattr(making, "sheaf_pdf", lambda sheets, **_: (b"sheaf", [2] * len(sheets)))
-    monkeypatch.setattr(making, "body_pdf", lambda *_: b"body")
+    monkeypatch.setattr(making, "sheaf_pages", lambda sheets, **_: (b"sheaf", [2] * len(sheets)))
+    monkeypatch.setattr(making, "body_pages", lambda *_: b"body")
     shop.order("K-1", quantity=2)
     released = supervisor.post(reverse("orders:release", args=["K-1"]))
     assert released.status_code == 302, released.content.decode()

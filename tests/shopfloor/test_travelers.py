@@ -251,9 +251,11 @@ def test_a_kit_is_one_file_and_no_page_carries_another_shells_serial(shop: Small
 
 
 def test_the_same_paper_is_the_same_file(shop: SmallShop) -> None:
-    assert pdf_from_html("<p>14 × 5.5 in</p>", css="traveler.css") == pdf_from_html(
-        "<p>14 × 5.5 in</p>", css="traveler.css"
-    )
+    (shell,) = shop.released()
+    first = printed(shop, shell)
+    for made in paper_queue.folder("prints").iterdir():
+        made.unlink()
+    assert make_print(TravelerPrint.objects.get()) == first
 
 
 def test_nothing_is_fetched_from_outside(shop: SmallShop, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -264,7 +266,7 @@ def test_nothing_is_fetched_from_outside(shop: SmallShop, monkeypatch: pytest.Mo
         '<img src="http://127.0.0.1:9/a.png"><img src="file:///etc/hostname"><link rel="stylesheet" href="http://x/y.css">'
         '<style>@import "http://127.0.0.1:9/b.css"; p { background: url(https://127.0.0.1:9/c.png) }</style><p>still here</p>'
     )
-    assert pages_of(pdf_from_html(html, css="traveler.css")) == ["still here"]
+    assert pages_of(pdf_from_html(html, css="card.css")) == ["still here"]
     assert opened == []
 
 
@@ -410,7 +412,7 @@ def test_what_can_not_be_made_says_so_instead_of_waiting_for_ever(
     def broken(*_: object) -> bytes:
         raise ValueError("a drawing without a size")
 
-    monkeypatch.setattr(making, "body_pdf", broken)
+    monkeypatch.setattr(making, "body_pages", broken)
     assert work_through() == 2
     page = supervisor.get(answer["Location"])
     assert page.status_code == 503
@@ -432,7 +434,7 @@ def test_a_page_that_waits_learns_that_the_print_failed_or_is_gone(
     shop.released()
     page = supervisor.post(reverse("travelers:print_order", args=["K-1"]))["Location"]
     assert 'hx-trigger="every 500ms"' in supervisor.get(page, headers=HTMX).content.decode()
-    monkeypatch.setattr(making, "body_pdf", lambda *_: 1 / 0)
+    monkeypatch.setattr(making, "body_pages", lambda *_: 1 / 0)
     work_through()
     assert told_to_load_anew(supervisor.get(page, headers=HTMX))
     assert supervisor.get(page).status_code == 503
@@ -458,7 +460,7 @@ def test_a_preview_that_waits_learns_that_it_failed(
     (shell,) = shop.released()
     page = reverse("travelers:preview", args=[shell.serial])
     assert 'hx-trigger="every 500ms"' in supervisor.get(page, headers=HTMX).content.decode()
-    monkeypatch.setattr(making, "body_pdf", lambda *_: 1 / 0)
+    monkeypatch.setattr(making, "body_pages", lambda *_: 1 / 0)
     work_through()
     assert told_to_load_anew(supervisor.get(page, headers=HTMX))
     assert supervisor.get(page).status_code == 503

@@ -1,0 +1,419 @@
+"""The body of a traveler on its pages: a row for each visit to a station, with its numbers, caution, drawings and the box
+for a name. The lines stand as far apart as two pages allow.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass, field, fields
+
+from routing.station_numbers import StationNumber
+from shopfloor.travelers.drawn import PAPERS_PT, Drawn, Page, squeezed
+from shopfloor.travelers.ink import FIRM, HAIR_GREY, MM, NOTE_GREY, THIN, Ink
+from shopfloor.travelers.lines import Line, Style, Words, break_lines
+from shopfloor.travelers.sheet import TravelerBody, TravelerStation, TravelerStep
+from shopfloor.travelers.type_case import TypeCase, type_case
+
+MOST_PAGES = 2
+TRIES = 3  # to find how far apart the lines may stand
+# All drawings have one text size in their own units; at this scale it is about 5 pt on paper.
+LEAST_PT_PER_UNIT = 0.25 * MM
+EDGE, HEAD, NEXT_HEAD, FOOT = 9 * MM, 54 * MM, 12.5 * MM, 9.6 * MM
+NUMBER_WIDE, RIGHT_WIDE, GUTTER, LABEL_WIDE, NAME_WIDE = 10.4 * MM, 85.3 * MM, 2.4 * MM, 40.1 * MM, 49.6 * MM
+COLUMNS = ("Step", "Station and its numbers", "Name, date, time: by hand only while the tablets are down")
+_HEADING = Style(7.5, leading=1.15)
+
+
+@dataclass(frozen=True, slots=True)
+class Measures:
+    """How large and how far apart, in points and in sizes."""
+
+    above: float
+    below: float
+    text: float
+    leading: float
+    title: float
+    title_leading: float
+    figure: float
+    note: float
+    caution: float
+    caution_leading: float
+    gap: float
+    box: float
+    coat: float
+    coat_figure: float
+    coat_above: float
+    unit: float  # of drawings
+
+    def towards(self, other: Measures, share: float) -> Measures:
+        return Measures(
+            **{
+                each.name: getattr(self, each.name) * (1 - share) + getattr(other, each.name) * share
+                for each in fields(self)
+            }
+        )
+
+
+ROOMY = Measures(
+    *(1.0 * MM, 1.2 * MM, 8.6, 1.25, 12.5, 1.25, 9.6, 8.0, 7.7, 1.25, 1.0 * MM, 8.4 * MM, 8.2, 9.2, 0.8 * MM),
+    0.33 * MM,
+)
+CLOSE = Measures(
+    *(0.3 * MM, 0.4 * MM, 7.6, 1.1, 10.5, 1.05, 8.3, 7.0, 6.8, 1.12, 0.4 * MM, 6.0 * MM, 7.0, 8.2, 0.3 * MM),
+    LEAST_PT_PER_UNIT,
+)
+
+Draw = Callable[[Ink, float], None]  # at this distance from the top
+
+
+@dataclass(slots=True)
+class Stack:
+    """Things below each other; where each begins, how high it is, how it is drawn."""
+
+    items: list[tuple[float, float, Draw]] = field(default_factory=list)
+    height: float = 0.0
+
+    def add(self, height: float, draw: Draw) -> None:
+        self.items.append((self.height, height, draw))
+        self.height += height
+
+    def lines(self, x: float, lines: Iterable[Line]) -> None:
+        for line in lines:
+            self.add(line.height, lambda ink, top, line=line: ink.line(x, top, line))  # type: ignore[misc]
+
+    def gap(self, height: float) -> None:
+        if self.items:
+            self.height += height
+
+    def cut(self, room: float) -> tuple[Stack, Stack]:
+        """What fits into ``room``, and the rest."""
+        fits = [item for item in self.items if item[0] + item[1] <= room]
+        rest = self.items[len(fits) :]
+        if not fits or not rest:
+            return self, Stack()
+        from_here = rest[0][0]
+        return (
+            Stack(fits, fits[-1][0] + fits[-1][1]),
+            Stack([(top - from_here, height, draw) for top, height, draw in rest], self.height - from_here),
+        )
+
+
+@dataclass(slots=True)
+class Row:
+    stacks: tuple[Stack, ...]
+    above: float
+    below: float
+    rule: float = FIRM  # under it; none for the note
+    grey: float = 0.0
+    with_next: bool = False  # not the last of a page
+    is_note: bool = False
+
+    @property
+    def height(self) -> float:
+        return self.above + max(stack.height for stack in self.stacks) + self.below
+
+    def draw(self, ink: Ink, top: float, width: float) -> None:
+        if self.is_note:
+            ink.frame(EDGE, top, width - 2 * EDGE, self.height - 1.6 * MM, FIRM, dashed=True)
+        for stack in self.stacks:
+            for offset, _, draw in stack.items:
+                draw(ink, top + self.above + offset)
+        if not self.is_note:
+            end = top + self.height
+            ink.rule(EDGE, end, width - EDGE, end, self.rule, grey=self.grey)
+
+    def cut(self, room: float) -> tuple[Row, Row | None]:
+        """A row that is higher than any page goes on on the next one."""
+        both = [stack.cut(room - self.above - self.below) for stack in self.stacks]
+        rest = tuple(after for _, after in both)
+        first = Row(tuple(before for before, _ in both), self.above, self.below, THIN, HAIR_GREY, False, self.is_note)
+        if not any(stack.items for stack in rest):
+            return self, None
+        return first, Row(rest, self.above, self.below, self.rule, self.grey, self.with_next, self.is_note)
+
+
+def body_drawn(body: TravelerBody, paper: str) -> Drawn:
+    """The pages of a body, each a form of its own; more than two only when even the closest lines need them."""
+    case = type_case()
+    width, height = PAPERS_PT[paper]
+
+    def pages(share: float) -> list[list[Row]]:
+        return _pages(list(_Layout(case, ROOMY.towards(CLOSE, share), width).rows(body)), height)
+
+    found = pages(0.0)
+    if len(found) > MOST_PAGES:
+        found = pages(1.0)
+        few, closer, roomier = max(MOST_PAGES, len(found)), 1.0, 0.0
+        for _ in range(TRIES):
+            between = (closer + roomier) / 2
+            if len(trial := pages(between)) <= few:
+                found, closer = trial, between
+            else:
+                roomier = between
+    drawn = Drawn()
+    for number, rows in enumerate(found):
+        ink = Ink(case, height)
+        _draw_page(ink, rows, _top(number), width)
+        drawn.forms[str(number)] = squeezed(ink.content())
+        drawn.fonts |= ink.fonts_used()
+        drawn.pages.append(Page(str(number), b""))
+    return drawn
+
+
+def _top(page: int) -> float:
+    return NEXT_HEAD if page else HEAD
+
+
+def _headings_height() -> float:
+    return _HEADING.size * _HEADING.leading + 1.0 * MM
+
+
+def _draw_page(ink: Ink, rows: Sequence[Row], top: float, width: float) -> None:
+    named = False
+    for row in rows:
+        if not row.is_note and not named:
+            named = True
+            at = (EDGE, EDGE + NUMBER_WIDE, width - EDGE - RIGHT_WIDE)
+            base = top + _HEADING.size * (_HEADING.leading / 2 + 0.346)
+            for x, words in zip(at, COLUMNS, strict=True):
+                ink.text(x, base, words, _HEADING)
+            top += _headings_height()
+            ink.rule(EDGE, top, width - EDGE, top, FIRM)
+        row.draw(ink, top, width)
+        top += row.height
+
+
+def _pages(rows: Sequence[Row], height: float) -> list[list[Row]]:
+    """Rows that belong together stay on one page; nothing is split that would fit on a page of its own."""
+    whole = height - FOOT - NEXT_HEAD - _headings_height()
+    pages: list[list[Row]] = [[]]
+    left = height - FOOT - HEAD - _headings_height()
+
+    def turn() -> None:
+        nonlocal left
+        pages.append([])
+        left = whole
+
+    for together in _units(rows):
+        high = sum(row.height for row in together)
+        if high > left and pages[-1] and high <= whole:
+            turn()
+        for row in together:
+            rest: Row | None = row
+            while rest is not None:
+                if rest.height > left and pages[-1] and rest.height <= whole:
+                    turn()
+                part, rest = (rest, None) if rest.height <= left else rest.cut(left)
+                pages[-1].append(part)
+                left -= part.height
+                if rest is not None:
+                    turn()
+    return pages
+
+
+def _units(rows: Sequence[Row]) -> Iterator[list[Row]]:
+    unit: list[Row] = []
+    for row in rows:
+        unit.append(row)
+        if not row.with_next:
+            yield unit
+            unit = []
+
+
+class _Layout:
+    """The rows of a body for one paper and one set of measures."""
+
+    def __init__(self, case: TypeCase, measures: Measures, width: float) -> None:
+        self.case = case
+        self.m = m = measures
+        self.middle = EDGE + NUMBER_WIDE
+        self.right = width - EDGE - RIGHT_WIDE
+        self.middle_wide = self.right - GUTTER - self.middle
+        self.all_wide = width - EDGE - self.middle
+        self.text = Style(m.text, leading=m.leading)
+        self.figure = Style(m.figure, "bold", m.leading * m.text / m.figure)
+        self.title = Style(m.title, "title", m.title_leading)
+        self.note = Style(m.note, leading=m.leading, grey=NOTE_GREY)
+        self.write = Style(m.note, leading=m.leading)
+        self.caution = Style(m.caution, leading=m.caution_leading)
+        self.caution_bold = Style(m.caution, "bold", m.caution_leading)
+        self.coat = Style(m.coat, leading=1.15)
+        self.coat_bold = Style(m.coat_figure, "bold", 1.15 * m.coat / m.coat_figure)
+        self.coat_title = Style(m.coat_figure, "bold", 1.15)
+        self.dwell = Style(m.text, "bold", m.leading)
+
+    def rows(self, body: TravelerBody) -> Iterator[Row]:
+        if body.notes or body.warnings:
+            yield self._note(body)
+        for station in body.stations:
+            if station.many:
+                yield self._visit(station)
+                for step in station.steps:
+                    yield self._coat(step, last=step is station.steps[-1])
+            else:
+                yield from self._single(station)
+
+    def _note(self, body: TravelerBody) -> Row:
+        words = [Words("Note. ", Style(8.5, "bold", 1.3)), Words(body.notes, Style(8.5, leading=1.3))]
+        stack = Stack()
+        pad = 2 * MM
+        width = self.middle + self.all_wide - EDGE - 2 * pad
+        if body.notes:
+            stack.lines(EDGE + pad, break_lines(self.case, words, width))
+        mind, said = Style(7.6, "bold", 1.3), Style(7.6, leading=1.3)
+        warnings = [part for w in body.warnings for part in (Words("Mind. ", mind), Words(f"{w} ", said))]
+        stack.lines(EDGE + pad, break_lines(self.case, warnings, width))
+        return Row((stack,), 0.8 * MM, 2.4 * MM, is_note=True)
+
+    def _visit(self, station: TravelerStation) -> Row:
+        stack = Stack()
+        shared = [Words("Every coat: ", self.text), *_in_a_row(station.shared, self.text, self.dwell)]
+        self._title(stack, station.name, shared if station.shared else [], self.all_wide, self.title)
+        words = [Words(f"Write beside each coat: {station.write}. ", self.caution)] if station.write else []
+        stack.lines(self.middle, break_lines(self.case, [*words, *self._cautioned(station.caution)], self.all_wide))
+        return Row((stack,), self.m.above, self.m.below, THIN, HAIR_GREY, with_next=True)
+
+    def _coat(self, step: TravelerStep, *, last: bool) -> Row:
+        left, right = Stack(), Stack()
+        dwell = [Words(f"▨ {step.dwell}", self.dwell)] if step.dwell else []
+        self._title(left, step.title, dwell, self.middle_wide, self.coat_title)
+        numbers = _in_a_row(step.numbers, self.coat, self.coat_bold)
+        left.lines(self.middle, break_lines(self.case, numbers, self.middle_wide))
+        self._box(right, step)
+        how = (FIRM, 0.0) if last else (THIN, HAIR_GREY)
+        return Row((self._position(step), left, right), self.m.coat_above, self.m.coat_above, *how)
+
+    def _single(self, station: TravelerStation) -> Iterator[Row]:
+        (step,) = station.steps
+        beside = [svg for svg in station.drawings if not self._is_wide(svg)]
+        across = [svg for svg in station.drawings if self._is_wide(svg)]
+        sides = [self._sides(station, step, beside, caution_left=left) for left in (False, True)]
+        left, right = min(sides, key=lambda both: max(stack.height for stack in both))
+        how = (THIN, HAIR_GREY) if across else (FIRM, 0.0)
+        stacks = (self._position(step), left, right)
+        yield Row(stacks, self.m.above, self.m.below, *how, with_next=bool(across))
+        if across:
+            stack = Stack()
+            for svg in across:
+                self._drawings(stack, [svg], self.middle, self.all_wide)
+            yield Row((stack,), self.m.above, self.m.below)
+
+    def _sides(
+        self, station: TravelerStation, step: TravelerStep, beside: Sequence[str], *, caution_left: bool
+    ) -> tuple[Stack, Stack]:
+        left, right = Stack(), Stack()
+        dwell = [Words(f"▨ {step.dwell}", self.dwell)] if step.dwell else []
+        self._title(left, station.name, dwell, self.middle_wide, self.title)
+        left.gap(self.m.gap / 3)
+        for number in step.numbers:
+            self._number(left, number)
+        self._box(right, step)
+        if station.write:
+            right.gap(self.m.gap)
+            words = [Words(f"Write down: {station.write}.", self.write)]
+            right.lines(self.right, break_lines(self.case, words, RIGHT_WIDE))
+        if beside:
+            right.gap(self.m.gap / 2)
+            self._drawings(right, beside, self.right, RIGHT_WIDE)
+        if station.caution:
+            stack, x, wide = (left, self.middle, self.middle_wide) if caution_left else (right, self.right, RIGHT_WIDE)
+            stack.gap(self.m.gap)
+            stack.lines(x, break_lines(self.case, self._cautioned(station.caution), wide))
+        return left, right
+
+    def _position(self, step: TravelerStep) -> Stack:
+        stack = Stack()
+        stack.lines(EDGE, break_lines(self.case, [Words(str(step.position), self.title)], NUMBER_WIDE))
+        return stack
+
+    def _cautioned(self, caution: str) -> list[Words]:
+        return [Words("⚠ Caution. ", self.caution_bold), Words(caution, self.caution)] if caution else []
+
+    def _title(self, stack: Stack, title: str, beside: Sequence[Words], room: float, style: Style) -> None:
+        """What stands beside the title, at the right; below it where the line is too short for both."""
+        lines = break_lines(self.case, [Words(title, style)], room)
+        others = break_lines(self.case, beside, room)
+        if len(lines) == len(others) == 1 and lines[0].width + others[0].width + 3 * MM <= room:
+            title_line, other = lines[0], others[0]
+
+            def both(ink: Ink, top: float) -> None:
+                ink.line(self.middle, top, title_line)
+                ink.line(self.middle + room - other.width, top + title_line.base - other.base, other)
+
+            stack.add(title_line.height, both)
+        else:
+            stack.lines(self.middle, [*lines, *others])
+
+    def _number(self, stack: Stack, number: StationNumber) -> None:
+        value = [Words(f"{number.value} {number.unit}".strip(), self.figure)] if number.value else []
+        tolerance = f"{number.tolerance} {'' if number.value else number.unit}".strip()
+        value += [
+            Words(f" {words}", style) for words, style in ((tolerance, self.text), (number.note, self.note)) if words
+        ]
+        labels = break_lines(self.case, [Words(number.label, self.text)], LABEL_WIDE - 1.2 * MM)
+        values = break_lines(self.case, value, self.middle_wide - LABEL_WIDE)
+        lower = max(0.0, values[0].base - labels[0].base) if labels and values else 0.0
+        high = max(sum(line.height for line in labels) + lower, sum(line.height for line in values))
+
+        def both(ink: Ink, top: float) -> None:
+            for x, lines, down in ((self.middle, labels, lower), (self.middle + LABEL_WIDE, values, 0.0)):
+                at = top + down
+                for line in lines:
+                    ink.line(x, at, line)
+                    at += line.height
+
+        stack.add(high, both)
+
+    def _box(self, stack: Stack, step: TravelerStep) -> None:
+        """Name, then date and time, by hand. What was signed on a tablet stands there in type."""
+        high = self.m.box
+        inside = 1.2 * MM
+        size = min(9.0, (NAME_WIDE - 2 * inside) / max(0.01, self.case.width(step.signed_by, "bold")))
+        at = f"{step.signed_at:%Y-%m-%d %H:%M}" if step.signed_at else ""
+
+        def draw(ink: Ink, top: float) -> None:
+            ink.frame(self.right, top, RIGHT_WIDE, high, FIRM)
+            ink.rule(self.right + NAME_WIDE, top, self.right + NAME_WIDE, top + high, THIN)
+            if step.signed_by:
+                base = top + high / 2 + 0.346 * 9
+                ink.text(self.right + inside, base, f"{step.signed_by} ", Style(size, "bold"))
+                ink.text(self.right + NAME_WIDE + inside, base, at, self.text)
+
+        stack.add(high, draw)
+
+    def _is_wide(self, svg: str) -> bool:
+        return _size(svg)[0] * LEAST_PT_PER_UNIT > RIGHT_WIDE
+
+    def _drawings(self, stack: Stack, drawings: Sequence[str], x: float, room: float) -> None:
+        """Side by side, in the middle; smaller than usual where the room asks for it."""
+        sizes = [_size(svg) for svg in drawings]
+        apart = 2 * MM
+        scale = min(self.m.unit, (room - apart * (len(sizes) - 1)) / sum(wide for wide, _ in sizes))
+        used = sum(wide for wide, _ in sizes) * scale + apart * (len(sizes) - 1)
+
+        def draw(ink: Ink, top: float) -> None:
+            at = x + (room - used) / 2
+            for svg, (wide, _) in zip(drawings, sizes, strict=True):
+                ink.svg(at, top, scale, svg)
+                at += wide * scale + apart
+
+        stack.add(max(high for _, high in sizes) * scale, draw)
+
+
+def _in_a_row(numbers: Sequence[StationNumber], text: Style, figure: Style) -> list[Words]:
+    """Numbers one after the other, for coats: “wet film 90 µm · material 21 ml”."""
+    words: list[Words] = []
+    for number in numbers:
+        words.append(Words(f"{'· ' if words else ''}{number.label.lower()} ", text))
+        words.append(Words(f"{number.value} {number.unit}".strip(), figure))
+        words.append(Words(f" {number.tolerance} " if number.tolerance else " ", text))
+    return words
+
+
+def _size(svg: str) -> tuple[float, float]:
+    """Width and height in the drawing's own units."""
+    box = re.search(r'viewBox="0 0 ([\d.]+) ([\d.]+)"', svg)
+    if box is None:
+        raise ValueError("a drawing without a viewBox has no size")
+    return float(box[1]), float(box[2])
