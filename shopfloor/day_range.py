@@ -1,4 +1,4 @@
-"""From one day to another, both counted in: the two fields that a list of any kind is asked by."""
+"""A day, and from one day to another, both counted in: the fields that a list of any kind is asked by."""
 
 from __future__ import annotations
 
@@ -17,18 +17,20 @@ IN_THESE_CENTURIES = [
 _NOT_A_DAY = {"invalid": "Enter a day as year-month-day, for example 2026-12-18."}
 
 
-def _day(label: str) -> forms.DateField:
-    as_browsers_write = forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
-    return forms.DateField(
-        label=label, required=False, widget=as_browsers_write, error_messages=_NOT_A_DAY, validators=IN_THESE_CENTURIES
-    )
+class DayField(forms.DateField):
+    """A day as browsers ask for one."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        kwargs.setdefault("widget", forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))  # as browsers write it
+        kwargs.setdefault("error_messages", _NOT_A_DAY)
+        super().__init__(validators=IN_THESE_CENTURIES, **kwargs)
 
 
 class DayRangeForm(forms.Form):
     """Either day may be left out; what that means is said by who asks."""
 
-    first = _day("From")
-    last = _day("To")
+    first = DayField(label="From", required=False)
+    last = DayField(label="To", required=False)
 
     def clean(self) -> dict[str, Any]:
         said: dict[str, Any] = super().clean() or {}

@@ -9,10 +9,9 @@ from typing import Any
 from django import forms
 
 from routing.cutting_jobs import PlanRequest
+from shopfloor.day_range import DayField
 
 KERF_MM, SECONDS, MOST_SECONDS = 3.2, 5, 120
-# A year with fewer digits, or more, is a slip of the keys.
-FIRST_DAY, LAST_DAY = date(2000, 1, 1), date(2199, 12, 31)
 
 
 def quick_days(today: date) -> list[tuple[str, date | None]]:
@@ -27,11 +26,10 @@ def quick_days(today: date) -> list[tuple[str, date | None]]:
 
 
 class PlanForm(forms.Form):
-    due_by = forms.DateField(
+    due_by = DayField(
         label="Due by",
         required=False,
         help_text="What is late is always included. Empty: whenever it is due.",
-        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
         error_messages={"invalid": "Enter a day as year-month-day, for example 2026-12-18, or leave it empty."},
     )
     kerf_mm = forms.FloatField(
@@ -60,12 +58,6 @@ class PlanForm(forms.Form):
         field = self.fields["order"]
         assert isinstance(field, forms.MultipleChoiceField)
         field.choices = [(number, number) for number in self.due_of]
-
-    def clean_due_by(self) -> date | None:
-        day: date | None = self.cleaned_data["due_by"]
-        if day is not None and not FIRST_DAY <= day <= LAST_DAY:
-            raise forms.ValidationError(f"Enter a day between {FIRST_DAY} and {LAST_DAY}.")
-        return day
 
     def clean(self) -> dict[str, Any]:
         cleaned: dict[str, Any] = super().clean() or {}

@@ -6,14 +6,7 @@ from django import forms
 
 from quality.models import LotKind, LotState
 from routing.models import GluePart, Plate, WrapSheet
-from shopfloor.day_range import IN_THESE_CENTURIES
-
-
-def _day(label: str, *, required: bool, help_text: str = "") -> forms.DateField:
-    widget = forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
-    return forms.DateField(
-        label=label, required=required, help_text=help_text, widget=widget, validators=IN_THESE_CENTURIES
-    )
+from shopfloor.day_range import DayField
 
 
 class LotForm(forms.Form):
@@ -31,8 +24,8 @@ class LotForm(forms.Form):
         "plate or wrap is refused at the step.",
         widget=forms.TextInput(attrs={"list": "recipe-names", "autocomplete": "off"}),
     )
-    received_on = _day("Received", required=True)
-    expires_on = _day("Last day of use", required=False, help_text="Empty: it does not expire.")
+    received_on = DayField(label="Received", required=True)
+    expires_on = DayField(label="Last day of use", required=False, help_text="Empty: it does not expire.")
     note = forms.CharField(max_length=200, required=False)
 
 

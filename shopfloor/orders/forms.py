@@ -10,13 +10,15 @@ from django.forms import BaseInlineFormSet, inlineformset_factory
 
 from routing.models import DrumModel, Finish, KitLine, KitOrder
 from routing.promise import Wanted
+from shopfloor.day_range import DayField
 
 
 class OrderForm(forms.ModelForm[KitOrder]):
     class Meta:
         model = KitOrder
         fields = ("number", "customer", "customer_reference", "due", "note")
-        widgets = {"due": forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")}
+        field_classes = {"due": DayField}
+        widgets = {"due": DayField().widget}
         error_messages = {"number": {"unique": "There is an order with this number already; choose another."}}
 
 
@@ -39,7 +41,7 @@ class LineForm(forms.ModelForm[KitLine]):
         if model and finish and finish.kind != model.line.finish_kind:
             self.add_error(
                 "finish",
-                f"{model.line} drums are made with a {model.line.get_finish_kind_display()} finish; "
+                f"{model.line} drums are finished with {model.line.get_finish_kind_display()}; "
                 f"“{finish}” is {finish.get_kind_display()}.",
             )
         return cleaned

@@ -14,6 +14,7 @@ from quality.accounts import ONLY_ADMINISTRATOR, note_change, other_administrato
 from quality.models import AccountEvent, Person, Qualification, Role
 from quality.rights import Right, has_right
 from routing.models import Shop, Station
+from shopfloor.day_range import DayField
 
 
 class PersonForm(forms.ModelForm[Person]):
@@ -63,18 +64,16 @@ class QualificationRow(forms.Form):
     """One station in the table of a person: may they sign here, from when, until when, who trained them."""
 
     holds = forms.BooleanField(label="May sign", required=False)
-    valid_from = forms.DateField(label="From", required=False)
-    valid_to = forms.DateField(label="Until", required=False)
+    valid_from = DayField(label="From", required=False)
+    valid_to = DayField(label="Until", required=False)
     trained_by = forms.TypedChoiceField(label="Trained by", required=False, coerce=int, empty_value=None)
 
     def __init__(self, data: Mapping[str, Any] | None, *, station: Station, trainers: list[tuple[Any, str]]) -> None:
         super().__init__(data, prefix=f"station-{station.pk}")
         self.station = station
         self.fields["trained_by"].choices = trainers  # type: ignore[attr-defined]
-        for name, field in self.fields.items():
+        for field in self.fields.values():
             field.widget.attrs["aria-label"] = f"{field.label}, {station.name}"
-            if name.startswith("valid"):
-                field.widget = forms.DateInput(attrs={**field.widget.attrs, "type": "date"}, format="%Y-%m-%d")
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or self.cleaned_data

@@ -13,21 +13,11 @@ from quality.rights import Right, has_right
 from routing.models import KitOrder, OrderState, Station
 from routing.plan_problem import OPEN_ORDERS
 from routing.promise import Change
-from shopfloor.day_range import IN_THESE_CENTURIES
+from shopfloor.day_range import DayField
 
 SECONDS, MOST_SECONDS = 20, 300
 MOST_DAYS = 20
 OPEN = [OrderState.DRAFT, *OPEN_ORDERS]
-
-
-def _day(label: str, **kwargs: Any) -> forms.DateField:
-    return forms.DateField(
-        label=label,
-        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
-        error_messages={"invalid": "Enter a day as year-month-day, for example 2026-12-18."},
-        validators=IN_THESE_CENTURIES,
-        **kwargs,
-    )
 
 
 class MakeForm(forms.Form):
@@ -43,7 +33,7 @@ class MakeForm(forms.Form):
 class PictureForm(forms.Form):
     BY = (("station", "station"), ("person", "person"), ("kit", "kit"))
     by = forms.ChoiceField(choices=BY, label="A row for each")
-    first = _day("From")
+    first = DayField(label="From")
     days = forms.IntegerField(
         label="Days",
         min_value=1,
@@ -57,13 +47,13 @@ class WhatIfForm(forms.Form):
     """A worker away, a station down, an order that comes first; one of them or all."""
 
     person = forms.ModelChoiceField(Person.objects.none(), label="Away", required=False, empty_label="nobody")
-    away_first = _day("First day away", required=False)
-    away_last = _day("Last day away", required=False)
+    away_first = DayField(label="First day away", required=False)
+    away_last = DayField(label="Last day away", required=False)
     station = forms.ModelChoiceField(
         Station.objects.none(), label="Down", required=False, to_field_name="code", empty_label="no station"
     )
-    down_first = _day("Down from the morning of", required=False)
-    down_last = _day("Down to the evening of", required=False)
+    down_first = DayField(label="Down from the morning of", required=False)
+    down_last = DayField(label="Down to the evening of", required=False)
     rush = forms.ModelChoiceField(
         KitOrder.objects.none(),
         label="Comes first",

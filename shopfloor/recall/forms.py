@@ -9,7 +9,7 @@ from django import forms
 from quality.models import GlueBatch, MaterialLot, Person
 from quality.recall import Days, FoundShell, by_glue_batch, by_lot, by_person, by_station, by_tablet
 from routing.models import Station
-from shopfloor.day_range import IN_THESE_CENTURIES
+from shopfloor.day_range import DayField
 
 WAYS = ("lot", "glue_batch", "person", "tablet", "station")
 
@@ -19,21 +19,14 @@ def _code(label: str, listed: str) -> forms.CharField:
     return forms.CharField(label=label, required=False, max_length=60, widget=widget)
 
 
-def _day(label: str, help_text: str = "") -> forms.DateField:
-    widget = forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
-    return forms.DateField(
-        label=label, required=False, widget=widget, help_text=help_text, validators=IN_THESE_CENTURIES
-    )
-
-
 class RecallForm(forms.Form):
     lot = _code("Lot of material", "lots")
     glue_batch = _code("Glue batch", "batches")
     person = forms.ModelChoiceField(Person.objects.order_by("name"), required=False, empty_label="nobody")
     tablet = _code("Tablet", "tablets")
     station = forms.ModelChoiceField(Station.objects.order_by("position"), required=False, empty_label="none")
-    first = _day("From", "A station needs a day; for the others, empty is always.")
-    last = _day("To", "Empty: the same day for a station, else until now.")
+    first = DayField(label="From", required=False, help_text="A station needs a day; for the others, empty is always.")
+    last = DayField(label="To", required=False, help_text="Empty: the same day for a station, else until now.")
 
     def clean_lot(self) -> MaterialLot | None:
         code = self.cleaned_data["lot"].strip()

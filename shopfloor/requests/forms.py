@@ -11,7 +11,7 @@ from quality.models import CustomerRequest, Defect, RequestKind, RequestState
 from quality.request_facts import AsBuilt, AsBuiltPart
 from quality.requests import MOST_OF_ONE_PART, Part, as_seen
 from routing.models import DrumModel, Station
-from shopfloor.day_range import IN_THESE_CENTURIES
+from shopfloor.day_range import DayField
 
 OUTSIDE = "outside"
 # Which field a refusal of an action is about; the others stand above the form.
@@ -149,9 +149,5 @@ class ReopenForm(forms.Form):
 class CompanionForm(forms.Form):
     model = forms.ModelChoiceField(DrumModel.objects.none(), label="Drum", empty_label=None)
     quantity = forms.IntegerField(label="How many", min_value=1, max_value=50, initial=1)
-    due = forms.DateField(
-        label="Due",
-        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
-        validators=IN_THESE_CENTURIES,
-    )
+    due = DayField(label="Due")
     customer = forms.CharField(max_length=120)

@@ -150,7 +150,7 @@ def test_quick_choices_count_shells_and_fill_in_the_day(shop: SmallShop, office:
     ("fields", "sentence"),
     [
         ({"due_by": "2026-13-01"}, "Enter a day as year-month-day"),
-        ({"due_by": "0001-01-01"}, "Enter a day between"),
+        ({"due_by": "0001-01-01"}, "look at the year"),
         ({"kerf_mm": "10.1"}, "less than or equal to 10"),
         ({"kerf_mm": "-1"}, "greater than or equal to 0"),
         ({"kerf_mm": "nan"}, "Enter a number"),

@@ -211,7 +211,7 @@ def test_qualifications_are_given_changed_and_taken(supervisor: Client, shop: Sm
     ("field", "value", "sentence"),
     [
         ("valid_to", "2025-01-01", "The last day lies before the first."),
-        ("valid_from", "soon", "Enter a valid date."),
+        ("valid_from", "soon", "Enter a day as year-month-day, for example 2026-12-18."),
         ("trained_by", "999999", "Select a valid choice."),
     ],
 )

@@ -73,7 +73,7 @@ def test_by_glue_batch(shop: SmallShop, office: Client) -> None:
         ({"lot": "P-1", "tablet": "Bench"}, "Choose one of"),
         ({"first": "2026-11-02"}, "Choose one of"),
         ({"tablet": "Bench", "first": "2026-11-03", "last": "2026-11-02"}, "lies before the first"),
-        ({"tablet": "Bench", "first": "yesterday"}, "Enter a valid date"),
+        ({"tablet": "Bench", "first": "yesterday"}, "Enter a day as year-month-day"),
         ({"person": "404"}, "valid choice"),
     ],
 )
