@@ -11,12 +11,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-from routing.drawings.common import ARROW, FIRM, HAIR, HEAVY, SMALL, THIN, Drawing, circle, spread
+from routing.drawings.common import ARROW, FIRM, HAIR, HEAVY, SMALL, TEXT, THIN, Drawing, circle, spread, text_width
 
 WIDTH = 320.0
 LEFT, RIGHT = 32.0, 86.0  # the strip of wall
 TOP, TALL = 20.0, 92.0
-ROW = 22.0  # of the words beside a plate: two lines
+ROW, NAME_LINE = 22.0, 8.2  # of the words beside a plate: two lines; one more where its name needs it
+NAME_WIDE, NAME_LINES = 104.0, 2
 CENTRE_X, OUTER, INNER = (
     253.0,
     34.0,
@@ -42,7 +43,9 @@ def plate_stack_svg(plates: Sequence[StackPlate]) -> str:
     if not wall > 0:
         raise ValueError("a lay-up needs at least one plate with a thickness")
     # Many plates need more room for their words.
-    tall = max(TALL, ROW * len(plates))
+    names = [_name_lines(number, plate.name) for number, plate in enumerate(plates, start=1)]
+    row = ROW + NAME_LINE * (max(map(len, names)) - 1)
+    tall = max(TALL, row * len(plates))
     scale = tall / wall
     bottom = TOP + tall
     drawing = Drawing()
@@ -58,7 +61,7 @@ def plate_stack_svg(plates: Sequence[StackPlate]) -> str:
         _break(drawing, x, TOP, bottom)
     drawing.text(LEFT, TOP - 4, "outside", size=SMALL)
     drawing.text(LEFT, bottom + 9, "inside", size=SMALL)
-    _words(drawing, plates, middles, bottom)
+    _words(drawing, plates, names, spread(middles, row, TOP + row / 2 - 3, bottom - row / 2 + 3), middles)
     _seams(drawing, plates, TOP + tall / 2)
     veneers = sum(plate.veneers for plate in plates)
     drawing.text(RIGHT + 12, bottom + 9, f"wall {wall:.2f} mm, {veneers} veneers", bold=True)
@@ -132,16 +135,39 @@ def _break(drawing: Drawing, x: float, top: float, bottom: float) -> None:
     drawing.path(f"M{x:.2f} {top - 3:.2f}V{middle - 4:.2f}l-3 2.5l6 3l-3 2.5V{bottom + 3:.2f}", weight=THIN)
 
 
-def _words(drawing: Drawing, plates: Sequence[StackPlate], middles: Sequence[float], bottom: float) -> None:
-    places = spread(middles, ROW, TOP + 8, bottom - 8)
-    for number, (plate, middle, place) in enumerate(zip(plates, middles, places, strict=True), start=1):
+def _name_lines(number: int, name: str) -> list[str]:
+    """A plate's name as far as there is room before the seams, in whole words."""
+    lines = [f"{number} "]
+    for word in name.split():
+        longer = f"{lines[-1]} {word}"
+        if text_width(longer, TEXT, bold=True) <= NAME_WIDE or lines[-1].strip() in ("", str(number)):
+            lines[-1] = longer
+        elif len(lines) < NAME_LINES:
+            lines.append(word)
+        else:
+            lines[-1] += " …"
+            break
+    return lines
+
+
+def _words(
+    drawing: Drawing,
+    plates: Sequence[StackPlate],
+    names: Sequence[Sequence[str]],
+    places: Sequence[float],
+    middles: Sequence[float],
+) -> None:
+    x = RIGHT + 12
+    for plate, name, middle, place in zip(plates, names, middles, places, strict=True):
         drawing.path(f"M{RIGHT - 4:.2f} {middle:.2f}L{RIGHT + 7:.2f} {place:.2f}h3", weight=THIN)
         drawing.solid(circle(RIGHT - 4, middle, 1.1))
-        x = RIGHT + 12
-        drawing.text(x, place - 1.2, f"{number}  {plate.name[:20]}", bold=True)
+        base = place - 1.2 - NAME_LINE * (len(name) - 1) / 2
+        for line in name:
+            drawing.text(x, base, line, bold=True)
+            base += NAME_LINE
         veneers = "1 veneer" if plate.veneers == 1 else f"{plate.veneers} veneers"
         length = "" if plate.blank_length_mm is None else f", L {plate.blank_length_mm:.1f}"
-        drawing.text(x, place + 7, f"{veneers}, {plate.grain}{length}", size=SMALL)
+        drawing.text(x, base, f"{veneers}, {plate.grain}{length}", size=SMALL)
 
 
 def _seams(drawing: Drawing, plates: Sequence[StackPlate], y: float) -> None:

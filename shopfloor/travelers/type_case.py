@@ -32,8 +32,9 @@ FACES: dict[Face, str] = {
 SET_PX = 10.0
 # What the shop's own words need; any other letter is set when it is met.
 _EVERY_DAY = "".join(chr(c) for c in (*range(0x20, 0x7F), *range(0xA1, 0xAD), *range(0xAE, 0x180))) + (
-    "–—‘’“”„•…′″−≤≥≈→×⚠▨½¼¾⅛⅜⅝⅞♭♯"
+    "–—‘’“”„•…′″−≤≥≈→×⚠▨½¼¾⅛⅜⅝⅞♭♯□"
 )
+_MARK, _UNKNOWN = "|", "□"
 _LINE = 60  # letters of one line of the page that is set
 _SHAPED = {"Mn", "Mc", "Me"}  # marks: what stands around them is set together
 
@@ -119,8 +120,11 @@ class TypeCase:
 
     def _set(self, pieces: Sequence[str]) -> None:
         """Have WeasyPrint set each piece in each face, and read from its page what it did."""
+        # A mark before each piece, so that one that leaves nothing on the page still has its line there.
         plain = all(len(piece) == 1 for piece in pieces) and len(pieces) > _LINE
-        lines = [pieces[at : at + _LINE] for at in range(0, len(pieces), _LINE)] if plain else [[p] for p in pieces]
+        lines = (
+            [pieces[at : at + _LINE] for at in range(0, len(pieces), _LINE)] if plain else [[_MARK, p] for p in pieces]
+        )
         weasyprint = require_printing()
         html = "".join(
             f"<pre style='font:{escape(font)};font-kerning:none;font-variant-ligatures:{'none' if plain else 'normal'}'>"
@@ -128,12 +132,14 @@ class TypeCase:
             + "</pre>"
             for font in FACES.values()
         )
-        page = f"<style>@page{{size:{_LINE * 40}px {len(lines) * len(FACES) * 20 + 99}px}}pre{{margin:0}}</style>{html}"
+        page = f"<style>@page{{size:{_LINE * 40}px {len(lines) * len(FACES) * 20 + 99}px;margin:0}}pre{{margin:0}}</style>{html}"
         nothing = weasyprint.urls.URLFetcher(allowed_protocols=[])
         pdf = weasyprint.HTML(string=page, base_url=None, url_fetcher=nothing).write_pdf()
-        sheet = PdfReader(io.BytesIO(pdf)).pages[0]
+        (sheet,) = PdfReader(io.BytesIO(pdf)).pages
         names, widths = {}, {}
         for name, reference in sheet["/Resources"]["/Font"].items():  # type: ignore[index]
+            if "/DescendantFonts" not in reference.get_object():
+                continue  # letters that are pictures, which no size of type has
             font = _objects(reference)
             key = hashlib.sha256(b"".join(each.head + (each.stream or b"") for each in font)).hexdigest()[:10]
             self.fonts[f"F{key}"] = font
@@ -141,10 +147,11 @@ class TypeCase:
         set_lines = _lines(sheet.get_contents().get_data().decode("latin-1"))  # type: ignore[union-attr]
         for face in FACES:
             for line in lines:
-                runs = next(set_lines, [])
-                self._pieces[face].update(_letters(line, runs, names, widths) if plain else {})
-                if not plain:
-                    self._pieces[face][line[0]] = _piece(runs, names, widths)
+                runs = next(set_lines)
+                if plain:
+                    self._pieces[face].update(_letters(line, runs, names, widths))
+                else:
+                    self._pieces[face][line[1]] = _piece(runs, names, widths) or self._pieces[face][_UNKNOWN]
 
 
 @lru_cache(maxsize=1)
@@ -188,17 +195,20 @@ def _letters(
 
 def _piece(
     runs: Sequence[tuple[str, float, str]], names: Mapping[str, str], widths: Mapping[str, Mapping[int, float]]
-) -> Piece:
-    if not runs:
-        return Piece(0.0, ())
-    start = runs[0][1]
+) -> Piece | None:
+    """What stands after the mark; None when that is nothing."""
+    (first, x, marked), *others = runs
+    mark = _glyphs(marked)[0]
+    start = x + widths[first][int(mark, 16)] * SET_PX
     placed, end = [], 0.0
-    for font, x, array in runs:
-        back = sum(float(number) for number in re.findall(r"(?<=[\s>\[])-?[\d.]+(?=[\s<\]])", re.sub("<", " <", array)))
-        long = sum(widths[font].get(int(glyph, 16), 0.0) for glyph in _glyphs(array)) - back / 1000
-        placed.append((names[font], (x - start) / SET_PX, array))
-        end = max(end, (x - start) / SET_PX + long)
-    return Piece(end, tuple(placed))
+    for font, x, array in [(first, start, marked.replace(mark, "", 1)), *others]:
+        glyphs = _glyphs(array)
+        if glyphs and font in names:
+            back = sum(float(number) for number in re.findall(r"(?<=>) ?(-?[\d.]+)", array))
+            long = sum(widths[font][int(glyph, 16)] for glyph in glyphs) - back / 1000
+            placed.append((names[font], (x - start) / SET_PX, array))
+            end = max(end, (x - start) / SET_PX + long)
+    return Piece(end, tuple(placed)) if placed else None
 
 
 def _glyphs(array: str) -> list[str]:

@@ -69,6 +69,25 @@ def test_many_plates_keep_their_words_apart(count: int) -> None:
     assert overlapping(words(svg)) == []
 
 
+LONG = "Birch 3.0, three-veneer, cross-grain"
+
+
+@pytest.mark.parametrize("count", [1, 3, 8])
+def test_a_long_name_is_said_in_whole_words_and_clear_of_all_else(count: int) -> None:
+    seams = [(45.0,), (270.0,), (315.0,)]
+    svg = plate_stack_svg([StackPlate(LONG, 3, 3, "axial", seams[n % 3], 1133.7) for n in range(count)])
+    said = words(svg)
+    assert overlapping(said) == []
+    names = [word for word in said if word.text == "cross-grain" or "Birch" in word.text]
+    assert len(names) == 2 * count
+    assert all(word.box[2] < CENTRE_X - OUTER for word in names)
+
+
+def test_a_name_that_is_longer_than_its_room_says_so() -> None:
+    svg = plate_stack_svg([StackPlate("core " * 20, 3, 3, "axial", ())])
+    assert [word.text.endswith(" …") for word in words(svg) if "core" in word.text] == [False, True]
+
+
 def test_the_lay_up_of_a_real_drum() -> None:
     sheet = sheet_of("snare")
     svg = plate_stack_svg(stack_plates(sheet))

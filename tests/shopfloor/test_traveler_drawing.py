@@ -1,0 +1,220 @@
+"""What a traveler is drawn with: letters, lines, drawings and the file, read back by a program that is not ours."""
+
+from __future__ import annotations
+
+import io
+import math
+import re
+
+import pypdfium2
+import pytest
+from pypdf import PdfReader
+
+from routing.drawings.common import text_width
+from routing.drawings.ring import RingSegment, ring_svg
+from shopfloor.qr import qr_svg
+from shopfloor.travelers.drawn import PAPERS_PT, Drawn, Page, pdf_of, squeezed
+from shopfloor.travelers.ink import Ink, path
+from shopfloor.travelers.lines import Style, Words, break_lines
+from shopfloor.travelers.type_case import FACES, is_shaped, tidy, type_case
+from tests.shopfloor.paper import codes_of, pages_of
+
+A4_HIGH = PAPERS_PT["A4"][1]
+
+
+def file_of(ink: Ink, title: str = "t") -> bytes:
+    drawn = Drawn(ink.fonts_used(), {"B": squeezed(ink.content())}, [Page("B", squeezed(b""))])
+    again = Drawn.from_bytes(drawn.to_bytes())
+    assert again == drawn
+    return pdf_of([(page, b"") for page in again.pages], [again], paper="A4", title=title)
+
+
+def ink() -> Ink:
+    return Ink(type_case(), A4_HIGH)
+
+
+# Letters
+
+
+@pytest.mark.parametrize("words", ["Plate 1: Birch 3.0, three-veneer", "Ø 4.8: holes 3–8; 45°", "WAVE ± 0.3 × 12"])
+@pytest.mark.parametrize("bold", [False, True])
+def test_widths_are_those_of_the_face(words: str, bold: bool) -> None:
+    """Against the table of the drawings, which was read from the face's own file (signs only nearly)."""
+    assert type_case().width(words, "bold" if bold else "text") == pytest.approx(
+        text_width(words, 1, bold=bold), rel=1e-6 if words.isascii() else 0.006
+    )
+
+
+@pytest.mark.parametrize(
+    "words",
+    ["Bearing edges", "Žluťoučký kůň", "⚠ Caution ▨ 14″ µm ½", "Музыкальная школа № 5", "Κύμβαλο", "ﬁne — “quoted”"],
+)
+@pytest.mark.parametrize("face", FACES)
+def test_what_is_drawn_can_be_read_and_searched(words: str, face: str) -> None:
+    page = ink()
+    page.text(50, 100, words, Style(11, face))  # type: ignore[arg-type]
+    assert pages_of(file_of(page)) == [words]
+
+
+def test_letters_that_join_are_set_as_a_word() -> None:
+    case = type_case()
+    apart = sum(case.width(letter, "text") for letter in "مكتبة")
+    assert is_shaped("مكتبة") and is_shaped("שלום") and not is_shaped("Žluť 日本")
+    assert case.width("مكتبة", "text") < apart
+    page = ink()
+    page.text(50, 100, "مكتبة", Style(20))
+    assert _black(file_of(page)) > 100
+
+
+def test_a_letter_that_no_font_has_leaves_a_sign() -> None:
+    page = ink()
+    page.text(50, 100, "a\U0001f941b", Style(20))
+    only = ink()
+    only.text(50, 100, "ab", Style(20))
+    assert _black(file_of(page)) > _black(file_of(only))
+
+
+def test_tidy_words_have_composed_letters_and_single_spaces() -> None:
+    assert tidy("a\n  b\tc\u200b\x07") == "a b c"
+    assert tidy("Zu\u0308rich") == "Zürich"
+    assert tidy("6 … 10 %") == "6 … 10 %"
+
+
+# Lines
+
+
+def text_of(words: str, room: float, *, size: float = 10) -> list[str]:
+    lines = break_lines(type_case(), [Words(words, Style(size))], room)
+    assert all(line.width <= room + 0.02 for line in lines)
+    return ["".join(part.text for part in line.words) for line in lines]
+
+
+def test_lines_end_between_words_and_after_a_hyphen_but_not_within_a_figure() -> None:
+    assert text_of("Plate 1: Birch 3.0, three-veneer, cross-grain", 98) == [
+        "Plate 1: Birch 3.0,",
+        "three-veneer, cross-",
+        "grain",
+    ]
+    for room in range(54, 160, 3):
+        lines = text_of("near F4, -22 cents ± 1 Hz 11.0–11.4 g", room)
+        assert not any(line.endswith(("-", "±", "–")) for line in lines)
+        assert " ".join(lines) == "near F4, -22 cents ± 1 Hz 11.0–11.4 g"
+
+
+def test_a_word_that_is_too_long_is_broken_and_loses_nothing() -> None:
+    lines = text_of("x" * 200 + " end", 100)
+    assert len(lines) > 5
+    assert "".join(lines).replace(" ", "") == "x" * 200 + "end"
+
+
+def test_words_of_several_styles_share_a_base_line_and_no_space_ends_a_line() -> None:
+    large, small = Style(12, "bold"), Style(7)
+    (line,) = break_lines(type_case(), [Words("14 in ", large), Words(" bore 352.4 mm ", small)], 500)
+    assert "".join(part.text for part in line.words).split() == ["14", "in", "bore", "352.4", "mm"]
+    assert not line.words[-1].text.endswith(" ")
+    assert line.height == pytest.approx(12 * 1.2)
+    assert break_lines(type_case(), [Words("  ", small)], 100) == []
+
+
+def test_a_line_from_the_right_begins_at_the_right() -> None:
+    (line,) = break_lines(type_case(), [Words("שלום עולם 5", Style(10))], 500)
+    assert line.words[0].text == "5 עולם שלום"
+
+
+# Drawings
+
+
+def _picture(pdf: bytes, scale: float = 2.0) -> object:
+    return pypdfium2.PdfDocument(pdf)[0].render(scale=scale, grayscale=True).to_pil()
+
+
+def _black(pdf: bytes) -> int:
+    return sum(_picture(pdf).histogram()[:128])  # type: ignore[attr-defined]
+
+
+def test_a_circle_of_arcs_covers_what_a_circle_covers() -> None:
+    """Area and place, by counting dots of a rendered page."""
+    page = ink()
+    page.svg(100, 100, 2.0, '<svg viewBox="0 0 100 100"><path d="M10 50a40 40 0 1 1 80 0a40 40 0 1 1 -80 0"/></svg>')
+    pdf = file_of(page)
+    assert _black(pdf) == pytest.approx(math.pi * 80**2 * 4, rel=0.005)
+    left, top, right, bottom = _picture(pdf).point(lambda dot: 255 * (dot < 128)).getbbox()  # type: ignore[attr-defined]
+    assert (left / 2, top / 2, right / 2, bottom / 2) == pytest.approx((120, 120, 280, 280), abs=0.6)
+
+
+@pytest.mark.parametrize(("large", "sweep"), [(0, 0), (0, 1), (1, 0), (1, 1)])
+def test_an_arc_keeps_its_distance_from_its_centre(large: int, sweep: int) -> None:
+    """From (10, 0) to (0, 10) round (0, 0) or (10, 10): SVG 1.1, 8.3.8, with y downwards."""
+    centre = (0, 0) if large != sweep else (10, 10)
+    curves = re.findall(r"(\S+) (\S+) c", path(f"M10 0A10 10 0 {large} {sweep} 0 10"))
+    assert len(curves) == (3 if large else 1)
+    for x, y in curves:
+        assert math.hypot(float(x) - centre[0], float(y) - centre[1]) == pytest.approx(10, abs=0.02)
+    assert [float(n) for n in curves[-1]] == pytest.approx([0, 10], abs=0.01)
+
+
+def test_path_data_follows_each_kind_of_step() -> None:
+    assert path("M1 2h3v4l-1-1H0V0Zm5 5 1 1") == (
+        "1.00 2.00 m 4.00 2.00 l 4.00 6.00 l 3.00 5.00 l 0.00 5.00 l 0.00 0.00 l h 6.00 7.00 m 7.00 8.00 l"
+    )
+
+
+@pytest.mark.parametrize(
+    "inside",
+    [
+        '<rect width="3" height="3"/>',
+        '<path d="M0 0C1 1 2 2 3 3"/>',
+        '<path d="M0 0A3 4 0 0 1 5 5"/>',
+        '<path d="M0 0L1"/>',
+        '<path d="M0 0h9" opacity="0.5"/>',
+        '<g transform="scale(2)"/>',
+        '<path d="M0 0h9" fill="red"/>',
+    ],
+)
+def test_what_our_drawings_do_not_have_is_refused_instead_of_left_out(inside: str) -> None:
+    with pytest.raises((ValueError, KeyError)):
+        ink().svg(0, 0, 1, f'<svg viewBox="0 0 9 9">{inside}</svg>')
+
+
+@pytest.mark.parametrize("state", ["waiting", "skipped", "drying", "done", "ready", "in_work", "on_hold"])
+def test_every_state_of_a_ring_can_be_drawn(state: str) -> None:
+    page = ink()
+    page.svg(0, 0, 1, ring_svg([RingSegment("waiting"), RingSegment(state), RingSegment("done")]))
+    assert _black(file_of(page)) > 1000
+
+
+def test_a_code_is_read_by_a_scanner() -> None:
+    page = ink()
+    page.svg(100, 100, 85 / 33, qr_svg("https://floor.example/s/OW26000016/?r=1"))
+    assert codes_of(file_of(page)) == ["https://floor.example/s/OW26000016/?r=1"]
+
+
+def test_words_of_a_drawing_turn_with_it() -> None:
+    page = ink()
+    page.svg(
+        100,
+        100,
+        1,
+        '<svg viewBox="0 0 9 9"><text x="5" y="90" font-size="9" transform="rotate(-90 5 90)">upright</text></svg>',
+    )
+    left, top, right, bottom = _picture(file_of(page)).point(lambda dot: 255 * (dot < 128)).getbbox()  # type: ignore[attr-defined]
+    assert bottom - top > 2 * (right - left)
+    assert bottom / 2 == pytest.approx(190, abs=1.5)
+
+
+# The file
+
+
+def test_a_file_is_whole_has_a_title_and_one_copy_of_what_pages_share() -> None:
+    page = ink()
+    page.text(50, 100, "shared", Style(11))
+    over = ink()
+    over.text(50, 200, "over it", Style(11, "bold"))
+    kept = Drawn(page.fonts_used() | over.fonts_used(), {"B": squeezed(page.content())}, [Page("B", squeezed(b""))] * 3)
+    pdf = pdf_of([(each, over.content()) for each in kept.pages], [kept, kept], paper="Letter", title="Tésts – 3")
+    reader = PdfReader(io.BytesIO(pdf), strict=True)
+    assert reader.metadata is not None and reader.metadata.title == "Tésts – 3"
+    assert pages_of(pdf) == ["shared over it"] * 3
+    assert pdf.count(b"/Subtype/Form") == 1
+    assert len({page["/Contents"][2].get_object().get_data() for page in reader.pages}) == 1  # type: ignore[index]
+    assert pdf == pdf_of([(each, over.content()) for each in kept.pages], [kept], paper="Letter", title="Tésts – 3")
