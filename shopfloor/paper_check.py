@@ -16,6 +16,7 @@ LIBRARIES = {
     "PangoFT2": ("libpangoft2-1.0.so.0", "libpangoft2-1.0.dylib"),
     "Fontconfig": ("libfontconfig.so.1", "libfontconfig.dylib"),
 }
+PRINTING = "printing"
 FACES = ("DejaVu Sans Condensed", "DejaVu Serif Condensed", "DejaVu Sans Mono")
 
 
@@ -27,7 +28,7 @@ def require_libraries() -> None:
         )
 
 
-@checks.register
+@checks.register(PRINTING)
 def printing_works(app_configs: Sequence[Any] | None, **kwargs: Any) -> list[checks.CheckMessage]:
     """Warn about a library or a typeface of the paper that is missing; the rest of the shop works without."""
     loaded = {name: _library(names) for name, names in LIBRARIES.items()}

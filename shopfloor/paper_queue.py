@@ -19,6 +19,7 @@ import time
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
+from functools import lru_cache
 from importlib.metadata import version
 from pathlib import Path
 from typing import IO, Any
@@ -33,10 +34,13 @@ FAILED_S = 600.0  # then it may be asked for again
 MOST_TRIES = 3  # what ended its process so often is given up, so that it does not end every next one
 
 
-def _program() -> str:
+@lru_cache
+def program() -> str:
     """Stands for the program as this process began it. Another one may lay out, draw or word anything differently.
 
     Each has a folder of its own, so that after a new version was installed nobody waits for a process of the old one.
+    Reading the whole program takes a while. A process that lives long asks when it begins (``wsgi``, ``make_papers``), so
+    that this is what it loaded; one that has nothing to do with paper never does.
     """
     base = settings.BASE_DIR
     digest = hashlib.sha256(f"{settings.TIME_ZONE} {version('weasyprint')} {version('pypdf')}".encode())
@@ -47,7 +51,6 @@ def _program() -> str:
     return digest.hexdigest()[:20]
 
 
-PROGRAM = _program()
 _started: list[subprocess.Popen[bytes]] = []
 
 
@@ -70,7 +73,7 @@ def travelers_ahead(order: str, base_url: str) -> Ask:
 
 
 def folder(name: str) -> Path:
-    path: Path = settings.PAPERS / PROGRAM / name
+    path: Path = settings.PAPERS / program() / name
     path.mkdir(parents=True, exist_ok=True)
     return path
 

@@ -23,12 +23,8 @@ from pathlib import Path
 from typing import Any
 
 import dj_database_url
-import django_stubs_ext
 from csp.constants import NONCE, NONE, SELF
 from django.core.exceptions import ImproperlyConfigured
-
-# Lets forms and managers name the model they are for.
-django_stubs_ext.monkeypatch()
 
 BASE_DIR = Path(__file__).resolve().parent.parent
 SHOP_DATA = Path(os.environ.get("SHOP_DATA") or BASE_DIR / "var").resolve()

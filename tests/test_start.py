@@ -6,19 +6,25 @@ import json
 import os
 import subprocess
 import sys
+from importlib import import_module
+from pathlib import Path
+from pkgutil import iter_modules
 
 import pytest
 from argon2 import Type, extract_parameters
 
 from quality.hashing import ShopArgon2Hasher
+from routing.shop_command import ShopCommand
 
 # Solvers, paper, pictures, workbooks and what these bring with them: a quarter of a second and more each.
 HEAVY = {"ortools", "weasyprint", "PIL", "openpyxl", "numpy", "pandas", "fontTools", "lxml", "playwright", "hypothesis"}
+# Imports of the program that have to do with writing it, not with running it.
+FOR_DEVELOPERS = {"django_stubs_ext", "mypy", "pytest", "_pytest", "factory"}
 LOAD = "import django, json, sys; django.setup(); import {module}; print(json.dumps(sorted(sys.modules)))"
 
 
-def loaded(module: str) -> set[str]:
-    """The packages that are loaded when the program and a module of it are, in a process of its own."""
+def modules_with(module: str) -> set[str]:
+    """The modules that are loaded when the program and one of its are, in a process of its own."""
     done = subprocess.run(
         [sys.executable, "-c", LOAD.format(module=module)],
         env=os.environ | {"DJANGO_SETTINGS_MODULE": "shopfloor.settings"},
@@ -26,13 +32,63 @@ def loaded(module: str) -> set[str]:
         text=True,
         check=True,
     )
-    return {name.split(".")[0] for name in json.loads(done.stdout.splitlines()[-1])}
+    return set(json.loads(done.stdout.splitlines()[-1]))
+
+
+def packages(modules: set[str]) -> set[str]:
+    return {name.split(".")[0] for name in modules}
+
+
+COMMANDS = [
+    f"{package}.{found.name}"
+    for package in ("quality.management.commands", "shopfloor.management.commands")
+    for found in iter_modules(import_module(package).__path__)
+]
 
 
 def test_every_page_and_command_is_there_without_what_is_heavy() -> None:
-    found = loaded("shopfloor.urls, shopfloor.wsgi, shopfloor.management.commands.simulate_week")
-    assert {"django", "shopfloor", "quality", "routing"} <= found
-    assert found & HEAVY == set()
+    found = modules_with(", ".join(["shopfloor.urls", "shopfloor.wsgi", *COMMANDS]))
+    assert {"django", "shopfloor", "quality", "routing"} <= packages(found)
+    assert packages(found) & HEAVY == set()
+    assert packages(found) & FOR_DEVELOPERS == set()
+
+
+def test_the_program_itself_brings_no_page_with_it() -> None:
+    """What every command waits for: the settings, the tables, the checks."""
+    found = modules_with("shopfloor.settings")
+    assert "quality.models.people" in found
+    assert {name for name in found if name.startswith("shopfloor.") and name.endswith((".views", ".urls"))} == set()
+
+
+COMMAND = """
+import json, sys
+from django.core.management import execute_from_command_line
+from django.db import DatabaseError
+try:
+    execute_from_command_line(["manage.py", *sys.argv[1:]])
+except (SystemExit, DatabaseError):
+    pass
+print(json.dumps(sorted(sys.modules)))
+"""
+
+
+@pytest.mark.parametrize("words", ["seal_days", "release K-9", "trace SS2600000X", "verify_records", "check"])
+def test_a_command_of_the_shop_begins_without_the_pages(words: str, tmp_path: Path) -> None:
+    """In an empty folder, where none gets further than its first look at the database. Django's ``check`` needs the pages."""
+    environment = {name: value for name, value in os.environ.items() if name != "DATABASE_URL"}
+    environment |= {"DJANGO_SETTINGS_MODULE": "shopfloor.settings", "SHOP_DATA": str(tmp_path)}
+    done = subprocess.run(
+        [sys.executable, "-c", COMMAND, *words.split()], env=environment, capture_output=True, text=True, check=True
+    )
+    modules = set(json.loads(done.stdout.splitlines()[-1]))
+    assert "quality.models.people" in modules
+    assert ("shopfloor.urls" in modules) == (words == "check")
+
+
+def test_every_command_of_the_shop_is_one_of_those() -> None:
+    assert len(COMMANDS) > 10
+    for name in COMMANDS:
+        assert issubclass(import_module(name).Command, ShopCommand), name
 
 
 OPEN = """
@@ -64,7 +120,7 @@ def test_nothing_that_a_fork_cannot_share_is_open_when_workers_are_made() -> Non
     threads, connected, opened, modules = json.loads(done.stdout.splitlines()[-1])
     assert (threads, connected, opened) == (1, [], [])
     assert {"shopfloor.floor.views", "shopfloor.board.views", "shopfloor.health.views"} <= set(modules)
-    assert {name.split(".")[0] for name in modules} & HEAVY == set()
+    assert packages(set(modules)) & HEAVY == set()
 
 
 @pytest.mark.parametrize("workers", ["0", "-1", "many", ""])
@@ -81,7 +137,7 @@ def test_a_number_of_processes_that_is_none(workers: str) -> None:
 
 
 def test_what_is_heavy_is_seen_when_it_is_loaded() -> None:
-    assert "openpyxl" in loaded("shopfloor.workbooks")
+    assert "openpyxl" in modules_with("shopfloor.workbooks")
 
 
 def test_a_hash_costs_at_least_what_owasp_asks_for() -> None:

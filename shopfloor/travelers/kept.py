@@ -18,7 +18,7 @@ from pathlib import Path
 
 from django.conf import settings
 
-from shopfloor.paper_queue import PROGRAM, folder, write_whole
+from shopfloor.paper_queue import folder, program, write_whole
 
 DAY_S = 24 * 3600
 UNUSED_S = 30 * DAY_S
@@ -81,7 +81,7 @@ def drop_old(now: float | None = None) -> int:
     os.utime(folder("places"), (now, now))  # this version is in use
     for other in settings.PAPERS.iterdir():
         with suppress(FileNotFoundError):
-            if other.name != PROGRAM and (other / "places").stat().st_mtime < now - DAY_S:
+            if other.name != program() and (other / "places").stat().st_mtime < now - DAY_S:
                 shutil.rmtree(other, ignore_errors=True)
     return gone + _drop(folder("sheaves"), now - NOT_YET_NAMED_S, frozenset(_named()))
 

@@ -139,7 +139,7 @@ def test_prints_are_dropped_after_a_day_and_so_is_another_version(papers_folder:
     assert kept.drop_old() == 0
     later = time.time() + kept.DAY_S + 1
     assert kept.drop_old(later) == 1
-    assert [path.name for path in papers_folder.iterdir()] == [paper_queue.PROGRAM]
+    assert [path.name for path in papers_folder.iterdir()] == [paper_queue.program()]
 
 
 def test_two_that_drop_the_same_at_once_do_not_end_each_other(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -8,16 +8,17 @@ from typing import Any
 
 from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
-from django.core.management.base import BaseCommand, CommandError
+from django.core.management.base import CommandError
 from django.utils import timezone
 
 from quality.accounts import set_password
 from quality.models import Person
+from routing.shop_command import ShopCommand
 
 TRIES = 3
 
 
-class Command(BaseCommand):
+class Command(ShopCommand):
     help = "Give a person a new password for the office; wrong ones are forgotten. It stands in the account's history."
 
     def add_arguments(self, parser: ArgumentParser) -> None:

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from typing import Any
 
-from django.core.management.base import BaseCommand, CommandError
+from django.core.management.base import CommandError
 from django.utils import timezone
 
 from quality.seal import printed_line, seal_days
 from routing.errors import LostRace
+from routing.shop_command import ShopCommand
 
 
-class Command(BaseCommand):
+class Command(ShopCommand):
     help = "Seal every day that is over: one line that joins all chains of the day. Print it and put it away."
 
     def handle(self, *args: Any, **options: Any) -> None:

@@ -6,16 +6,17 @@ import json
 from argparse import ArgumentParser
 from typing import Any
 
-from django.core.management.base import BaseCommand, CommandError
+from django.core.management.base import CommandError
 from django.utils import timezone
 
 from quality.trace import story_of
 from routing.models import Shell
+from routing.shop_command import ShopCommand
 from routing.specs.check_character import read_serial
 from routing.specs.errors import SpecError
 
 
-class Command(BaseCommand):
+class Command(ShopCommand):
     help = "Print everything the record says about one drum."
 
     def add_arguments(self, parser: ArgumentParser) -> None:

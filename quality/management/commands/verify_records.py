@@ -5,7 +5,7 @@ from __future__ import annotations
 from argparse import ArgumentParser
 from typing import Any
 
-from django.core.management.base import BaseCommand, CommandError
+from django.core.management.base import CommandError
 
 from quality.cross_checks_cartons import cartons_without_drums
 from quality.made_here import broken_lots
@@ -13,9 +13,10 @@ from quality.models import DaySeal
 from quality.seal import broken_seals
 from quality.verification import verify_shell
 from routing.models import Shell
+from routing.shop_command import ShopCommand
 
 
-class Command(BaseCommand):
+class Command(ShopCommand):
     help = "Verify the chain of records of every shell, or of the serial numbers given."
 
     def add_arguments(self, parser: ArgumentParser) -> None:

@@ -7,9 +7,10 @@ from pathlib import Path
 from typing import Any
 
 from django.conf import settings
-from django.core.management.base import BaseCommand, CommandError
+from django.core.management.base import CommandError
 from django.utils import timezone
 
+from routing.shop_command import ShopCommand
 from shopfloor.backups.manifest import BackupRefused
 from shopfloor.backups.taking import take_backup
 
@@ -23,7 +24,7 @@ def _how_many(text: str) -> int:
     return number
 
 
-class Command(BaseCommand):
+class Command(ShopCommand):
     help = (
         "Take a backup of the database, the photos and the secret key while the shop works, read it back, and drop the "
         "oldest good ones beyond --keep."

@@ -7,10 +7,11 @@ from argparse import ArgumentParser, ArgumentTypeError
 from datetime import date
 from typing import Any
 
-from django.core.management.base import BaseCommand, CommandError
+from django.core.management.base import CommandError
 
 from routing.cutting_orders import PlanProgress, plan_cut, shells_to_cut
 from routing.models import KitOrder
+from routing.shop_command import ShopCommand
 from routing.specs.errors import SpecError
 from routing.specs.jsonable import to_json
 
@@ -22,7 +23,7 @@ def _day(text: str) -> date:
         raise ArgumentTypeError(f"“{text}” is no day; write year-month-day, for example 2026-12-18") from error
 
 
-class Command(BaseCommand):
+class Command(ShopCommand):
     help = "Plan the blanks of orders that are not cut yet (all of them when none is named) from stock sheets."
 
     def add_arguments(self, parser: ArgumentParser) -> None:

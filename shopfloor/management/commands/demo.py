@@ -9,12 +9,13 @@ from typing import Any
 
 from django.conf import settings
 from django.contrib.auth.hashers import check_password
-from django.core.management.base import BaseCommand, CommandError
+from django.core.management.base import CommandError
 from django.utils import timezone
 
 from quality.accounts import close_account
 from quality.models import Person, Role
 from routing.models import Shop
+from routing.shop_command import ShopCommand
 from shopfloor.demo.loading import NotEmpty, load_demo
 from shopfloor.demo.people import PEOPLE, DemoPerson
 from shopfloor.demo_check import demo_people_who_can_sign_in
@@ -26,7 +27,7 @@ NOT_IN_THE_OPEN = (
 ALREADY_THERE = "The demo shop is there already; nothing was changed."
 
 
-class Command(BaseCommand):
+class Command(ShopCommand):
     help = "Load the demo shop into an empty database and print its sign-ins. Never touches a shop of your own."
 
     def add_arguments(self, parser: ArgumentParser) -> None:

@@ -6,17 +6,18 @@ from argparse import ArgumentParser
 from pathlib import Path
 from typing import Any
 
-from django.core.management.base import BaseCommand, CommandError
+from django.core.management.base import CommandError
 from django.utils import timezone
 
 from routing.order_book import OrderBook, OrderBookRefused, import_order_book, read_order_book
 from routing.order_book_text import MAX_BYTES
+from routing.shop_command import ShopCommand
 from shopfloor.command_line import command_line_stamp
 
 SHOWN = 100
 
 
-class Command(BaseCommand):
+class Command(ShopCommand):
     help = "Import a CSV order book (docs/order-book.md): draft orders, all or nothing."
 
     def add_arguments(self, parser: ArgumentParser) -> None:

@@ -11,11 +11,11 @@ from pathlib import Path
 from typing import Any
 
 from django.conf import settings
-from django.core.management.base import BaseCommand
 from django.db import close_old_connections
 
-from shopfloor.paper_queue import next_ask, place, waiting
-from shopfloor.travelers import kept, making
+from routing.shop_command import ShopCommand
+from shopfloor.paper_queue import next_ask, place, program, waiting
+from shopfloor.travelers import kept
 
 logger = logging.getLogger(__name__)
 LOOK_S = 0.05
@@ -24,7 +24,7 @@ TO_FIND_A_PLACE_S = 1.0
 NICE = 10  # whoever taps comes first
 
 
-class Command(BaseCommand):
+class Command(ShopCommand):
     help = "Make the papers that wait to be made, then end. The program starts this by itself when it needs it."
 
     def add_arguments(self, parser: ArgumentParser) -> None:
@@ -32,6 +32,7 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, **options: Any) -> None:
         os.nice(NICE)
+        program()
         parent = os.getppid()
         until = time.monotonic() + TO_FIND_A_PLACE_S
         while time.monotonic() < until and Path(settings.SHOP_DATA).exists():
@@ -64,6 +65,8 @@ def make_one() -> bool:
         with next_ask() as ask:
             if ask is None:
                 return False
+            from shopfloor.travelers import making  # what makes a PDF is heavy: only for who found work
+
             making.work(ask)
     except Exception:
         logger.exception("a paper could not be made")

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from typing import Any
 
-from django.core.management.base import BaseCommand, CommandError
+from django.core.management.base import CommandError
 
+from routing.shop_command import ShopCommand
 from shopfloor.backups.manifest import BackupRefused
 from shopfloor.backups.moving import move_to_postgresql
 
 
-class Command(BaseCommand):
+class Command(ShopCommand):
     help = (
         "Copy every row of the embedded database in SHOP_DATA into the empty PostgreSQL database of DATABASE_URL, compare "
         "both, verify every record there, and close the old one. Stop the shop before. Photos stay where they are."

@@ -5,15 +5,16 @@ from __future__ import annotations
 from argparse import ArgumentParser
 from typing import Any
 
-from django.core.management.base import BaseCommand, CommandError
+from django.core.management.base import CommandError
 
 from routing.errors import RoutingError
 from routing.models import KitOrder
 from routing.release import AT_A_TIME, release_order
+from routing.shop_command import ShopCommand
 from shopfloor.command_line import command_line_stamp
 
 
-class Command(BaseCommand):
+class Command(ShopCommand):
     help = (
         "Release a draft order: its shells get serial numbers, frozen specs and their steps, all of them or none. A "
         "release that was broken off left nothing behind; run it again."

@@ -7,14 +7,15 @@ from pathlib import Path
 from typing import Any
 
 from django.core.management import call_command
-from django.core.management.base import BaseCommand, CommandError
+from django.core.management.base import CommandError
 
+from routing.shop_command import ShopCommand
 from shopfloor.backups.manifest import BackupRefused
 from shopfloor.backups.restoring import SECRET, restore_backup
 from shopfloor.backups.taking import BESIDE
 
 
-class Command(BaseCommand):
+class Command(ShopCommand):
     help = (
         "Put a backup into an empty place (SHOP_DATA and the database), bring it up to date and verify every record. "
         "Refuses to write over anything."

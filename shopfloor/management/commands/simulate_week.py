@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 from statistics import fmean, quantiles
 from typing import Any
 
-from django.core.management.base import BaseCommand, CommandError
+from django.core.management.base import CommandError
 from django.utils import timezone
 
 from quality.plan_people import people_to_plan
@@ -18,9 +18,10 @@ from routing.promise import drums_of, with_margin
 from routing.scheduling.dispatch import Rule
 from routing.scheduling.problem import Window
 from routing.scheduling.simulate import Outcome, simulate
+from routing.shop_command import ShopCommand
 
 
-class Command(BaseCommand):
+class Command(ShopCommand):
     help = (
         "Simulate the coming weeks from the present state with random absences, rework and breakdowns: what a promised "
         "date is worth by each dispatch rule, and which rule is the better. Drafts count as if they were released now. "

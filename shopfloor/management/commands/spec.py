@@ -7,12 +7,13 @@ from argparse import ArgumentParser
 from collections.abc import Iterator
 from typing import Any
 
-from django.core.management.base import BaseCommand, CommandError
+from django.core.management.base import CommandError
 from django.db.models import QuerySet
 
 from routing.freezing import drum_inputs
 from routing.models import DrumModel, EdgeProfile, Finish, HardwareSet, LayUp, Shell, ShellSpec, Shop
 from routing.models.catalog import NamedRecipe
+from routing.shop_command import ShopCommand
 from routing.specs.check_character import read_serial
 from routing.specs.errors import SpecError
 from routing.specs.inputs import Role
@@ -27,7 +28,7 @@ _RECIPES: dict[str, type[NamedRecipe]] = {
 }
 
 
-class Command(BaseCommand):
+class Command(ShopCommand):
     help = (
         "Print the frozen spec of a shell (SERIAL), of a drum model in a finish (--model, --finish), or of any size and "
         "recipe (--size, --role, --lay-up, --finish, --hardware, --batter-edge, --resonant-edge)."

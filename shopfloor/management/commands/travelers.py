@@ -7,21 +7,23 @@ from argparse import ArgumentParser
 from pathlib import Path
 from typing import Any
 
-from django.core.management.base import BaseCommand, CommandError
+from django.core.management.base import CommandError
 
 from routing.errors import RoutingError
 from routing.models import KitOrder, Shell
+from routing.shop_command import ShopCommand
 from routing.specs.check_character import read_serial
 from routing.specs.errors import SpecError
 from shopfloor.command_line import command_line_stamp
 from shopfloor.paper import PaperError
+from shopfloor.paper_check import PRINTING
 from shopfloor.qr import base_url
-from shopfloor.travelers.making import make_print
 from shopfloor.travelers.printing import paper_size, print_travelers
 
 
-class Command(BaseCommand):
+class Command(ShopCommand):
     help = "Print the travelers of orders and shells into one PDF; each print goes on the record of its shell."
+    requires_system_checks = (PRINTING,)
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("what", nargs="+", metavar="ORDER|SERIAL")
@@ -45,6 +47,8 @@ class Command(BaseCommand):
             raise CommandError(error.message) from error
         except OSError as error:
             raise CommandError(f"{target} can't be written: {error.strerror}.") from error
+        from shopfloor.travelers.making import make_print  # what makes a PDF is heavy, and a refusal needs none of it
+
         try:
             with open(descriptor, "wb") as file:
                 asked, _ = print_travelers(
