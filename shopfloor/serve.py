@@ -22,7 +22,8 @@ PROGRAM = "shopfloor.wsgi:application"
 
 def load_program() -> None:
     """Everything a request can need that is the same for all, before there is a request."""
-    # Little of what is loaded is ever thrown away again: looking for it costs time, and marks pages that could be shared.
+    # Hardly anything that is loaded is ever thrown away again: looking for it costs time, here and at every later look, and
+    # writes into memory that the workers could share.
     gc.disable()
     import_module(PROGRAM.partition(":")[0])
     from django.urls import get_resolver
@@ -31,7 +32,6 @@ def load_program() -> None:
 
     get_resolver().reverse_dict  # noqa: B018 - loads every page and knows its address
     wanted_migrations()
-    gc.collect()
     gc.freeze()
     gc.enable()
 
