@@ -8,6 +8,7 @@ from datetime import date
 from quality.errors import NotQualified, QualityError
 from quality.materials import MaterialUsed
 from quality.models import LotChange, LotKind, LotState, MadeLot, MaterialLot, MaterialUse, Person, SignOff
+from quality.models.materials import lot_code
 from quality.rights import Right, has_right
 from routing.errors import LostRace
 from routing.history import Stamp
@@ -37,7 +38,7 @@ def receive_lot(
     with writing():
         if (earlier := _earlier(stamp)) is not None:
             return _same(earlier, clean)
-        if MaterialLot.objects.filter(code__iexact=clean).exists():
+        if MaterialLot.objects.filter(lot_code(clean)).exists():
             raise LostRace("code_taken", f"A lot with the code {clean} is entered already; give this one another.")
         lot = MaterialLot.objects.create(
             code=clean[:40],

@@ -17,6 +17,7 @@ from django.utils.text import slugify
 
 from quality.errors import ReadingRefused
 from quality.models import GlueBatch, LotKind, LotState, MaterialLot
+from quality.models.materials import lot_code
 from routing.models import Glue, Operation, Plate, StationKind, WrapSheet
 from routing.specs.inputs import Role
 
@@ -178,9 +179,9 @@ def _codes(words: str) -> list[str]:
 
 def usable_lot(wanted: MaterialWanted, code: str, at: datetime, since_then: bool = False) -> MaterialLot:
     """The lot of a code, locked; ReadingRefused says why it may not be used for ``wanted``."""
-    lot = MaterialLot.objects.select_for_update(of=("self",)).filter(code__iexact=code).first()
+    lot = MaterialLot.objects.select_for_update(of=("self",)).filter(lot_code(code)).first()
     if lot is None:
-        raise _unknown(code, "lot", lambda: GlueBatch.objects.filter(code__iexact=code).exists(), "a glue batch")
+        raise _unknown(code, "lot", lambda: GlueBatch.objects.filter(code=code.upper()).exists(), "a glue batch")
     what = wanted.label[:1].lower() + wanted.label[1:]
     if lot.kind != wanted.kind:
         raise ReadingRefused(
@@ -213,10 +214,10 @@ def _state_at(lot: MaterialLot, at: datetime) -> str:
 
 
 def _batch(wanted: MaterialWanted, code: str, at: datetime, since_then: bool) -> MaterialUsed:
-    batch = GlueBatch.objects.select_for_update(of=("self",)).select_related("glue").filter(code__iexact=code).first()
+    batch = GlueBatch.objects.select_for_update(of=("self",)).select_related("glue").filter(code=code.upper()).first()
     if batch is None:
         raise _unknown(
-            code, "glue batch", lambda: MaterialLot.objects.filter(code__iexact=code).exists(), "a lot of material"
+            code, "glue batch", lambda: MaterialLot.objects.filter(lot_code(code)).exists(), "a lot of material"
         )
     if wanted.glue is not None and batch.glue_id != wanted.glue.pk:
         raise ReadingRefused(

@@ -13,6 +13,7 @@ from django.db.models import F
 
 from quality.errors import NotQualified, QualityError
 from quality.models import Bag, CustomerRequest, LotState, MaterialLot, Person, StockMove, StockPart
+from quality.models.materials import lot_code
 from quality.rights import Right, has_right
 from routing.errors import LostRace
 from routing.history import Stamp
@@ -202,7 +203,7 @@ def _clean(name: str) -> str:
 
 
 def _lot(code: str) -> MaterialLot:
-    lot = MaterialLot.objects.select_for_update(of=("self",)).filter(code__iexact=code).first()
+    lot = MaterialLot.objects.select_for_update(of=("self",)).filter(lot_code(code)).first()
     if lot is None:
         raise QualityError(
             "no_lot", f"No lot has the code {code}. Enter the delivery under Materials first, or leave the code empty."

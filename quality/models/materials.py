@@ -5,8 +5,9 @@ from __future__ import annotations
 from datetime import datetime
 
 from django.db import models
-from django.db.models import Q
+from django.db.models import Q, Value
 from django.db.models.functions import Lower
+from django.db.models.lookups import Exact
 
 from quality.models.people import Person
 from quality.models.signoffs import SignOff
@@ -32,6 +33,11 @@ class LotState(models.TextChoices):
     HELD = "held", "on hold"
 
 
+def lot_code(code: str) -> Exact:
+    """Of a lot: that it has this code, in large letters or small; as its index has it, which ``iexact`` would not use."""
+    return Exact(Lower("code"), Lower(Value(code)))
+
+
 class MaterialLot(models.Model):
     """One delivery of one material. ``code`` is what its label says and what the scanner reads."""
 
@@ -47,6 +53,12 @@ class MaterialLot(models.Model):
 
     class Meta:
         ordering = ["kind", "name", "-received_on"]
+        indexes = [
+            # The last to arrive are offered while one types a code.
+            models.Index(fields=["-received_on", "code"], name="materiallot_newest"),
+            # What is being made here stands on the tablets; what was made in all the years does not.
+            models.Index(fields=["state"], name="materiallot_in_making", condition=Q(state="making")),
+        ]
         constraints = [
             models.UniqueConstraint(
                 Lower("code"),

@@ -52,7 +52,11 @@ class KitOrder(models.Model):
 
     class Meta:
         ordering = ["due", "number"]
-        indexes = [models.Index(fields=["state", "due"], name="kitorder_state_due")]
+        indexes = [
+            models.Index(fields=["state", "due"], name="kitorder_state_due"),
+            # The list of all orders begins with those due first.
+            models.Index(fields=["due", "number"], name="kitorder_due"),
+        ]
 
     def __str__(self) -> str:
         return self.number

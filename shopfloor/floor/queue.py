@@ -5,15 +5,16 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from django.db.models import Count, F, Max, Q
+from django.db.models import Count, Max, OuterRef, Q, Subquery
 from django.utils import timezone
 
 from quality.models import Person, SignOff
-from routing.models import Operation, OperationState, Plan, PlannedStep, ShellRecord, Shop, Station
+from routing.models import Operation, OperationState, Plan, PlannedStep, RecordKind, ShellRecord, Shop, Station
 from shopfloor.work_in_process import ShellInWork, shells_at
 
 SHOWN_NEXT = 8
 SHOWN_OTHERS = 4
+LONGEST_WITHOUT_LINK = timedelta(days=7)
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,11 +88,17 @@ def _by_plan(shells: list[ShellInWork], station: Station) -> list[ShellInWork]:
 
 def _coming_to(station: Station, now: datetime) -> list[ShellInWork]:
     """Shells whose very next step after the present one is at this station."""
-    next_here = Operation.objects.filter(station=station, state=OperationState.WAITING).filter(
-        shell__operations__state__in=[OperationState.READY, OperationState.IN_WORK],
-        shell__operations__position=F("position") - 1,
+    # Of each present step the next one is looked up; joined, a database may take all the steps of the station first.
+    after = Operation.objects.filter(
+        shell=OuterRef("shell"), position=OuterRef("position") + 1, state=OperationState.WAITING
     )
-    soonest = next_here.order_by("shell__order__due", "shell_id").values_list("shell_id", flat=True)[:SHOWN_NEXT]
+    before_here = (
+        Operation.objects.current()
+        .exclude(state=OperationState.ON_HOLD)
+        .annotate(goes_to=Subquery(after.values("station")[:1]))
+        .filter(goes_to=station.pk)
+    )
+    soonest = before_here.order_by("shell__order__due", "shell_id").values_list("shell_id", flat=True)[:SHOWN_NEXT]
     current = Operation.objects.current().filter(shell__in=list(soonest)).exclude(station=station)
     return shells_at(current, now, timezone.localdate(now))
 
@@ -99,7 +106,8 @@ def _coming_to(station: Station, now: datetime) -> list[ShellInWork]:
 def lately_here(station: Station, person: Person, now: datetime) -> list[Person]:
     """Who else signed at a station since yesterday, the last first: the ones who take over this tablet."""
     last = (
-        SignOff.objects.filter(operation__station=station, at__gt=now - timedelta(days=1))
+        SignOff.objects.filter(record__kind=RecordKind.SIGNED, record__at__gt=now - timedelta(days=1))
+        .filter(operation__station=station)
         .filter(person__is_active=True)
         .exclude(Q(person=person) | Q(person__pin=""))
         .values("person_id")
@@ -115,7 +123,9 @@ def last_tap(station: Station, person: Person, now: datetime) -> SignOff | None:
     since = now - timedelta(minutes=Shop.current().withdraw_minutes)
     return (
         SignOff.objects.standing()
-        .filter(person=person, operation__station=station, record__received_at__gte=since, operation__state="done")
+        # Found by whom it is of and when it was done; what came in lately was done within the days that a link is down.
+        .filter(record__person=person, record__at__gte=since - LONGEST_WITHOUT_LINK)
+        .filter(operation__station=station, record__received_at__gte=since, operation__state="done")
         .filter(entered_by__isnull=True)  # a supervisor entered it from paper: no tap of this person's
         .select_related("operation__shell", "record")
         .order_by("-pk")

@@ -8,7 +8,8 @@ from typing import Any
 
 from django.contrib import messages
 from django.core.paginator import Paginator
-from django.db.models import Count, Q, Sum
+from django.db.models import Count, OuterRef, Q, Subquery, Sum
+from django.db.models.functions import Coalesce
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
@@ -22,7 +23,7 @@ from quality.plan_people import people_to_plan
 from quality.rights import Right, has_right
 from routing.errors import NotReleasable, RoutingError
 from routing.kits import in_kit_order
-from routing.models import KitOrder, Operation, OrderState, Shell, ShellState
+from routing.models import KitLine, KitOrder, Operation, OrderState, Shell, ShellState
 from routing.order_book import COLUMNS, BookError, OrderBookRefused, import_order_book, read_order_book
 from routing.order_book_text import text_of
 from routing.promise import promise
@@ -46,9 +47,10 @@ LARGEST_BOOK_BYTES = 2_000_000
 @SEES_ORDERS
 def order_list(request: HttpRequest) -> HttpResponse:
     state, words = request.GET.get("state", ""), request.GET.get("q", "").strip()
-    orders = KitOrder.objects.annotate(
-        drums=Sum("lines__quantity", default=0),
-    ).order_by("due", "number")
+    # A subquery for each order that is shown, not a join with the lines of all the years.
+    lines = KitLine.objects.filter(order=OuterRef("pk")).order_by().values("order")
+    drums = Coalesce(Subquery(lines.values(drums=Sum("quantity"))), 0)
+    orders = KitOrder.objects.annotate(drums=drums).order_by("due", "number")
     if state in OrderState.values:
         orders = orders.filter(state=state)
     if words:

@@ -7,6 +7,7 @@ from typing import Any
 from django import forms
 
 from quality.models import GlueBatch, MaterialLot, Person
+from quality.models.materials import lot_code
 from quality.recall import Days, FoundShell, by_glue_batch, by_lot, by_person, by_station, by_tablet
 from routing.models import Station
 from shopfloor.day_range import DayField
@@ -30,14 +31,14 @@ class RecallForm(forms.Form):
 
     def clean_lot(self) -> MaterialLot | None:
         code = self.cleaned_data["lot"].strip()
-        found = MaterialLot.objects.filter(code__iexact=code).first() if code else None
+        found = MaterialLot.objects.filter(lot_code(code)).first() if code else None
         if code and found is None:
             raise forms.ValidationError(f"No lot has the code “{code}”; look at the label again.")
         return found
 
     def clean_glue_batch(self) -> GlueBatch | None:
         code = self.cleaned_data["glue_batch"].strip()
-        found = GlueBatch.objects.filter(code__iexact=code).first() if code else None
+        found = GlueBatch.objects.filter(code=code.upper()).first() if code else None
         if code and found is None:
             raise forms.ValidationError(f"No glue batch has the code “{code}”; look at the label again.")
         return found

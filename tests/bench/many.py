@@ -255,7 +255,8 @@ def next_key(table: str) -> int:
 
 
 def write(table: str, columns: Sequence[str], rows: Iterator[tuple[Any, ...]]) -> None:
-    """As fast as each database takes rows: COPY, or one prepared statement in one transaction."""
+    """As fast as each database takes rows: COPY, or one prepared statement in one transaction, in that of the caller if
+    there is one."""
     names = ", ".join(columns)
     with connection.cursor() as cursor:
         if connection.vendor == "postgresql":
@@ -269,9 +270,12 @@ def write(table: str, columns: Sequence[str], rows: Iterator[tuple[Any, ...]]) -
             return
         marks = ", ".join("?" * len(columns))
         raw = cursor.cursor.connection
-        raw.execute("BEGIN")
+        own = not raw.in_transaction
+        if own:
+            raw.execute("BEGIN")
         raw.executemany(f"INSERT INTO {table} ({names}) VALUES ({marks})", map(_for_sqlite, rows))
-        raw.commit()
+        if own:
+            raw.commit()
 
 
 def _for_sqlite(row: tuple[Any, ...]) -> tuple[Any, ...]:
