@@ -9,7 +9,9 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
 
-from routing.models import KitOrder, OperationState, OrderState, Shell, ShellSpec, ShellState, StationKind
+from django.db.models import QuerySet
+
+from routing.models import KitOrder, Operation, OperationState, OrderState, Shell, ShellSpec, ShellState, StationKind
 from routing.specs.cutting import CuttingResult
 from routing.specs.cutting_plan import BlankOrder, CuttingPlan, StockSheet, orders_for_shell, plan_release
 from routing.specs.cutting_search import Progress
@@ -49,13 +51,14 @@ Watcher = Callable[[PlanProgress], bool]
 Clock = Callable[[], float]
 
 
+def _cuts_to_do() -> QuerySet[Operation]:
+    return Operation.objects.current().filter(station__kind=StationKind.CUT).exclude(state=OperationState.ON_HOLD)
+
+
 def shells_to_cut(*, orders: Iterable[str] = (), due_until: date | None = None) -> list[Shell]:
     """Shells whose cut is not signed: of the orders named, else of every released order; those due by a day at most."""
     wanted = list(orders)
-    found = Shell.objects.filter(
-        operations__station__kind=StationKind.CUT,
-        operations__state__in=[OperationState.READY, OperationState.IN_WORK],
-    ).exclude(state__in=_NEVER_CUT)
+    found = Shell.objects.filter(operations__in=_cuts_to_do()).exclude(state__in=_NEVER_CUT)
     if wanted:
         found = found.filter(order__number__in=wanted)
     if due_until is not None:
@@ -68,8 +71,7 @@ def orders_to_cut() -> list[KitOrder]:
     return list(
         KitOrder.objects.filter(
             state__in=[OrderState.RELEASED, OrderState.IN_PRODUCTION],
-            shells__operations__station__kind=StationKind.CUT,
-            shells__operations__state__in=[OperationState.READY, OperationState.IN_WORK],
+            shells__operations__in=_cuts_to_do(),
         )
         .distinct()
         .order_by("due", "number")

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
+from datetime import timedelta
 
 from django.db.models import Count, Sum
 
@@ -29,6 +30,7 @@ from routing.models import (
 )
 from routing.models.catalog import FINISH_CHOICES
 
+KEPT_ON_A_TABLET = timedelta(days=30)  # longer than any link is down
 # A decision that says the shell was not right. One that was let go again counts against nobody.
 _AGAINST = [Disposition.SCRAP, Disposition.AS_IS, Disposition.REGRADE]
 
@@ -154,8 +156,16 @@ def _rolled(stations: Iterable[StationYield]) -> Iterable[RolledYield]:
 
 
 def _times(span: Span) -> tuple[SpreadOfTimes | None, SpreadOfTimes | None, float | None, int]:
+    # Found by the records around these days, as steps have no index by time; a tap that was kept on a tablet without a link
+    # may be older than its step's end.
+    signed = ShellRecord.objects.filter(
+        kind=RecordKind.SIGNED,
+        at__gte=span.begins - KEPT_ON_A_TABLET,
+        at__lt=span.ends,
+        operation__station__kind=StationKind.PACK,
+    )
     packing = Operation.objects.filter(
-        span.within("done_at", "shell__"), station__kind=StationKind.PACK, state=OperationState.DONE
+        span.within("done_at", "shell__"), pk__in=signed.order_by().values("operation"), state=OperationState.DONE
     )
     rows = list(packing.order_by().values_list("shell", "shell__released_at", "done_at"))
     touched = dict(
