@@ -145,7 +145,7 @@ class RouteStep(models.Model):
 
 
 @models.CharField.register_lookup
-class Among(models.Lookup[Any]):
+class Among(models.Lookup):
     """``state__among``: as ``in``, with the values in the text of the statement. Only so does SQLite see, before it knows
     any value, that an index of some states has every row that is asked for; without it, it reads all steps ever made."""
 
