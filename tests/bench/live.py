@@ -13,12 +13,10 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any
 
-from django.db import connection
-
 from quality.models import Person, Role
 from routing.models import DrumModel, Finish, Plan, Shop
 from routing.release import PreparedDrum, prepare_drum
-from tests.bench.many import next_key, serial_of, write
+from tests.bench.many import count_rows, next_key, serial_of, write
 
 PER_ORDER = 5
 LATE = 0.1  # of the orders
@@ -138,8 +136,7 @@ def open_shop(shells: int, series: str, now: datetime, *, specs: bool = True) ->
     _records(every, now, people)
     _problems([each for each in every if each.state == "on_hold"], now, people)
     _plan(every, now)
-    with connection.cursor() as cursor:
-        cursor.execute("ANALYZE")
+    count_rows()
     return [each.pk for each in every]
 
 

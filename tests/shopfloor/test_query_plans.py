@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 from django.core.cache import cache
 from django.core.management import call_command
-from django.db import connection, transaction
+from django.db import transaction
 from django.db.models import Count, Subquery
 from django.test import Client
 from django.urls import reverse
@@ -65,11 +65,6 @@ def years(django_db_setup: None, django_db_blocker: Any) -> Iterator[Years]:
         sand = Station.objects.get(code="sand")
         able = Qualification.objects.filter(station=sand, person__is_active=True).select_related("person")[0]
         tablet, key = enrol_here(name="Sanding", stations=[sand], by=supervisor, at=now)
-        if connection.vendor == "sqlite":
-            # Nobody counts the rows of a shop's SQLite: it plans for tables of unknown size, and so it must here.
-            with connection.cursor() as cursor:
-                cursor.execute("DELETE FROM sqlite_stat1")
-                cursor.execute("ANALYZE sqlite_schema")
         ready = Operation.objects.filter(station=sand, state="ready", not_before=None).select_related("shell")
         step = ready.exclude(shell__serial__endswith="*").order_by("pk")[0]
         drums = Shell.objects.exclude(serial__endswith="*").order_by("pk")
