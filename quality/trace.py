@@ -16,7 +16,8 @@ from django.utils import timezone
 
 from quality.dispositions import concessions_of
 from quality.models import MaterialUse, Person, Photo, SignOff
-from routing.models import Operation, OperationState, RecordKind, Shell, ShellRecord, StationKind
+from routing.models import Operation, OperationState, RecordKind, Shell, ShellRecord, ShellSpec, StationKind
+from routing.prepared import Prepared
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,17 +131,33 @@ class Story:
         return plain
 
 
-def story_of(shell: Shell) -> Story:
-    """Everything about one drum, in order. ``shell`` should come with order, model, line and finish selected.
-
-    Three queries, and one more for each that its records speak of: materials, photos, a concession.
-    """
-    operations = list(
+# Asked of every drum whose number is called: put into SQL once.
+_STEPS = Prepared(
+    lambda shell: (
         Operation.objects.filter(shell=shell)
         .select_related("station")
         .only("shell", "position", "title", "state", "station__name", "station__kind")
         .order_by("position")
     )
+)
+_REVISIONS = Prepared(
+    lambda shell: ShellSpec.objects.filter(shell=shell).defer("inputs", "results").order_by("revision")
+)
+_RECORDS = Prepared(
+    lambda shell: (
+        ShellRecord.objects.filter(shell=shell)
+        .annotate(signed=F("sign_off"), taken_back=Coalesce("sign_off__withdrawal__pk", "sign_off__voiding__pk"))
+        .order_by("sequence")
+    )
+)
+
+
+def story_of(shell: Shell) -> Story:
+    """Everything about one drum, in order. ``shell`` should come with order, model, line and finish selected.
+
+    Three queries, and one more for each that its records speak of: materials, photos, a concession.
+    """
+    operations = _STEPS.all(shell=shell.pk)
     records = _records(shell, operations)
     signatures = {record.operation_id: record for record in records if record.signed and not record.taken_back}
     final = max(
@@ -175,7 +192,7 @@ def story_of(shell: Shell) -> Story:
         events=_events(records),
         revisions=tuple(
             StoryRevision(spec.revision, spec.formula_version, spec.issued_at, spec.reason)
-            for spec in shell.specs.defer("inputs", "results").order_by("revision")
+            for spec in _REVISIONS.all(shell=shell.pk)
         ),
         concessions=tuple(
             StoryConcession(
@@ -193,14 +210,7 @@ def story_of(shell: Shell) -> Story:
 
 def _records(shell: Shell, operations: list[Operation]) -> list[Any]:
     """The shell's chain; of each signature its row, too, and whether it was taken back or made void."""
-    records: list[Any] = list(
-        ShellRecord.objects.filter(shell=shell)
-        .annotate(
-            signed=F("sign_off"),
-            taken_back=Coalesce("sign_off__withdrawal__pk", "sign_off__voiding__pk"),
-        )
-        .order_by("sequence")
-    )
+    records: list[Any] = _RECORDS.all(shell=shell.pk)
     steps = {operation.pk: operation for operation in operations}
     for record in records:
         if record.operation_id in steps:

@@ -32,6 +32,7 @@ class _Statement:
     first: int
     end: int
     related: Sequence[Any]
+    annotations: Mapping[str, int]  # their place in a row
     converted: Callable[[Any], Any]
     locks: bool
 
@@ -71,6 +72,8 @@ class Prepared(Generic[M]):
         made: M = self._model.from_db(connection.alias, statement.fields, row[statement.first : statement.end])
         for populator in statement.related:
             populator.populate(row, made)
+        for name, place in statement.annotations.items():
+            setattr(made, name, row[place])
         return made
 
     def _prepare(self, asked: dict[str, Any]) -> _Statement:
@@ -87,7 +90,6 @@ class Prepared(Generic[M]):
         )
         missing = set(self._names) - {place.name for place in places if isinstance(place, _Asked)}
         assert not missing, f"{missing} stand nowhere in {sql}"
-        assert not compiler.annotation_col_map, "annotations are not read here"
         columns = [column for column, _, _ in compiler.select]
         own = compiler.klass_info["select_fields"]
         first, end = own[0], own[-1] + 1
@@ -99,6 +101,7 @@ class Prepared(Generic[M]):
             first,
             end,
             get_related_populators(compiler.klass_info, compiler.select, connection.alias),  # type: ignore[call-arg]
+            dict(compiler.annotation_col_map or {}),
             lambda rows: compiler.apply_converters(rows, converters) if converters else rows,
             locks=queryset.query.select_for_update and connection.features.has_select_for_update,
         )

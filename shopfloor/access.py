@@ -19,11 +19,19 @@ from django.shortcuts import get_object_or_404
 from quality.models import Person, Role
 from quality.rights import Right, has_right
 from routing.models import KitOrder, Shell, Station
+from routing.prepared import Prepared
 from routing.specs.check_character import read_serial
 from routing.specs.errors import SpecError
 
 P = ParamSpec("P")
 View = Callable[Concatenate[HttpRequest, P], HttpResponseBase]
+
+
+_SHELL = Prepared(
+    lambda serial: (
+        Shell.objects.select_related("order", "line", "model__line", "finish").filter(serial=serial).order_by()
+    )
+)
 
 
 def signed_in(request: HttpRequest) -> Person:
@@ -65,7 +73,7 @@ def the_serial(serial: str) -> str:
 def the_shell(serial: str) -> Shell:
     """The shell of a serial number; a mistyped one and an unknown one are told apart."""
     clean = the_serial(serial)
-    shell = Shell.objects.select_related("order", "line", "model__line", "finish").filter(serial=clean).first()
+    shell = _SHELL.first(serial=clean)
     if shell is None:
         raise Http404(f"No drum with the serial number {clean} was made here.")
     return shell
