@@ -7,6 +7,7 @@ from typing import Any
 
 import pytest
 from django.db import connection, transaction
+from django.db.models import F
 from django.db.transaction import TransactionManagementError
 from django.forms.models import model_to_dict
 
@@ -17,6 +18,7 @@ from routing.history import lock_shell
 from routing.models import Operation, OperationState, RoomReading, Shell, ShellRecord, ShellSpec, Station
 from routing.prepared import Prepared, insert, update
 from routing.turnstile import writing
+from tests.shopfloor.tablets import sign_through
 from tests.small_shop import SmallShop, small_shop
 
 pytestmark = pytest.mark.django_db
@@ -135,3 +137,16 @@ def test_a_lock_outside_a_transaction_is_refused_every_time() -> None:
             lock_shell(shell.serial)
     else:
         assert lock_shell(shell.serial).pk == shell.pk
+
+
+def test_what_is_annotated_comes_along_and_what_is_deferred_stays_away(shop: SmallShop) -> None:
+    (shell,) = shop.released()
+    records = Prepared(
+        lambda shell: ShellRecord.objects.filter(shell=shell).defer("body").annotate(signed=F("sign_off"))
+    )
+    sign_through(shop, shell, 1)
+    for row in records.all(shell=shell.pk):
+        usual = ShellRecord.objects.annotate(signed=F("sign_off")).get(pk=row.pk)
+        assert row.signed == usual.signed  # type: ignore[attr-defined]
+        assert (row.signed is None) == (row.kind != "signed")  # type: ignore[attr-defined]
+        assert "body" in row.get_deferred_fields() and row.body == usual.body
