@@ -6,7 +6,7 @@ from django.contrib.auth.hashers import Argon2PasswordHasher
 
 
 class ShopArgon2Hasher(Argon2PasswordHasher):
-    """Argon2id with 19 MiB, two passes, one lane: OWASP's minimum, some 20 ms on one core of a small machine."""
+    """Argon2id with 19 MiB, two passes, one lane: OWASP's minimum, some 25 to 40 ms of one core that others use too."""
 
     time_cost = 2
     memory_cost = 19 * 1024
