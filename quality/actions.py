@@ -51,6 +51,7 @@ from routing.actions import (
 )
 from routing.climate import dwell_minutes, in_this_air, newest_reading, require_air
 from routing.errors import LostRace, NotAllowedNow
+from routing.frozen import current_spec
 from routing.history import Stamp, add_record, lock_shell, recorded_tap
 from routing.models import (
     Operation,
@@ -338,17 +339,9 @@ def assemblers_of(shell: Shell) -> set[int]:
     )
 
 
-_SPEC = Prepared(lambda shell, revision: ShellSpec.objects.filter(shell=shell, revision=revision).order_by())
 _QUALIFICATION = Prepared(
     lambda person, station: Qualification.objects.filter(person=person, station=station).order_by()
 )
-
-
-def current_spec(shell: Shell) -> ShellSpec:
-    spec = _SPEC.first(shell=shell.pk, revision=shell.spec_revision)
-    if spec is None:
-        raise ShellSpec.DoesNotExist(f"{shell.serial} has no spec of revision {shell.spec_revision}.")
-    return spec
 
 
 def begin_step(*, serial: str, position: int, person: Person, station: Station, stamp: Stamp) -> Operation:

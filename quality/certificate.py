@@ -11,11 +11,12 @@ from datetime import datetime
 from itertools import groupby
 from typing import Any
 
-from quality.actions import current_spec, final_check_of
+from quality.actions import final_check_of
 from quality.models import Problem, ProblemState, SignOff
 from quality.trace import late_words
 from quality.verification import verify_shell
 from routing.errors import NotAllowedNow
+from routing.frozen import current_spec
 from routing.models import Operation, OperationState, OrderState, Shell, ShellRecord, ShellState
 
 _NONE = (ShellState.ON_HOLD, ShellState.SCRAPPED, ShellState.REMADE)

@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from quality.actions import current_spec, sign_off
+from quality.actions import sign_off
 from quality.checks import Check, checks_for
 from quality.errors import QualityError
 from quality.models import Person, SignOff
 from routing.climate import in_this_air, newest_reading
 from routing.errors import RoutingError
+from routing.frozen import current_spec
 from routing.history import Stamp
 from routing.models import Operation, OperationState, Shell, Station, StationKind
 from routing.specs.errors import SpecError

@@ -123,7 +123,7 @@ TEMPLATES: list[dict[str, Any]] = [
 # One connection string decides the engine; a shop on one machine needs none.
 if os.environ.get("DATABASE_URL"):
     DATABASES: dict[str, Any] = {
-        "default": dj_database_url.config(conn_max_age=600, conn_health_checks=True),
+        "default": dj_database_url.config(engine="shopfloor.postgresql", conn_max_age=600, conn_health_checks=True),
     }
     # What routing.prepared asks is planned once for each connection; Django's own queries are not kept by the server.
     DATABASES["default"].setdefault("OPTIONS", {})["prepare_threshold"] = 1

@@ -13,10 +13,10 @@ from django.shortcuts import redirect, render
 from django.utils.cache import patch_cache_control
 from django.views.decorators.http import require_http_methods, require_safe
 
-from quality.actions import current_spec
 from quality.errors import QualityError
 from quality.racks import RackResult, RackStep, checks_of, rack_of, sign_rack
 from routing.errors import RoutingError
+from routing.frozen import current_spec
 from shopfloor.floor.link import refused_json, wants_json
 from shopfloor.floor.materials import MaterialField, material_answers, material_fields
 from shopfloor.floor.queue import queue_of

@@ -9,7 +9,6 @@ from typing import Any
 
 from django.utils import timezone
 
-from quality.actions import current_spec
 from quality.carton_plan import PlannedCarton, carton_of
 from quality.checks import Check, check_points_at, checks_among, left_to_sampling
 from quality.dispositions import concessions_of
@@ -17,6 +16,7 @@ from quality.kitting import BagStand, bags_of
 from quality.models import CheckPoint, Defect, Person, Problem, ProblemState, SignOff
 from quality.rights import Right, has_right
 from routing.climate import in_this_air, newest_reading
+from routing.frozen import current_spec
 from routing.models import Operation, OperationState, RoomReading, Shell, Shop, Station, StationKind
 from routing.rework import rework_places
 from routing.station_details import station_details

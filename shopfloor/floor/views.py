@@ -17,7 +17,6 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from quality.actions import (
     begin_step,
-    current_spec,
     measure_plates,
     pause_step,
     report_problem,
@@ -35,6 +34,7 @@ from quality.rights import Right, has_right
 from quality.tablets import seen
 from routing.actions import cut_list_after
 from routing.errors import RoutingError
+from routing.frozen import current_spec
 from routing.models import Shell, StationKind
 from routing.specs.errors import SpecError
 from shopfloor.access import the_serial, the_shell

@@ -6,9 +6,9 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
-from quality.actions import current_spec
 from quality.rights import Right
 from routing.drawings.template_pages import Paper, TemplateHole, plan_tiles, template_tiles
+from routing.frozen import current_spec
 from routing.models import Shell, ShellSpec, Shop, StationKind
 from routing.specs.drilling import DrillingResult, SeamLine, seam_lines, seam_runs
 from routing.specs.hole_files import drilling_program, hole_map_dxf

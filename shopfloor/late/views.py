@@ -12,12 +12,12 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_safe
 
-from quality.actions import current_spec
 from quality.checks import checks_for
 from quality.errors import QualityError
 from quality.late_entry import earliest_on_paper, enter_late, late_entries
 from quality.rights import Right
 from routing.errors import LostRace, RoutingError
+from routing.frozen import current_spec
 from routing.models import Operation, OperationState, Shell
 from routing.specs.errors import SpecError
 from shopfloor.access import needs, signed_in, the_shell
