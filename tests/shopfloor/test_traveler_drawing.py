@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import io
 import math
+import os
 import re
+import subprocess
+import sys
 
 import pypdfium2
 import pytest
@@ -200,6 +203,26 @@ def test_words_of_a_drawing_turn_with_it() -> None:
     left, top, right, bottom = _picture(file_of(page)).point(lambda dot: 255 * (dot < 128)).getbbox()  # type: ignore[attr-defined]
     assert bottom - top > 2 * (right - left)
     assert bottom / 2 == pytest.approx(190, abs=1.5)
+
+
+# What it loads
+
+
+def test_a_code_leads_to_the_page_of_the_shell_though_no_page_is_loaded_to_make_it() -> None:
+    from django.urls import reverse
+
+    from shopfloor.qr import traveler_address
+
+    address = traveler_address("OW26000016", 3, "https://floor.example")
+    assert address == f"https://floor.example{reverse('scan:shell', args=['OW26000016'])}?r=3"
+    loads = (
+        "import django, sys; django.setup()\n"
+        "import shopfloor.travelers.making, shopfloor.qr as qr\n"
+        "qr.traveler_address('OW26000016', 3, '')\n"
+        "sys.exit('shopfloor.urls' in sys.modules)"
+    )
+    environment = os.environ | {"DJANGO_SETTINGS_MODULE": "shopfloor.settings"}
+    assert subprocess.run([sys.executable, "-c", loads], env=environment, check=False).returncode == 0
 
 
 # The file
