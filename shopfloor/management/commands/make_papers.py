@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import gc
 import logging
 import os
 import time
@@ -70,5 +69,4 @@ def make_one() -> bool:
             making.work(ask)
     except Exception:
         logger.exception("a paper could not be made")
-    gc.collect()  # nothing was collected during the render
     return True
