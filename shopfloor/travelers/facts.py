@@ -21,7 +21,7 @@ from quality.dispositions import concessions_among
 from quality.models import CheckPoint, SignOff
 from routing.history import content_hash
 from routing.kits import in_kit_order
-from routing.models import Operation, OperationState, Shell, ShellSpec, Shop
+from routing.models import Operation, OperationState, Shell, ShellSpec, Shop, Station
 from shopfloor.qr import traveler_address
 from shopfloor.rings import ring_states
 
@@ -92,7 +92,7 @@ def read(serials: Iterable[str], *, base_url: str) -> list[ShellFacts]:
 
 
 def facts_of(shells: Sequence[Shell], *, base_url: str, now: datetime) -> list[ShellFacts]:
-    """The facts of ``shells`` in their order, by seven queries.
+    """The facts of ``shells`` in their order, by eight queries.
 
     The shells should come with order, line, model, its line and finish selected.
     """
@@ -102,7 +102,9 @@ def facts_of(shells: Sequence[Shell], *, base_url: str, now: datetime) -> list[S
     }
     operations: dict[int, list[Operation]] = defaultdict(list)
     steps = Operation.objects.filter(shell__in=shells).exclude(state=OperationState.SKIPPED)
-    for operation in steps.select_related("station").order_by("position"):
+    stations: dict[int, Station] = {station.pk: station for station in Station.objects.order_by("pk")}
+    for operation in steps.order_by("position"):
+        operation.station = stations[operation.station_id]  # one for all: most of a shop's steps are at few stations
         operations[operation.shell_id].append(operation)
     signed: dict[int, dict[int, SignOff]] = defaultdict(dict)
     standing = SignOff.objects.standing().filter(operation__shell__in=shells).select_related("person", "operation")
@@ -117,8 +119,8 @@ def facts_of(shells: Sequence[Shell], *, base_url: str, now: datetime) -> list[S
             f"Used as it is, under a concession of {problem.allowed_by}: {problem.text}."
         )
     points = list(CheckPoint.objects.filter(is_current=True).order_by("position", "id"))
-    stations = {step.station_id: step.station for steps_of in operations.values() for step in steps_of}
-    recipes = _digest([_columns(row) for row in (*points, *(stations[pk] for pk in sorted(stations)))])
+    here = sorted({step.station_id for steps_of in operations.values() for step in steps_of})
+    recipes = _digest([_columns(row) for row in (*points, *(stations[pk] for pk in here))])
     shop = Shop.current().name
     found = []
     for shell in shells:

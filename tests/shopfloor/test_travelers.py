@@ -296,7 +296,7 @@ def test_the_number_of_queries_does_not_grow(shop: SmallShop, django_assert_num_
         read = list(
             Shell.objects.filter(pk__in=[s.pk for s in some]).select_related("order", "line", "model__line", "finish")
         )
-        with django_assert_num_queries(8):
+        with django_assert_num_queries(9):
             travelers_of(read, base_url=BASE, now=shop.clock)
 
 
