@@ -1,6 +1,7 @@
 # make run    sets everything up and serves the shop      PORT=8080  HOST=0.0.0.0  SHOP_DATA=/somewhere
 # make test   sets everything up and runs every check and test
 # make bench  measures, apart from the tests                 SCALE=0.1
+# make audit  asks an index which locked packages have known weaknesses; needs a network, no part of make test
 # make faults kills the server, the database, fills a disk   KILLS=50
 # The rest are parts of these, or tools for developers: see DEVELOPERS.md.
 
@@ -18,7 +19,7 @@ PYTEST := $(BIN)/python -m pytest -n $(PROCESSES) --dist loadfile
 
 .NOTPARALLEL:
 .PHONY: run test environment-run environment-dev system-run system-test lint types contracts django-checks checks \
-	test-sqlite test-postgres bench faults format lock clean
+	test-sqlite test-postgres bench faults audit format lock clean
 
 run: environment-run system-run
 	@bash .ci/serve check
@@ -82,6 +83,9 @@ bench: environment-dev system-test
 KILLS ?= 50
 faults: environment-dev system-test
 	@$(BIN)/python -m tests.faults --kills $(KILLS)
+
+audit: environment-dev
+	@bash .ci/audit
 
 format: environment-dev
 	@$(BIN)/ruff check --fix .

@@ -379,3 +379,37 @@ def test_the_server_of_a_killed_run_ends_too() -> None:
     still_runs = process_file.exists()
     shutil.rmtree(folder, ignore_errors=True)
     assert not still_runs
+
+
+@pytest.mark.parametrize(
+    ("said", "status", "ends", "words"),
+    [
+        ("No known vulnerabilities found", 0, 0, "No weakness of these versions is known"),
+        ("Found 2 known vulnerabilities in 1 package\nsegno 1.6.6 AN-EXAMPLE", 1, 1, "AN-EXAMPLE"),
+        ("segno: Dependency not found on PyPI and could not be audited", 1, 2, "nothing is known"),
+        ("ConnectionError: Failed to resolve", 1, 2, "nothing is known"),
+        ("", 0, 0, "No weakness"),
+        ("", 127, 2, "nothing is known"),
+    ],
+    ids=["none known", "some known", "a package that nobody knows", "no network", "silent", "no such tool"],
+)
+def test_the_audit_tells_what_was_found_from_what_was_not_looked_up(
+    tmp_path: Path, said: str, status: int, ends: int, words: str
+) -> None:
+    tool = tmp_path / "tool"
+    tool.write_text(f"#!{BASH}\ncat <<'END'\n{said}\nEND\nexit {status}\n")
+    tool.chmod(0o755)
+    done = subprocess.run([BASH, ROOT / ".ci" / "audit", tool], capture_output=True, text=True, check=False)
+    assert done.returncode == ends
+    assert words in done.stdout + done.stderr
+    assert (ends == 0) == ("nothing is known" not in done.stderr and "Weaknesses are known" not in done.stderr)
+
+
+def test_the_audit_asks_about_every_lock_and_strictly(tmp_path: Path) -> None:
+    tool = tmp_path / "tool"
+    tool.write_text(f'#!{BASH}\necho "$*" >>{tmp_path}/asked\n')
+    tool.chmod(0o755)
+    subprocess.run([BASH, ROOT / ".ci" / "audit", tool], capture_output=True, check=True)
+    asked = (tmp_path / "asked").read_text().splitlines()
+    assert [line.split()[-1] for line in asked] == list(LOCKS)
+    assert all({"--strict", "--require-hashes", "--disable-pip"} <= set(line.split()) for line in asked)
