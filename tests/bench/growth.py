@@ -10,6 +10,7 @@ import random
 import secrets
 import sys
 from collections.abc import Callable, Iterator
+from datetime import timedelta
 
 from tests.bench.figure import Figure, Options, run
 
@@ -27,14 +28,14 @@ def measure(options: Options) -> Iterator[Figure]:
     from django.utils import timezone
 
     from quality.checks import check_points_at
-    from quality.models import GlueBatch, Person, Qualification, Role
-    from quality.recall import by_glue_batch
+    from quality.models import GlueBatch, MaterialLot, Person, Qualification, Role
+    from quality.recall import Days, by_glue_batch, by_lot, by_person, by_station, by_tablet
     from quality.tablets import enrol_here
     from quality.trace import story_of
     from routing.models import Operation, Shell, Station
     from shopfloor.access import the_shell
     from tests.bench.live import open_shop
-    from tests.bench.many import fill
+    from tests.bench.many import FIRST, MINUTES_BETWEEN_SHELLS, TABLETS, fill
     from tests.bench.twins import Twins, demo_shop, tablet_of
 
     draw = random.Random(7)
@@ -100,6 +101,24 @@ def measure(options: Options) -> Iterator[Figure]:
     behind = f"{many.sign_offs + few.sign_offs:,} signatures against {few.sign_offs:,}"
     for words, ask in pages.items():
         small, large = twins.compare(ask, rounds=6)
+        yield Figure(f"{words}: {behind}", 1.25, large / small, note=f"{large:.1f} against {small:.1f} ms")
+
+    def a_day() -> Days:
+        """One on which only one of the two series was made, so that both shops made as much."""
+        first, last = (few.shells // 5, few.shells * 4 // 5)
+        if twins.which == "large":
+            first, last = few.shells * 2, many.shells
+        day = (FIRST + timedelta(minutes=MINUTES_BETWEEN_SHELLS * draw.randrange(first, last))).date()
+        return Days(day, day)
+
+    recalls: dict[str, Callable[[], object]] = {
+        "drums of a lot": lambda: by_lot(MaterialLot.objects.get(pk=draw.choice(history[twins.which].lots))),
+        "drums of a person on a day": lambda: by_person(worker, a_day()),
+        "drums of a tablet on a day": lambda: by_tablet(f"tablet {draw.randrange(TABLETS)}", a_day()),
+        "drums of a station on a day": lambda: by_station(sand, a_day()),
+    }
+    for words, which in recalls.items():
+        small, large = twins.compare(which, rounds=6)
         yield Figure(f"{words}: {behind}", 1.25, large / small, note=f"{large:.1f} against {small:.1f} ms")
 
     twins.turn_to("large")
