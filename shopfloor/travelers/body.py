@@ -5,13 +5,14 @@ for a name. The lines stand as far apart as two pages allow.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass, field, fields
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, fields
 
 from routing.station_numbers import StationNumber
 from shopfloor.travelers.drawn import PAPERS_PT, Drawn, Page, squeezed
 from shopfloor.travelers.ink import FIRM, HAIR_GREY, MM, NOTE_GREY, THIN, Ink
-from shopfloor.travelers.lines import Line, Style, Words, break_lines
+from shopfloor.travelers.lines import Style, Words, break_lines
+from shopfloor.travelers.rows import EDGE, GUTTER, NUMBER_WIDE, RIGHT_WIDE, Row, Stack, draw_page, pages_of, top_of
 from shopfloor.travelers.sheet import TravelerBody, TravelerStation, TravelerStep
 from shopfloor.travelers.type_case import TypeCase, type_case
 
@@ -19,10 +20,7 @@ MOST_PAGES = 2
 TRIES = 3  # to find how far apart the lines may stand
 # All drawings have one text size in their own units; at this scale it is about 5 pt on paper.
 LEAST_PT_PER_UNIT = 0.25 * MM
-EDGE, HEAD, NEXT_HEAD, FOOT = 9 * MM, 54 * MM, 12.5 * MM, 9.6 * MM
-NUMBER_WIDE, RIGHT_WIDE, GUTTER, LABEL_WIDE, NAME_WIDE = 10.4 * MM, 85.3 * MM, 2.4 * MM, 40.1 * MM, 49.6 * MM
-COLUMNS = ("Step", "Station and its numbers", "Name, date, time: by hand only while the tablets are down")
-_HEADING = Style(7.5, leading=1.15)
+LABEL_WIDE, NAME_WIDE = 40.1 * MM, 49.6 * MM
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,81 +54,41 @@ class Measures:
 
 
 ROOMY = Measures(
-    *(1.0 * MM, 1.2 * MM, 8.6, 1.25, 12.5, 1.25, 9.6, 8.0, 7.7, 1.25, 1.0 * MM, 8.4 * MM, 8.2, 9.2, 0.8 * MM),
-    0.33 * MM,
+    above=1.0 * MM,
+    below=1.2 * MM,
+    text=8.6,
+    leading=1.25,
+    title=12.5,
+    title_leading=1.25,
+    figure=9.6,
+    note=8.0,
+    caution=7.7,
+    caution_leading=1.25,
+    gap=1.0 * MM,
+    box=8.4 * MM,
+    coat=8.2,
+    coat_figure=9.2,
+    coat_above=0.8 * MM,
+    unit=0.33 * MM,
 )
 CLOSE = Measures(
-    *(0.3 * MM, 0.4 * MM, 7.6, 1.1, 10.5, 1.05, 8.3, 7.0, 6.8, 1.12, 0.4 * MM, 6.0 * MM, 7.0, 8.2, 0.3 * MM),
-    LEAST_PT_PER_UNIT,
+    above=0.3 * MM,
+    below=0.4 * MM,
+    text=7.6,
+    leading=1.1,
+    title=10.5,
+    title_leading=1.05,
+    figure=8.3,
+    note=7.0,
+    caution=6.8,
+    caution_leading=1.12,
+    gap=0.4 * MM,
+    box=6.0 * MM,
+    coat=7.0,
+    coat_figure=8.2,
+    coat_above=0.3 * MM,
+    unit=LEAST_PT_PER_UNIT,
 )
-
-Draw = Callable[[Ink, float], None]  # at this distance from the top
-
-
-@dataclass(slots=True)
-class Stack:
-    """Things below each other; where each begins, how high it is, how it is drawn."""
-
-    items: list[tuple[float, float, Draw]] = field(default_factory=list)
-    height: float = 0.0
-
-    def add(self, height: float, draw: Draw) -> None:
-        self.items.append((self.height, height, draw))
-        self.height += height
-
-    def lines(self, x: float, lines: Iterable[Line]) -> None:
-        for line in lines:
-            self.add(line.height, lambda ink, top, line=line: ink.line(x, top, line))  # type: ignore[misc]
-
-    def gap(self, height: float) -> None:
-        if self.items:
-            self.height += height
-
-    def cut(self, room: float) -> tuple[Stack, Stack]:
-        """What fits into ``room``, and the rest."""
-        fits = [item for item in self.items if item[0] + item[1] <= room]
-        rest = self.items[len(fits) :]
-        if not fits or not rest:
-            return self, Stack()
-        from_here = rest[0][0]
-        return (
-            Stack(fits, fits[-1][0] + fits[-1][1]),
-            Stack([(top - from_here, height, draw) for top, height, draw in rest], self.height - from_here),
-        )
-
-
-@dataclass(slots=True)
-class Row:
-    stacks: tuple[Stack, ...]
-    above: float
-    below: float
-    rule: float = FIRM  # under it; none for the note
-    grey: float = 0.0
-    with_next: bool = False  # not the last of a page
-    is_note: bool = False
-
-    @property
-    def height(self) -> float:
-        return self.above + max(stack.height for stack in self.stacks) + self.below
-
-    def draw(self, ink: Ink, top: float, width: float) -> None:
-        if self.is_note:
-            ink.frame(EDGE, top, width - 2 * EDGE, self.height - 1.6 * MM, FIRM, dashed=True)
-        for stack in self.stacks:
-            for offset, _, draw in stack.items:
-                draw(ink, top + self.above + offset)
-        if not self.is_note:
-            end = top + self.height
-            ink.rule(EDGE, end, width - EDGE, end, self.rule, grey=self.grey)
-
-    def cut(self, room: float) -> tuple[Row, Row | None]:
-        """A row that is higher than any page goes on on the next one."""
-        both = [stack.cut(room - self.above - self.below) for stack in self.stacks]
-        rest = tuple(after for _, after in both)
-        first = Row(tuple(before for before, _ in both), self.above, self.below, THIN, HAIR_GREY, False, self.is_note)
-        if not any(stack.items for stack in rest):
-            return self, None
-        return first, Row(rest, self.above, self.below, self.rule, self.grey, self.with_next, self.is_note)
 
 
 def body_drawn(body: TravelerBody, paper: str) -> Drawn:
@@ -139,7 +97,7 @@ def body_drawn(body: TravelerBody, paper: str) -> Drawn:
     width, height = PAPERS_PT[paper]
 
     def pages(share: float) -> list[list[Row]]:
-        return _pages(list(_Layout(case, ROOMY.towards(CLOSE, share), width).rows(body)), height)
+        return pages_of(list(_Layout(case, ROOMY.towards(CLOSE, share), width).rows(body)), height)
 
     found = pages(0.0)
     if len(found) > MOST_PAGES:
@@ -154,71 +112,11 @@ def body_drawn(body: TravelerBody, paper: str) -> Drawn:
     drawn = Drawn()
     for number, rows in enumerate(found):
         ink = Ink(case, height)
-        _draw_page(ink, rows, _top(number), width)
+        draw_page(ink, rows, top_of(number), width)
         drawn.forms[str(number)] = squeezed(ink.content())
         drawn.fonts |= ink.fonts_used()
         drawn.pages.append(Page(str(number), b""))
     return drawn
-
-
-def _top(page: int) -> float:
-    return NEXT_HEAD if page else HEAD
-
-
-def _headings_height() -> float:
-    return _HEADING.size * _HEADING.leading + 1.0 * MM
-
-
-def _draw_page(ink: Ink, rows: Sequence[Row], top: float, width: float) -> None:
-    named = False
-    for row in rows:
-        if not row.is_note and not named:
-            named = True
-            at = (EDGE, EDGE + NUMBER_WIDE, width - EDGE - RIGHT_WIDE)
-            base = top + _HEADING.size * (_HEADING.leading / 2 + 0.346)
-            for x, words in zip(at, COLUMNS, strict=True):
-                ink.text(x, base, words, _HEADING)
-            top += _headings_height()
-            ink.rule(EDGE, top, width - EDGE, top, FIRM)
-        row.draw(ink, top, width)
-        top += row.height
-
-
-def _pages(rows: Sequence[Row], height: float) -> list[list[Row]]:
-    """Rows that belong together stay on one page; nothing is split that would fit on a page of its own."""
-    whole = height - FOOT - NEXT_HEAD - _headings_height()
-    pages: list[list[Row]] = [[]]
-    left = height - FOOT - HEAD - _headings_height()
-
-    def turn() -> None:
-        nonlocal left
-        pages.append([])
-        left = whole
-
-    for together in _units(rows):
-        high = sum(row.height for row in together)
-        if high > left and pages[-1] and high <= whole:
-            turn()
-        for row in together:
-            rest: Row | None = row
-            while rest is not None:
-                if rest.height > left and pages[-1] and rest.height <= whole:
-                    turn()
-                part, rest = (rest, None) if rest.height <= left else rest.cut(left)
-                pages[-1].append(part)
-                left -= part.height
-                if rest is not None:
-                    turn()
-    return pages
-
-
-def _units(rows: Sequence[Row]) -> Iterator[list[Row]]:
-    unit: list[Row] = []
-    for row in rows:
-        unit.append(row)
-        if not row.with_next:
-            yield unit
-            unit = []
 
 
 class _Layout:

@@ -27,18 +27,18 @@ class Ink:
         self.case = case
         self.fonts: set[str] = set()
         self.height = height
-        self._drawn: list[str] = []
+        self.drawn: list[str] = []
         self._grey: float | None = None
 
     def content(self) -> bytes:
-        return "\n".join(self._drawn).encode("ascii")
+        return "\n".join(self.drawn).encode("ascii")
 
     def fonts_used(self) -> dict[str, Font]:
         return {name: self.case.fonts[name] for name in sorted(self.fonts)}
 
     def text(self, x: float, base: float, words: str, style: Style, *, spaced: float = 0.0) -> None:
         self._colour(style.grey)
-        out = self._drawn
+        out = self.drawn
         out.append(f"BT{f' {spaced:.3f} Tc' if spaced else ''}")
         for font, place, shown in self.case.shown(tidy(words), style.face):
             self.fonts.add(font)
@@ -61,25 +61,25 @@ class Ink:
 
     def fill(self, x: float, y: float, width: float, height: float, *, grey: float = 0.0) -> None:
         self._colour(grey)
-        self._drawn.append(f"{x:.2f} {self.height - y - height:.2f} {width:.2f} {height:.2f} re f")
+        self.drawn.append(f"{x:.2f} {self.height - y - height:.2f} {width:.2f} {height:.2f} re f")
 
     def frame(self, x: float, y: float, width: float, height: float, weight: float, *, dashed: bool = False) -> None:
         """A box whose line lies inside of its measures."""
         half = weight / 2
         box = f"{x + half:.2f} {self.height - y - height + half:.2f} {width - weight:.2f} {height - weight:.2f} re S"
-        self._drawn.append(f"q 0 G {weight:g} w {'[2.4 1.6] 0 d ' if dashed else ''}{box} Q")
+        self.drawn.append(f"q 0 G {weight:g} w {'[2.4 1.6] 0 d ' if dashed else ''}{box} Q")
 
     def svg(self, x: float, y: float, scale: float, svg: str) -> None:
         """One of our own drawings, ``scale`` points for each of its units."""
         self._grey = None
-        self._drawn.append(f"q {scale:.4f} 0 0 {-scale:.4f} {x:.2f} {self.height - y:.2f} cm")
+        self.drawn.append(f"q {scale:.4f} 0 0 {-scale:.4f} {x:.2f} {self.height - y:.2f} cm")
         _Drawing(self).draw(ElementTree.fromstring(svg), _Pen())  # noqa: S314 (made here a moment ago)
-        self._drawn.append("Q")
+        self.drawn.append("Q")
 
     def _colour(self, grey: float) -> None:
         if grey != self._grey:
             self._grey = grey
-            self._drawn.append(f"{grey:g} g")
+            self.drawn.append(f"{grey:g} g")
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,7 +105,7 @@ class _Drawing:
 
     def __init__(self, ink: Ink) -> None:
         self.ink = ink
-        self.out = ink._drawn
+        self.out = ink.drawn
 
     def draw(self, element: ElementTree.Element, pen: _Pen) -> None:
         tag = element.tag.rpartition("}")[2]

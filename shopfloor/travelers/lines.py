@@ -12,7 +12,9 @@ from shopfloor.travelers.type_case import Face, TypeCase, is_shaped, tidy
 
 # Half of how much higher the letters stand than they hang, in sizes: what puts them in the middle of their line.
 _MIDDLE = 0.346
-_SPACES = re.compile("(?<!±) ")  # “± 1” is read as one
+# Where a line may end: not within “± 1” or “74.8 g”.
+_UNITS = "mm|g|kg|kN|N|N·m|%|°C|µm|ml|l|min|h|in|Hz|GU|bar"
+_SPACES = re.compile(f"(?<!±)(?<!\\d) |(?<=\\d) (?!(?:{_UNITS})(?:[^\\w·]|$))")
 _BREAKS = re.compile("(?<=\\w[-–])(?=[^\\W\\d_])|(?<=[\u3000-\u9fff\uac00-\ud7af])(?=[\u3000-\u9fff\uac00-\ud7af])")
 
 

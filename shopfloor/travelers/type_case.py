@@ -52,7 +52,7 @@ Font = tuple[FontObject, ...]  # the first is the one that pages name
 
 @dataclass(frozen=True, slots=True)
 class Piece:
-    """A letter, or a word that is shaped as a whole: glyphs of one font or more, in units of a hundredth of the size."""
+    """A letter, or a word that is shaped as a whole: glyphs of one font or more."""
 
     width: float  # in sizes
     runs: tuple[tuple[str, float, str], ...]  # font, its place in sizes, glyphs as hexadecimal or an array of them
@@ -82,7 +82,7 @@ class TypeCase:
         self.fonts: dict[str, Font] = {}
         self._pieces: dict[Face, dict[str, Piece]] = {face: {} for face in FACES}
         self._plain: dict[Face, tuple[str, dict[str, float], dict[str, str]]] = {}
-        self._set(list(_EVERY_DAY))
+        self._set(list(_EVERY_DAY), plain=True)
         for face, pieces in self._pieces.items():
             main = pieces["0"].runs[0][0]
             own = {c: piece for c, piece in pieces.items() if len(piece.runs) == 1 and piece.runs[0][0] == main}
@@ -118,10 +118,12 @@ class TypeCase:
             self._set(missing)
         return [self._pieces[face][piece] for piece in cut]
 
-    def _set(self, pieces: Sequence[str]) -> None:
-        """Have WeasyPrint set each piece in each face, and read from its page what it did."""
-        # A mark before each piece, so that one that leaves nothing on the page still has its line there.
-        plain = all(len(piece) == 1 for piece in pieces) and len(pieces) > _LINE
+    def _set(self, pieces: Sequence[str], *, plain: bool = False) -> None:
+        """Have WeasyPrint set each piece in each face, and read from its page what it did.
+
+        ``plain``: letters that each are one glyph, many on a line. Else a line for each piece, after a mark, so that one that
+        leaves nothing on the page still has its line there.
+        """
         lines = (
             [pieces[at : at + _LINE] for at in range(0, len(pieces), _LINE)] if plain else [[_MARK, p] for p in pieces]
         )
