@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from shopfloor.travelers.ink import FIRM, HAIR_GREY, MM, THIN, Ink
 from shopfloor.travelers.lines import Line, Style
 
-EDGE, HEAD, NEXT_HEAD, FOOT = 9 * MM, 54 * MM, 12.5 * MM, 9.6 * MM
+EDGE, HEAD, NEXT_HEAD, FOOT = 9 * MM, 54 * MM, 12.5 * MM, 10.4 * MM
 NUMBER_WIDE, RIGHT_WIDE, GUTTER = 10.4 * MM, 85.3 * MM, 2.4 * MM
 COLUMNS = ("Step", "Station and its numbers", "Name, date, time: by hand only while the tablets are down")
 _HEADING = Style(7.5, leading=1.15)
