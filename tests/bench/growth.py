@@ -16,6 +16,7 @@ from tests.bench.figure import Figure, Options, run
 
 NAME = "growth"
 DATABASES = ("sqlite", "postgres")
+PER_DAY = 58  # shells begun
 FEW, MANY = 1_000, 100_000  # shells with ten signatures each
 OPEN = 300
 
@@ -40,7 +41,7 @@ def measure(options: Options) -> Iterator[Figure]:
 
     draw = random.Random(7)
     demo_shop()
-    few = fill(max(20, round(FEW * options.scale)), "A")
+    few = fill(FEW, "A")
     open_shop(OPEN, "L", timezone.now())
     supervisor = Person.objects.filter(role=Role.SUPERVISOR)[0]
     office = Client()
@@ -54,7 +55,7 @@ def measure(options: Options) -> Iterator[Figure]:
     tablet, key = enrol_here(name="Sanding", stations=[sand], by=supervisor, at=timezone.now())
     floor = tablet_of(tablet, key, worker)
     twins = Twins()
-    many = fill(round(MANY * options.scale), "B")
+    many = fill(max(3 * FEW, round(MANY * options.scale)), "B")
     history = {"small": few, "large": many}
     some = {
         which: [
@@ -104,8 +105,8 @@ def measure(options: Options) -> Iterator[Figure]:
         yield Figure(f"{words}: {behind}", 1.25, large / small, note=f"{large:.1f} against {small:.1f} ms")
 
     def a_day() -> Days:
-        """One on which only one of the two series was made, so that both shops made as much."""
-        first, last = (few.shells // 5, few.shells * 4 // 5)
+        """One on which all ten steps were signed, of one series only: both shops made as much on it."""
+        first, last = few.shells * 6 // 10, few.shells - PER_DAY
         if twins.which == "large":
             first, last = few.shells * 2, many.shells
         day = (FIRST + timedelta(minutes=MINUTES_BETWEEN_SHELLS * draw.randrange(first, last))).date()
