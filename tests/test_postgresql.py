@@ -47,9 +47,9 @@ def test_one_that_is_there_is_asked_nothing(shop: SmallShop, monkeypatch: pytest
     assert connection.is_usable()
 
 
-def test_in_the_middle_of_a_request_it_is_an_error_as_ever(shop: SmallShop) -> None:
+def test_in_the_middle_of_a_request_it_is_an_error_as_ever(shop: SmallShop, monkeypatch: pytest.MonkeyPatch) -> None:
     connection.ensure_connection()
-    connection.health_check_done = True
+    monkeypatch.setattr(connection, "health_check_done", True)
     end_its_session()
     with pytest.raises(OperationalError):
         Shop.objects.get()
