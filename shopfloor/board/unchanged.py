@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable
 from datetime import datetime
 
+from django.core.exceptions import SuspiciousOperation
 from django.core.signing import Signer
+from django.db import Error
 from django.http import HttpRequest, HttpResponse
 from django.http.response import HttpResponseBase
 from django.urls import reverse
@@ -21,15 +23,30 @@ def signed_version(now: datetime) -> str:
 
 class Unchanged:
     """Stands before the sessions: the mark of what is still so gets 204, which says nothing else, and nobody need be asked
-    who they are. It holds for a minute at most, so that the end of a sign-in is noticed."""
+    who they are. It holds for a minute at most, so that the end of a sign-in is noticed.
+
+    It stands before the headers that guard a page, too. What can't be read or asked here is left to the view, whose
+    refusals carry them.
+    """
 
     def __init__(self, get_response: Callable[[HttpRequest], HttpResponseBase]) -> None:
         self.get_response = get_response
 
     def __call__(self, request: HttpRequest) -> HttpResponseBase:
-        given = request.GET.get("version")
-        asks = request.method == "GET" and request.headers.get("HX-Request") == "true"
-        if given and asks and request.path_info.startswith(reverse("board:board")):
-            if given == signed_version(timezone.now()):
-                return HttpResponse(status=204, headers={"Cache-Control": "no-store"})
+        if _refreshes_a_board(request) and _shows_what_is_so(request):
+            return HttpResponse(status=204, headers={"Cache-Control": "no-store"})
         return self.get_response(request)
+
+
+def _refreshes_a_board(request: HttpRequest) -> bool:
+    if not request.path_info.startswith(reverse("board:board")):
+        return False
+    return request.method == "GET" and request.headers.get("HX-Request") == "true"
+
+
+def _shows_what_is_so(request: HttpRequest) -> bool:
+    try:
+        given = request.GET.get("version")
+        return bool(given) and given == signed_version(timezone.now())
+    except (Error, SuspiciousOperation):
+        return False
