@@ -206,15 +206,18 @@
     event.preventDefault();
     const tap = tapOf(form, event.submitter);
     let answer;
+    const said = ({ word, go }) => {
+      if (word === "ok" && go) done(form, tap);
+    };
     try {
-      answer = await floorOutbox.tap(tap);
+      answer = await floorOutbox.tap(tap, linked && !waiting.length ? said : undefined);
     } catch {
       natively(form, tap.action); // nothing can be kept on this tablet
       return;
     }
     if (answer.word === "kept") toQueue(KEPT);
     else if (answer.go) {
-      done(form, tap);
+      said(answer);
       location.assign(answer.go);
     }
     // The server answers the same tap with its page: a refusal with what was typed, or a result.

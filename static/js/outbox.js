@@ -80,8 +80,9 @@ const floorOutbox = (() => {
     forbidden: () => "The server does not accept this tablet now. Open the queue, sign in again; then it is sent.",
   };
 
-  // Sends what waits; with `liveId` that tap as one that is made now. Returns what became of it.
-  const drain = async (liveId) => {
+  // Sends what waits; with `liveId` that tap as one that is made now, and with `sent` as one that is on its way already.
+  // Returns what became of it.
+  const drain = async (liveId, sent) => {
     let outcome = { word: "kept" };
     let linked = false;
     const heldBack = new Set();
@@ -89,7 +90,7 @@ const floorOutbox = (() => {
       const live = tap.id === liveId;
       if (tap.state === "refused") continue;
       if (tap.shells.some((serial) => heldBack.has(serial))) continue;
-      const answer = await send(tap, live);
+      const answer = await (live && sent ? sent : send(tap, live));
       if (answer.word === "down") {
         document.dispatchEvent(new CustomEvent("floor:link", { detail: false }));
         return outcome;
@@ -127,14 +128,21 @@ const floorOutbox = (() => {
   return {
     all,
     remove,
-    /** Keeps a tap and tries to send it: {word: "ok" | "refused" | …}, or {word: "kept"}. Throws when nothing can be kept. */
-    tap: (tap) =>
-      alone(async () => {
+    /** Keeps a tap and tries to send it: {word: "ok" | "refused" | …}, or {word: "kept"}. Throws when nothing can be kept.
+     *
+     * With `answered` it is sent while it is being kept, and `answered` is told what the server said before the tap is off
+     * the tablet again. Only where nothing waits: else it would overtake.
+     */
+    tap: (tap, answered) => {
+      const sent = answered ? send(tap, true) : undefined;
+      sent?.then(answered);
+      return alone(async () => {
         const id = await add({ ...tap, state: "waiting", said: LIVE });
-        const outcome = await drain(id);
+        const outcome = await drain(id, sent);
         tell();
         return outcome;
-      }, true),
+      }, true);
+    },
     drain: () => alone(() => drain(), false),
   };
 })();
