@@ -126,7 +126,12 @@ if os.environ.get("DATABASE_URL"):
         "default": dj_database_url.config(engine="shopfloor.postgresql", conn_max_age=600, conn_health_checks=True),
     }
     # What routing.prepared asks is planned once for each connection; Django's own queries are not kept by the server.
-    DATABASES["default"].setdefault("OPTIONS", {})["prepare_threshold"] = 1
+    _options = DATABASES["default"].setdefault("OPTIONS", {})
+    _options["prepare_threshold"] = 1
+    # A server whose power fails says nothing any more: within a minute the system notices, and ends the connection. In
+    # seconds, the last in milliseconds: https://www.postgresql.org/docs/current/libpq-connect.html
+    _found_out = {"keepalives_idle": 30, "keepalives_interval": 10, "keepalives_count": 3, "tcp_user_timeout": 30_000}
+    DATABASES["default"]["OPTIONS"] = _found_out | _options  # what the address says of these counts
 else:
     SHOP_DATA.mkdir(parents=True, exist_ok=True)
     DATABASES = {

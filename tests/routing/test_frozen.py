@@ -69,3 +69,46 @@ def test_so_many_are_kept_and_no_more(shop: SmallShop, monkeypatch: pytest.Monke
         assert not caught.captured_queries
         current_spec(shells[0])
     assert len(caught.captured_queries) == 1
+
+
+def asked_again(shell: Shell) -> bool:
+    with CaptureQueriesContext(connection) as caught:
+        current_spec(shell)
+    return bool(caught.captured_queries)
+
+
+def test_what_is_used_stays_and_what_was_not_used_longest_goes(
+    shop: SmallShop, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(frozen, "MOST", 2)
+    first, second, third = shop.released(quantity=3)
+    for shell in (first, second, first, third):
+        current_spec(shell)
+    assert not asked_again(first)
+    assert asked_again(second)
+
+
+def test_one_that_another_thread_threw_away_meanwhile_is_returned_all_the_same(
+    shop: SmallShop, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    class Emptied(type(frozen._kept)):  # type: ignore[misc]
+        def get(self, key: object, default: object = None) -> object:
+            found = super().get(key, default)
+            self.clear()
+            return found
+
+    (shell,) = shop.released()
+    spec = current_spec(shell)
+    monkeypatch.setattr(frozen, "_kept", Emptied(frozen._kept))
+    assert not asked_again(shell)
+    assert not frozen._kept
+    assert current_spec(shell) == spec
+
+
+def test_the_drum_of_another_database_in_the_same_place_is_another(shop: SmallShop) -> None:
+    """As after a backup was put back under a running server: the same number of a row, another serial."""
+    first, second = shop.released(quantity=2)
+    current_spec(first)
+    stranger = Shell.objects.get(pk=first.pk)
+    stranger.serial = second.serial
+    assert asked_again(stranger)
