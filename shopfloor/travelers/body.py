@@ -4,22 +4,34 @@ for a name. The lines stand as far apart as two pages allow.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, fields
 
 from routing.station_numbers import StationNumber
 from shopfloor.travelers.drawn import PAPERS_PT, Drawn, Page, squeezed
-from shopfloor.travelers.ink import FIRM, HAIR_GREY, MM, NOTE_GREY, THIN, Ink
-from shopfloor.travelers.lines import Style, Words, break_lines
-from shopfloor.travelers.rows import EDGE, GUTTER, NUMBER_WIDE, RIGHT_WIDE, Row, Stack, draw_page, pages_of, top_of
+from shopfloor.travelers.ink import FIRM, HAIR_GREY, MM, NOTE_GREY, THIN, Ink, ask_for_words, size_of
+from shopfloor.travelers.lines import Line, Style, Words
+from shopfloor.travelers.rows import (
+    EDGE,
+    FOOT,
+    GUTTER,
+    HEAD,
+    NUMBER_WIDE,
+    RIGHT_WIDE,
+    Row,
+    Stack,
+    draw_page,
+    pages_of,
+    top_of,
+)
 from shopfloor.travelers.sheet import TravelerBody, TravelerStation, TravelerStep
-from shopfloor.travelers.type_case import TypeCase, type_case
+from shopfloor.travelers.texts import Texts
 
 MOST_PAGES = 2
 TRIES = 3  # to find how far apart the lines may stand
 # All drawings have one text size in their own units; at this scale it is about 5 pt on paper.
 LEAST_PT_PER_UNIT = 0.25 * MM
+SIGNED, SIGNED_LEAST = 9.0, 6.5  # sizes of the name of who signed
 LABEL_WIDE, NAME_WIDE = 40.1 * MM, 49.6 * MM
 
 
@@ -91,39 +103,62 @@ CLOSE = Measures(
 )
 
 
-def body_drawn(body: TravelerBody, paper: str) -> Drawn:
+def ask_for_body(body: TravelerBody, paper: str, texts: Texts) -> bool:
+    """Have everything set that is not drawn, at the few distances that such a body is tried at; False when there is nothing."""
+    if texts.are_plain(body):
+        return False
+    for share in (0.0, 0.5, 1.0):
+        list(_rows(body, paper, texts, share))
+    return True
+
+
+def body_drawn(body: TravelerBody, paper: str, texts: Texts) -> Drawn:
     """The pages of a body, each a form of its own; more than two only when even the closest lines need them."""
-    case = type_case()
-    width, height = PAPERS_PT[paper]
+    tries = TRIES
+    if ask_for_body(body, paper, texts):
+        texts.set_wanted()
+        tries = 1
+    _, height = PAPERS_PT[paper]
 
     def pages(share: float) -> list[list[Row]]:
-        return pages_of(list(_Layout(case, ROOMY.towards(CLOSE, share), width).rows(body)), height)
+        return pages_of(texts.settled(lambda: list(_rows(body, paper, texts, share))), height)
 
     found = pages(0.0)
     if len(found) > MOST_PAGES:
         found = pages(1.0)
         few, closer, roomier = max(MOST_PAGES, len(found)), 1.0, 0.0
-        for _ in range(TRIES):
+        for _ in range(tries):
             between = (closer + roomier) / 2
             if len(trial := pages(between)) <= few:
                 found, closer = trial, between
             else:
                 roomier = between
+    return texts.settled(lambda: _drawn(found, paper, texts))
+
+
+def _drawn(pages: Sequence[Sequence[Row]], paper: str, texts: Texts) -> Drawn:
+    width, height = PAPERS_PT[paper]
     drawn = Drawn()
-    for number, rows in enumerate(found):
-        ink = Ink(case, height)
+    for number, rows in enumerate(pages):
+        ink = Ink(texts, height)
         draw_page(ink, rows, top_of(number), width)
         drawn.forms[str(number)] = squeezed(ink.content())
         drawn.fonts |= ink.fonts_used()
+        drawn.set_forms |= ink.set_forms
         drawn.pages.append(Page(str(number), b""))
     return drawn
+
+
+def _rows(body: TravelerBody, paper: str, texts: Texts, share: float) -> Iterator[Row]:
+    return _Layout(texts, ROOMY.towards(CLOSE, share), *PAPERS_PT[paper]).rows(body)
 
 
 class _Layout:
     """The rows of a body for one paper and one set of measures."""
 
-    def __init__(self, case: TypeCase, measures: Measures, width: float) -> None:
-        self.case = case
+    def __init__(self, texts: Texts, measures: Measures, width: float, height: float) -> None:
+        self.texts = texts
+        self.page_high = height - HEAD - FOOT - 20 * MM  # with room for the words over a drawing
         self.m = m = measures
         self.middle = EDGE + NUMBER_WIDE
         self.right = width - EDGE - RIGHT_WIDE
@@ -158,10 +193,10 @@ class _Layout:
         pad = 2 * MM
         width = self.middle + self.all_wide - EDGE - 2 * pad
         if body.notes:
-            stack.lines(EDGE + pad, break_lines(self.case, words, width))
+            stack.lines(EDGE + pad, self.texts.lines(words, width))
         mind, said = Style(7.6, "bold", 1.3), Style(7.6, leading=1.3)
         warnings = [part for w in body.warnings for part in (Words("Mind. ", mind), Words(f"{w} ", said))]
-        stack.lines(EDGE + pad, break_lines(self.case, warnings, width))
+        stack.lines(EDGE + pad, self.texts.lines(warnings, width))
         return Row((stack,), 0.8 * MM, 2.4 * MM, is_note=True)
 
     def _visit(self, station: TravelerStation) -> Row:
@@ -169,7 +204,7 @@ class _Layout:
         shared = [Words("Every coat: ", self.text), *_in_a_row(station.shared, self.text, self.dwell)]
         self._title(stack, station.name, shared if station.shared else [], self.all_wide, self.title)
         words = [Words(f"Write beside each coat: {station.write}. ", self.caution)] if station.write else []
-        stack.lines(self.middle, break_lines(self.case, [*words, *self._cautioned(station.caution)], self.all_wide))
+        stack.lines(self.middle, self.texts.lines([*words, *self._cautioned(station.caution)], self.all_wide))
         return Row((stack,), self.m.above, self.m.below, THIN, HAIR_GREY, with_next=True)
 
     def _coat(self, step: TravelerStep, *, last: bool) -> Row:
@@ -177,7 +212,7 @@ class _Layout:
         dwell = [Words(f"▨ {step.dwell}", self.dwell)] if step.dwell else []
         self._title(left, step.title, dwell, self.middle_wide, self.coat_title)
         numbers = _in_a_row(step.numbers, self.coat, self.coat_bold)
-        left.lines(self.middle, break_lines(self.case, numbers, self.middle_wide))
+        left.lines(self.middle, self.texts.lines(numbers, self.middle_wide))
         self._box(right, step)
         how = (FIRM, 0.0) if last else (THIN, HAIR_GREY)
         return Row((self._position(step), left, right), self.m.coat_above, self.m.coat_above, *how)
@@ -210,19 +245,19 @@ class _Layout:
         if station.write:
             right.gap(self.m.gap)
             words = [Words(f"Write down: {station.write}.", self.write)]
-            right.lines(self.right, break_lines(self.case, words, RIGHT_WIDE))
+            right.lines(self.right, self.texts.lines(words, RIGHT_WIDE))
         if beside:
             right.gap(self.m.gap / 2)
             self._drawings(right, beside, self.right, RIGHT_WIDE)
         if station.caution:
             stack, x, wide = (left, self.middle, self.middle_wide) if caution_left else (right, self.right, RIGHT_WIDE)
             stack.gap(self.m.gap)
-            stack.lines(x, break_lines(self.case, self._cautioned(station.caution), wide))
+            stack.lines(x, self.texts.lines(self._cautioned(station.caution), wide))
         return left, right
 
     def _position(self, step: TravelerStep) -> Stack:
         stack = Stack()
-        stack.lines(EDGE, break_lines(self.case, [Words(str(step.position), self.title)], NUMBER_WIDE))
+        stack.lines(EDGE, self.texts.lines([Words(str(step.position), self.title)], NUMBER_WIDE))
         return stack
 
     def _cautioned(self, caution: str) -> list[Words]:
@@ -230,8 +265,8 @@ class _Layout:
 
     def _title(self, stack: Stack, title: str, beside: Sequence[Words], room: float, style: Style) -> None:
         """What stands beside the title, at the right; below it where the line is too short for both."""
-        lines = break_lines(self.case, [Words(title, style)], room)
-        others = break_lines(self.case, beside, room)
+        lines = self.texts.lines([Words(title, style)], room)
+        others = self.texts.lines(beside, room)
         if len(lines) == len(others) == 1 and lines[0].width + others[0].width + 3 * MM <= room:
             title_line, other = lines[0], others[0]
 
@@ -249,8 +284,8 @@ class _Layout:
         value += [
             Words(f" {words}", style) for words, style in ((tolerance, self.text), (number.note, self.note)) if words
         ]
-        labels = break_lines(self.case, [Words(number.label, self.text)], LABEL_WIDE - 1.2 * MM)
-        values = break_lines(self.case, value, self.middle_wide - LABEL_WIDE)
+        labels = self.texts.lines([Words(number.label, self.text)], LABEL_WIDE - 1.2 * MM)
+        values = self.texts.lines(value, self.middle_wide - LABEL_WIDE)
         lower = max(0.0, values[0].base - labels[0].base) if labels and values else 0.0
         high = max(sum(line.height for line in labels) + lower, sum(line.height for line in values))
 
@@ -265,29 +300,48 @@ class _Layout:
 
     def _box(self, stack: Stack, step: TravelerStep) -> None:
         """Name, then date and time, by hand. What was signed on a tablet stands there in type."""
-        high = self.m.box
         inside = 1.2 * MM
-        size = min(9.0, (NAME_WIDE - 2 * inside) / max(0.01, self.case.width(step.signed_by, "bold")))
+        lines = self._signed_by(step.signed_by, NAME_WIDE - 2 * inside)
+        used = sum(line.height for line in lines)
+        high = max(self.m.box, used + inside)
         at = f"{step.signed_at:%Y-%m-%d %H:%M}" if step.signed_at else ""
 
         def draw(ink: Ink, top: float) -> None:
             ink.frame(self.right, top, RIGHT_WIDE, high, FIRM)
             ink.rule(self.right + NAME_WIDE, top, self.right + NAME_WIDE, top + high, THIN)
-            if step.signed_by:
-                base = top + high / 2 + 0.346 * 9
-                ink.text(self.right + inside, base, f"{step.signed_by} ", Style(size, "bold"))
-                ink.text(self.right + NAME_WIDE + inside, base, at, self.text)
+            down = top + (high - used) / 2
+            for line in lines:
+                ink.line(self.right + inside, down, line)
+                down += line.height
+            if at:
+                ink.text(self.right + NAME_WIDE + inside, top + high / 2 + 0.346 * self.text.size, at, self.text)
 
         stack.add(high, draw)
 
+    def _signed_by(self, name: str, room: float) -> list[Line]:
+        """On one line; a long name smaller, but never too small to be read: rather on more lines, and the box grows."""
+        if not name:
+            return []
+        large = self.texts.line(name, Style(SIGNED, "bold"))
+        broken = self.texts.lines([Words(name, Style(SIGNED_LEAST, "bold", 1.1))], room)
+        if large.width <= room:
+            return [large]
+        size = SIGNED * room / large.width
+        if size < SIGNED_LEAST or large.form is not None:
+            return broken
+        return [self.texts.line(name, Style(size, "bold"))]
+
     def _is_wide(self, svg: str) -> bool:
-        return _size(svg)[0] * LEAST_PT_PER_UNIT > RIGHT_WIDE
+        return size_of(svg)[0] * LEAST_PT_PER_UNIT > RIGHT_WIDE
 
     def _drawings(self, stack: Stack, drawings: Sequence[str], x: float, room: float) -> None:
         """Side by side, in the middle; smaller than usual where the room asks for it."""
-        sizes = [_size(svg) for svg in drawings]
+        for svg in drawings:
+            ask_for_words(self.texts, svg)
+        sizes = [size_of(svg) for svg in drawings]
         apart = 2 * MM
         scale = min(self.m.unit, (room - apart * (len(sizes) - 1)) / sum(wide for wide, _ in sizes))
+        scale = min(scale, self.page_high / max(high for _, high in sizes))
         used = sum(wide for wide, _ in sizes) * scale + apart * (len(sizes) - 1)
 
         def draw(ink: Ink, top: float) -> None:
@@ -307,11 +361,3 @@ def _in_a_row(numbers: Sequence[StationNumber], text: Style, figure: Style) -> l
         words.append(Words(f"{number.value} {number.unit}".strip(), figure))
         words.append(Words(f" {number.tolerance} " if number.tolerance else " ", text))
     return words
-
-
-def _size(svg: str) -> tuple[float, float]:
-    """Width and height in the drawing's own units."""
-    box = re.search(r'viewBox="0 0 ([\d.]+) ([\d.]+)"', svg)
-    if box is None:
-        raise ValueError("a drawing without a viewBox has no size")
-    return float(box[1]), float(box[2])

@@ -35,7 +35,6 @@ _NOT_SHOWN = {
 @dataclass(frozen=True, slots=True)
 class TravelerHead:
     serial: str
-    drum: str
     size: str
     diameter: str
     role: str
@@ -64,7 +63,7 @@ class ShellFacts:
     points: Sequence[CheckPoint]
     notes: str
     shop: str  # its name
-    recipes: str  # stations and check points, in one key for all shells that were read together
+    recipes: str  # its own stations and their check points, in one key
 
     def key(self, paper: str) -> str:
         """Changes with everything that the traveler shows. Another program keeps its paper elsewhere."""
@@ -119,12 +118,18 @@ def facts_of(shells: Sequence[Shell], *, base_url: str, now: datetime) -> list[S
             f"Used as it is, under a concession of {problem.allowed_by}: {problem.text}."
         )
     points = list(CheckPoint.objects.filter(is_current=True).order_by("position", "id"))
-    here = sorted({step.station_id for steps_of in operations.values() for step in steps_of})
-    recipes = _digest([_columns(row) for row in (*points, *(stations[pk] for pk in here))])
+    points_at: dict[int, list[CheckPoint]] = defaultdict(list)
+    for point in points:
+        points_at[point.station_id].append(point)
+    recipes: dict[tuple[int, ...], str] = {}  # most shells of an order go by the same stations
     shop = Shop.current().name
     found = []
     for shell in shells:
         spec = specs[shell.pk, shell.spec_revision]
+        # Its own stations alone: who its company is must not change its key.
+        here = tuple(sorted({step.station_id for step in operations[shell.pk]}))
+        if here not in recipes:
+            recipes[here] = _digest([_columns(row) for pk in here for row in (stations[pk], *points_at[pk])])
         found.append(
             ShellFacts(
                 shell=shell,
@@ -132,10 +137,10 @@ def facts_of(shells: Sequence[Shell], *, base_url: str, now: datetime) -> list[S
                 head=_head(shell, spec, operations[shell.pk], kits[shell.order_id], base_url, now),
                 operations=tuple(operations[shell.pk]),
                 signed=signed[shell.pk],
-                points=points,
+                points=[point for pk in here for point in points_at[pk]],
                 notes=" ".join(note for note in (shell.order.note, shell.line.note, *concessions[shell.pk]) if note),
                 shop=shop,
-                recipes=recipes,
+                recipes=recipes[here],
             )
         )
     return found
@@ -146,7 +151,6 @@ def _head(
 ) -> TravelerHead:
     return TravelerHead(
         serial=shell.serial,
-        drum=str(shell.model),
         size=shell.model.size,
         diameter=f"{shell.model.nominal_diameter_in:g}″",
         role=shell.model.get_role_display(),

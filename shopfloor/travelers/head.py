@@ -5,7 +5,7 @@ says of which print this paper is. Everything stands at its fixed place.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from datetime import datetime
 
@@ -16,8 +16,8 @@ from shopfloor.qr import qr_svg
 from shopfloor.travelers.drawn import PAPERS_PT
 from shopfloor.travelers.facts import TravelerHead
 from shopfloor.travelers.ink import FIRM, HAIR_GREY, HEAVY, MM, THIN, Ink
-from shopfloor.travelers.lines import Line, Style, Words, break_lines
-from shopfloor.travelers.type_case import TypeCase, type_case
+from shopfloor.travelers.lines import Line, Style, Words
+from shopfloor.travelers.texts import Texts
 
 EDGE = 9 * MM
 RING, QR, SHORT, SHORT_RIGHT = 27 * MM, 30 * MM, 36 * MM, 38 * MM
@@ -25,8 +25,10 @@ FACTS_TOP, FACTS_HIGH = 41 * MM, 12 * MM
 LOCAL_RULES = "Local rules, safety data sheets and licensed practice come first."
 SMALL = Style(7.4, leading=1.0)
 _LABEL = Style(7.5)
-# For whom it is, in ever smaller type: of the label, the name and the reference.
-_FOR = ((7.5, 10.0, 7.5), (7.0, 8.5, 7.0), (0.0, 8.0, 6.8), (0.0, 6.4, 6.4))
+# Ever smaller type, until all words fit: of what is long, of which all must be there.
+_SHARES = (1.0, 0.86, 0.74, 0.64, 0.55, 0.47, 0.4, 0.34, 0.29, 0.25, 0.21)
+# For whom it is: of the label, the name and the reference.
+_FOR = ((7.5, 10.0, 7.5), (7.0, 8.5, 7.0), (0.0, 8.0, 6.8), *((0.0, s, s) for s in (6.4, 5.5, 4.7, 4.0, 3.4, 2.8, 2.3)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,35 +49,40 @@ class Mark:
     words: str = ""
 
 
-def head_ink(head: TravelerHead, *, shop: str, paper: str, page: int, of: int) -> Ink:
+def head_ink(head: TravelerHead, *, shop: str, paper: str, page: int, of: int, texts: Texts) -> Ink:
     """What stands over the body of one page of a shell."""
-    case = type_case()
     width, height = PAPERS_PT[paper]
-    ink = Ink(case, height)
+    ink = Ink(texts, height)
     # Beside the mark of a copy, which begins at 70 mm.
-    _fitted(ink, EDGE, 5.8 * MM, shop, Style(9, "title", 1.3), 59 * MM)
-    serial = (Words(f"{head.serial}  ", Style(10, "figures", 1.0)), Words(f"page {page} of {of}", Style(9)))
-    (place,) = break_lines(case, serial, 90 * MM)[:1]
-    ink.line(width - EDGE - place.width, 5.6 * MM, place)
+    high = 5.0 * MM
+    lines = _fitting((texts.lines([Words(shop, Style(9 * share, "title", 1.15))], 59 * MM) for share in _SHARES), high)
+    _below(ink, EDGE, 5.9 * MM + (high - _height(lines)) / 2, lines)
+    place = (
+        texts.line(f"{head.serial}  ", Style(10, "figures", 1.0)),
+        texts.line(f"page {page} of {of}", Style(9)),
+    )
+    x = width - EDGE - sum(line.width for line in place)
+    for line in place:
+        ink.line(x, 5.6 * MM + place[0].base - line.base, line)
+        x += line.width
     ink.rule(EDGE, 11 * MM, width - EDGE, 11 * MM, HEAVY)
     if page == 1:
         _first_page(ink, head, width)
-    local = case.width(LOCAL_RULES, "text") * SMALL.size
+    local = texts.case.width(LOCAL_RULES, "text") * SMALL.size
     ink.text(width - EDGE - local, height - 6 * MM, LOCAL_RULES, SMALL)
     return ink
 
 
-def imprint_ink(imprint: Imprint, mark: Mark) -> Ink:
-    case = type_case()
-    ink = Ink(case, PAPERS_PT[imprint.paper][1])
+def imprint_ink(imprint: Imprint, mark: Mark, texts: Texts) -> Ink:
+    ink = Ink(texts, PAPERS_PT[imprint.paper][1])
     if mark.mark:
         style = Style(10, "bold")
-        wide = case.width(mark.mark, "bold") * style.size + 8 * MM
+        wide = texts.case.width(mark.mark, "bold") * style.size + 8 * MM
         ink.fill(70 * MM, 4.4 * MM, wide, 5.6 * MM)
         ink.text(74 * MM, 4.4 * MM + 2.8 * MM + 0.36 * style.size, mark.mark, replace(style, grey=1.0))
     at = timezone.localtime(imprint.printed_at)
     said = f"Revision {mark.revision}, printed {at:%Y-%m-%d %H:%M} by {imprint.printed_by}. {mark.words}".strip()
-    lines = break_lines(case, [Words(said, SMALL)], 110 * MM)
+    lines = texts.lines([Words(said, SMALL)], 110 * MM)
     base = ink.height - 6 * MM
     for line in reversed(lines):
         ink.line(EDGE, base - line.base, line)
@@ -89,16 +96,16 @@ def _first_page(ink: Ink, head: TravelerHead, width: float) -> None:
     wide = ink.case.width(head.diameter, "title") * across.size
     ink.text(EDGE + (RING - wide) / 2, 12.3 * MM + RING / 2 + 0.36 * across.size, head.diameter, across)
     left, room = 42 * MM, width - 84 * MM
-    _fitted(ink, left, 11.6 * MM, f"{head.size} {head.role}", Style(19, "title", 1.15), room)
-    finish = Style(11)
-    for smaller in (11, 9.5, 8, 7):
-        finish = Style(smaller, leading=1.2)
-        (line, *more) = break_lines(
-            ink.case, [Words(f"{head.line},", replace(finish, face="bold")), Words(f" {head.finish}", finish)], room
+    size = f"{head.size} {head.role}"
+    title = (ink.texts.lines([Words(size, Style(19 * share, "title", 1.15))], room) for share in _SHARES)
+    _below(ink, left, 11.6 * MM, _fitting(title, 19 * 1.15))
+    named = (
+        ink.texts.lines(
+            [Words(f"{head.line},", Style(11 * share, "bold")), Words(f" {head.finish}", Style(11 * share))], room
         )
-        if not more:
-            break
-    ink.line(left, 19.4 * MM, line)
+        for share in _SHARES
+    )
+    _below(ink, left, 19.4 * MM, _fitting(named, 5.5 * MM))
     ink.text(left, 24.9 * MM + 23 * 0.9, head.serial, Style(23, "figures", 1.1), spaced=0.03 * 23)
     code = qr_svg(head.address)
     modules = re.search(r'viewBox="0 0 (\d+)', code)
@@ -118,43 +125,46 @@ def _facts(ink: Ink, head: TravelerHead, width: float) -> None:
         ink.rule(x, FACTS_TOP, x, bottom, THIN, grey=HAIR_GREY)
     pad = 2 * MM
     issued = timezone.localtime(head.issued_at)
+    most = FACTS_HIGH - 0.8 * MM
     for x, room, label, fact, more in (
         (EDGE, SHORT - pad, "Order", head.order, head.place_in_kit),
         (due + pad, SHORT_RIGHT - 2 * pad, "Due", f"{head.due:%Y-%m-%d}", ""),
         (revision + pad, SHORT_RIGHT - pad, "Spec revision", str(head.revision), f"{issued:%Y-%m-%d %H:%M}"),
     ):
-        top = FACTS_TOP + 0.4 * MM
-        for words, style in ((label, _LABEL), (fact, Style(11, "bold", 1.15)), (more, _LABEL)):
-            top += _fitted(ink, x, top, words, style, room)
-    top = FACTS_TOP + 0.4 * MM
-    for line in _for(ink.case, head, due - for_x - 2 * pad):
-        ink.line(for_x + pad, top, line)
-        top += line.height
+        cell = (
+            [
+                *ink.texts.lines([Words(label, _LABEL)], room),
+                *ink.texts.lines([Words(fact, Style(11 * share, "bold", 1.15))], room),
+                *ink.texts.lines([Words(more, _LABEL)], room),
+            ]
+            for share in _SHARES
+        )
+        _below(ink, x, FACTS_TOP + 0.4 * MM, _fitting(cell, most))
+    _below(ink, for_x + pad, FACTS_TOP + 0.4 * MM, _fitting(_for(ink.texts, head, due - for_x - 2 * pad), most))
 
 
-def _for(case: TypeCase, head: TravelerHead, room: float) -> Iterator[Line]:
-    """For whom it is, as large as there is room for all of it."""
-    most = FACTS_HIGH - 0.8 * MM
-    lines: list[Line] = []
+def _for(texts: Texts, head: TravelerHead, room: float) -> Iterator[list[Line]]:
+    """For whom it is, smaller each time."""
     for label, name, reference in _FOR:
-        lines = []
-        if label:
-            lines += break_lines(case, [Words("For", Style(label))], room)
-        lines += break_lines(case, [Words(head.customer, Style(name, "bold", 1.12))], room)
-        lines += break_lines(case, [Words(head.customer_reference, Style(reference, leading=1.12))], room)
-        if sum(line.height for line in lines) <= most:
+        lines = texts.lines([Words("For", Style(label))], room) if label else []
+        lines = lines + texts.lines([Words(head.customer, Style(name, "bold", 1.12))], room)
+        yield lines + texts.lines([Words(head.customer_reference, Style(reference, leading=1.12))], room)
+
+
+def _fitting(ever_smaller: Iterable[list[Line]], high: float) -> list[Line]:
+    """The first that is not too high. The last is so small that no name that may be kept needs a smaller one."""
+    lines: list[Line] = []
+    for lines in ever_smaller:
+        if _height(lines) <= high + 0.01:
             break
+    return lines
+
+
+def _height(lines: Iterable[Line]) -> float:
+    return sum(line.height for line in lines)
+
+
+def _below(ink: Ink, x: float, top: float, lines: Iterable[Line]) -> None:
     for line in lines:
-        if line.height > most:
-            return
-        most -= line.height
-        yield line
-
-
-def _fitted(ink: Ink, x: float, top: float, words: str, style: Style, room: float) -> float:
-    """One line, smaller where the words are too many; returns its height."""
-    if words:
-        wide = ink.case.width(words, style.face) * style.size
-        size = style.size * min(1.0, room / max(wide, 0.01))
-        ink.text(x, top + style.size * style.leading / 2 + 0.346 * style.size, words, replace(style, size=size))
-    return style.size * style.leading
+        ink.line(x, top, line)
+        top += line.height

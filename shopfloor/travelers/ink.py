@@ -12,8 +12,11 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 from xml.etree import ElementTree
 
-from shopfloor.travelers.lines import Line, Style
-from shopfloor.travelers.type_case import Face, Font, TypeCase, tidy
+from shopfloor.travelers.drawn import SetForm
+from shopfloor.travelers.lines import Line, Style, Words
+from shopfloor.travelers.pdf_objects import Objects
+from shopfloor.travelers.texts import MARGIN, Texts
+from shopfloor.travelers.type_case import Face, tidy
 
 MM = 72 / 25.4
 THIN, FIRM, HEAVY = 0.4, 0.8, 1.6
@@ -23,9 +26,11 @@ HAIR_GREY, NOTE_GREY = 0.467, 0.2
 class Ink:
     """Collects what is drawn, and in which fonts."""
 
-    def __init__(self, case: TypeCase, height: float) -> None:
-        self.case = case
+    def __init__(self, texts: Texts, height: float) -> None:
+        self.texts = texts
+        self.case = texts.case
         self.fonts: set[str] = set()
+        self.set_forms: dict[str, SetForm] = {}
         self.height = height
         self.drawn: list[str] = []
         self._grey: float | None = None
@@ -33,23 +38,35 @@ class Ink:
     def content(self) -> bytes:
         return "\n".join(self.drawn).encode("ascii")
 
-    def fonts_used(self) -> dict[str, Font]:
+    def fonts_used(self) -> dict[str, Objects]:
         return {name: self.case.fonts[name] for name in sorted(self.fonts)}
 
     def text(self, x: float, base: float, words: str, style: Style, *, spaced: float = 0.0) -> None:
+        """Plain words."""
         self._colour(style.grey)
-        out = self.drawn
-        out.append(f"BT{f' {spaced:.3f} Tc' if spaced else ''}")
-        for font, place, shown in self.case.shown(tidy(words), style.face):
-            self.fonts.add(font)
-            at = f"{x + place * style.size:.2f} {self.height - base:.2f}"
-            out.append(f"/{font} {style.size:g} Tf 1 0 0 1 {at} Tm {shown}")
-        out.append("0 Tc ET" if spaced else "ET")
+        font, glyphs = self.case.shown(tidy(words), style.face)
+        self.fonts.add(font)
+        at = f"{x:.2f} {self.height - base:.2f}"
+        before, after = (f" {spaced:.3f} Tc", "0 Tc ") if spaced else ("", "")
+        self.drawn.append(f"BT{before}\n/{font} {style.size:g} Tf 1 0 0 1 {at} Tm {glyphs}Tj\n{after}ET")
 
-    def line(self, x: float, top: float, line: Line) -> None:
+    def line(self, x: float, top: float, line: Line, scale: float = 1.0) -> None:
+        """``scale`` for a line that was set and is too long for its place: its letters stand where they would."""
+        if line.form is not None:
+            self.form(line, (scale, 0.0, 0.0, scale), x, self.height - top - line.base)
         for words in line.words:
             self.text(x, top + line.base, words.text, words.style)
             x += self.case.width(words.text, words.style.face) * words.style.size
+
+    def form(self, line: Line, turned: tuple[float, float, float, float], x: float, y: float) -> None:
+        """A line that was set, the beginning of its base line at this place of the page or drawing."""
+        form = line.form
+        assert form is not None
+        self.set_forms[form.name] = form
+        a, b, c, d = turned
+        above = form.height - MARGIN - line.base
+        x, y = x - a * MARGIN - c * above, y - b * MARGIN - d * above
+        self.drawn.append(f"q {a:.4f} {b:.4f} {c:.4f} {d:.4f} {x:.2f} {y:.2f} cm /{form.name} Do Q")
 
     def rule(self, x1: float, y1: float, x2: float, y2: float, weight: float, *, grey: float = 0.0) -> None:
         # Thin filled boxes: they come out alike on every printer.
@@ -73,7 +90,8 @@ class Ink:
         """One of our own drawings, ``scale`` points for each of its units."""
         self._grey = None
         self.drawn.append(f"q {scale:.4f} 0 0 {-scale:.4f} {x:.2f} {self.height - y:.2f} cm")
-        _Drawing(self).draw(ElementTree.fromstring(svg), _Pen())  # noqa: S314 (made here a moment ago)
+        drawing = ElementTree.fromstring(svg)  # noqa: S314 (made here a moment ago)
+        _Drawing(self, size_of(svg)[0]).draw(drawing, _Pen())
         self.drawn.append("Q")
 
     def _colour(self, grey: float) -> None:
@@ -103,8 +121,9 @@ _OTHER = {"class", "role", "viewBox", "font-family", "d", "x", "y", "font-size",
 class _Drawing:
     """Draws what the shop's drawings consist of, and refuses all else of SVG, so that nothing is left out unseen."""
 
-    def __init__(self, ink: Ink) -> None:
+    def __init__(self, ink: Ink, wide: float) -> None:
         self.ink = ink
+        self.wide = wide
         self.out = ink.drawn
 
     def draw(self, element: ElementTree.Element, pen: _Pen) -> None:
@@ -146,25 +165,52 @@ class _Drawing:
         self.out.append(f"{state} {drawn} {how} Q")
 
     def words(self, element: ElementTree.Element, pen: _Pen) -> None:
-        words = tidy(element.text or "")
-        size, x, y = (float(element.get(name, 0)) for name in ("font-size", "x", "y"))
-        face: Face = "bold" if element.get("font-weight") == "bold" else "text"
-        wide = self.ink.case.width(words, face) * size
-        before = {"start": 0.0, "middle": wide / 2, "end": wide}[element.get("text-anchor", "start")]
+        if len(element):
+            raise ValueError("no words of a drawing have parts of their own")
+        words = _words_of(element, float(_GREYS[pen.fill]))
+        line = self.ink.texts.line(words.text, words.style)
+        size, x, y = words.style.size, float(element.get("x", 0)), float(element.get("y", 0))
+        anchor = element.get("text-anchor", "start")
         cos, sin, cx, cy = 1.0, 0.0, 0.0, 0.0
         if turned := element.get("transform"):
             degrees, cx, cy = (float(n) for n in turned.removeprefix("rotate(").removesuffix(")").split())
             cos, sin = math.cos(math.radians(degrees)), math.sin(math.radians(degrees))
-        self.out.append(f"BT {_GREYS[pen.fill]} g")
-        for font, place, shown in self.ink.case.shown(words, face):
+        scale = 1.0
+        if line.form is not None and not turned:
+            # How wide foreign letters are nobody knew who drew: what would run out of the drawing is set smaller.
+            room = {"start": self.wide - x, "middle": 2 * min(x, self.wide - x), "end": x}[anchor]
+            scale = min(1.0, max(room, size) / max(line.width, size))
+        before = {"start": 0.0, "middle": line.width / 2, "end": line.width}[anchor] * scale
+        dx, dy = x - before - cx, y - cy
+        x, y = cx + dx * cos - dy * sin, cy + dx * sin + dy * cos
+        if line.form is not None:
+            self.ink.form(line, (scale * cos, scale * sin, scale * sin, -scale * cos), x, y)
+        for part in line.words:
+            font, glyphs = self.ink.case.shown(part.text, part.style.face)
             self.ink.fonts.add(font)
-            dx, dy = x - before + place * size - cx, y - cy
-            at = f"{cx + dx * cos - dy * sin:.2f} {cy + dx * sin + dy * cos:.2f}"
-            self.out.append(f"/{font} {size:g} Tf {cos:.4f} {sin:.4f} {sin:.4f} {-cos:.4f} {at} Tm {shown}")
-        self.out.append("ET")
+            at = f"{cos:.4f} {sin:.4f} {sin:.4f} {-cos:.4f} {x:.2f} {y:.2f} Tm"
+            self.out.append(f"BT {_GREYS[pen.fill]} g\n/{font} {size:g} Tf {at} {glyphs}Tj\nET")
 
 
-_TOKENS = re.compile(r"([A-Za-z])|(-?(?:\d+\.?\d*|\.\d+))")
+def ask_for_words(texts: Texts, svg: str) -> None:
+    """Have the words of a drawing set that are not drawn: it is drawn long after its sheet was laid out."""
+    if not texts.are_plain(svg):
+        Ink(texts, 0.0).svg(0.0, 0.0, 1.0, svg)
+
+
+def _words_of(element: ElementTree.Element, grey: float) -> Words:
+    face: Face = "bold" if element.get("font-weight") == "bold" else "text"
+    return Words(element.text or "", Style(float(element.get("font-size", 0)), face, grey=grey))
+
+
+def size_of(svg: str) -> tuple[float, float]:
+    """Width and height of a drawing in its own units."""
+    box = re.search(r'viewBox="0 0 ([\d.]+) ([\d.]+)"', svg)
+    if box is None:
+        raise ValueError("a drawing without a viewBox has no size")
+    return float(box[1]), float(box[2])
+
+
 _COUNTS: Mapping[str, int] = {"M": 2, "L": 2, "H": 1, "V": 1, "A": 7, "Z": 0}
 
 

@@ -2,7 +2,7 @@
 
 A sheaf is one file with the drawn pages of several shells; a small file for each shell says where in which sheaf it lies. A
 body that many shells share is kept too. Dropped is what nobody printed or asked for in 30 days, a print a day after it
-was made, and a day later what another version of the program made. The folder may be emptied at any time: what is missing is made again.
+was made, and what another version of the program made when that has not been in use for a day. The folder may be emptied at any time: what is missing is made again.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ from shopfloor.paper_queue import folder, program, write_whole
 DAY_S = 24 * 3600
 UNUSED_S = 30 * DAY_S
 PRINTS_S = DAY_S
-AT_ONCE = 10  # shells of one sheaf: the memory of a render grows with its pages, and two processes share the sheaves
+AT_ONCE = 10  # shells of one sheaf: what is set for them at once takes memory, and two processes share the sheaves
 NOT_YET_NAMED_S = 3600  # a sheaf is written before the shells that name it
 
 

@@ -1,21 +1,21 @@
-"""Words in lines: where a line ends, how high it is, where its letters stand."""
+"""Plain words in lines: where a line ends, how high it is, where its letters stand."""
 
 from __future__ import annotations
 
 import re
-import unicodedata
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import lru_cache
 
-from shopfloor.travelers.type_case import Face, TypeCase, is_shaped, tidy
+from shopfloor.travelers.drawn import SetForm
+from shopfloor.travelers.type_case import Face, TypeCase, tidy
 
 # Half of how much higher the letters stand than they hang, in sizes: what puts them in the middle of their line.
 _MIDDLE = 0.346
 # Where a line may end: not within “± 1” or “74.8 g”.
 _UNITS = "mm|g|kg|kN|N|N·m|%|°C|µm|ml|l|min|h|in|Hz|GU|bar"
 _SPACES = re.compile(f"(?<!±)(?<!\\d) |(?<=\\d) (?!(?:{_UNITS})(?:[^\\w·]|$))")
-_BREAKS = re.compile("(?<=\\w[-–])(?=[^\\W\\d_])|(?<=[\u3000-\u9fff\uac00-\ud7af])(?=[\u3000-\u9fff\uac00-\ud7af])")
+_BREAKS = re.compile("(?<=\\w[-–])(?=[^\\W\\d_])")
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,17 +34,34 @@ class Words:
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """Words side by side on one base line."""
+    """Words side by side on one base line: plain ones to be drawn, or a form on which WeasyPrint set them."""
 
     words: tuple[Words, ...]
     width: float
     height: float
+    base: float  # where the letters stand, below the top of the line
+    form: SetForm | None = None
 
-    @property
-    def base(self) -> float:
-        """Where the letters stand, below the top of the line."""
-        largest = max((each.style for each in self.words), key=lambda style: style.size * style.leading)
-        return self.height / 2 + _MIDDLE * largest.size
+
+def line_of(words: tuple[Words, ...], width: float) -> Line:
+    height, base = measures_of(words)
+    return Line(words, width, height, base)
+
+
+def measures_of(words: Iterable[Words]) -> tuple[float, float]:
+    """How high a line of these is, and where its letters stand."""
+    style = largest(words)
+    height = style.size * style.leading
+    return height, height / 2 + _MIDDLE * style.size
+
+
+def largest(words: Iterable[Words]) -> Style:
+    return max((each.style for each in words), key=lambda style: style.size * style.leading)
+
+
+def unbroken(text: str) -> str:
+    """The same words with spaces that hold together what may not be parted."""
+    return " ".join(part.replace(" ", "\u00a0") for part in _SPACES.split(text))
 
 
 def break_lines(case: TypeCase, text: Iterable[Words], room: float) -> list[Line]:
@@ -74,7 +91,7 @@ class _Setting:
             wide = unit * size
             if self.with_words and self.used + wide > self.room:
                 self.end()
-            if wide <= self.room or is_shaped(part):
+            if wide <= self.room:
                 self._put(part, style, wide)
             else:
                 self._letter_by_letter(part, style)
@@ -108,9 +125,7 @@ class _Setting:
         while not parts[-1].text.rstrip(" "):
             parts.pop()
         parts[-1] = Words(parts[-1].text.rstrip(" "), parts[-1].style)
-        if not all(words.text.isascii() for words in parts) and _from_the_right("".join(w.text for w in parts)):
-            parts = [Words(" ".join(reversed(words.text.split(" "))), words.style) for words in reversed(parts)]
-        return Line(tuple(parts), self.with_words, max(words.style.size * words.style.leading for words in parts))
+        return line_of(tuple(parts), self.with_words)
 
 
 @lru_cache(maxsize=4096)
@@ -121,9 +136,3 @@ def _parts(case: TypeCase, text: str, face: Face) -> tuple[tuple[str, float, boo
         for number, word in enumerate(_SPACES.split(tidy(text)))
         for place, part in enumerate(_BREAKS.split(word))
     )
-
-
-def _from_the_right(words: str) -> bool:
-    """Whether the first letter that has a direction runs to the left."""
-    sides = (unicodedata.bidirectional(letter) for letter in words)
-    return next((side for side in sides if side in ("R", "AL", "L")), "L") != "L"

@@ -1,6 +1,6 @@
 """Making travelers: what is not kept yet is laid out, and a print is put together. In a process of its own, or a command.
 
-Never call these in a web worker: a render keeps a core busy for long, and takes memory that it does not give back.
+Never call these in a web worker: it would load what makes a PDF, some seconds of a core and memory that it does not give back.
 """
 
 from __future__ import annotations
@@ -14,9 +14,10 @@ from shopfloor.paper_queue import Ask, only_me, write_whole
 from shopfloor.travelers import kept
 from shopfloor.travelers.facts import ShellFacts, read
 from shopfloor.travelers.kept import AT_ONCE, Pages
-from shopfloor.travelers.pages import Imprint, Mark, body_pages, print_pdf, sheaf_pages
+from shopfloor.travelers.pages import Imprint, Mark, ask_for_texts, body_pages, print_pdf, sheaf_pages
 from shopfloor.travelers.printing import ask_ahead, name_of
 from shopfloor.travelers.sheet import Traveler, travelers_from
+from shopfloor.travelers.texts import Texts
 
 
 def work(ask: Ask) -> None:
@@ -64,21 +65,28 @@ def _missing(keyed: Sequence[tuple[ShellFacts, str]]) -> list[tuple[ShellFacts, 
 
 
 def _lay_out(keyed: Sequence[tuple[ShellFacts, str]], paper: str) -> None:
-    bodies: dict[str, bytes] = {}
     travelers = travelers_from([facts for facts, _ in keyed])
-    for traveler in travelers:
-        if traveler.body_key not in bodies:
-            bodies[traveler.body_key] = _body(traveler, paper)
+    shop = keyed[0][0].shop
+    texts = Texts()
+    different = {traveler.body_key: traveler for traveler in travelers}.values()
+    ask_for_texts(
+        [traveler.head for traveler in travelers],
+        [traveler.body for traveler in different if not kept.body_path(traveler.body_key, paper).exists()],
+        shop=shop,
+        paper=paper,
+        texts=texts,
+    )
+    bodies = {traveler.body_key: _body(traveler, paper, texts) for traveler in different}
     sheets = [(traveler.head, bodies[traveler.body_key]) for traveler in travelers]
-    pages, counts = sheaf_pages(sheets, shop=keyed[0][0].shop, paper=paper)
+    pages, counts = sheaf_pages(sheets, shop=shop, paper=paper, texts=texts)
     kept.keep(pages, [(facts.head.serial, key, count) for (facts, key), count in zip(keyed, counts, strict=True)])
 
 
-def _body(traveler: Traveler, paper: str) -> bytes:
+def _body(traveler: Traveler, paper: str, texts: Texts) -> bytes:
     path = kept.body_path(traveler.body_key, paper)
     with only_me("bodies", [int(traveler.body_key[:8], 16)]):
         if not path.exists():
-            write_whole(path, body_pages(traveler.body, paper))
+            write_whole(path, body_pages(traveler.body, paper, texts))
     path.touch()
     return path.read_bytes()
 

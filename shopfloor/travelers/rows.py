@@ -72,6 +72,11 @@ class Row:
             end = top + self.height
             ink.rule(EDGE, end, width - EDGE, end, self.rule, grey=self.grey)
 
+    def begins_in(self, room: float) -> bool:
+        """Whether something of each of its stacks fits."""
+        room -= self.above + self.below
+        return all(stack.items[0][1] <= room for stack in self.stacks if stack.items)
+
     def cut(self, room: float) -> tuple[Row, Row | None]:
         """A row that is higher than any page goes on on the next one."""
         both = [stack.cut(room - self.above - self.below) for stack in self.stacks]
@@ -123,7 +128,7 @@ def pages_of(rows: Sequence[Row], height: float) -> list[list[Row]]:
         for row in together:
             rest: Row | None = row
             while rest is not None:
-                if rest.height > left and pages[-1] and rest.height <= whole:
+                if rest.height > left and pages[-1] and (rest.height <= whole or not rest.begins_in(left)):
                     turn()
                 part, rest = (rest, None) if rest.height <= left else rest.cut(left)
                 pages[-1].append(part)

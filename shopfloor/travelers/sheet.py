@@ -19,7 +19,7 @@ from quality.checks import checks_among
 from quality.models import CheckPoint, SignOff
 from routing.models import Operation, OperationState, Shell, ShellSpec, Station
 from routing.station_numbers import StationNumber, station_drawing, station_numbers
-from shopfloor.travelers.facts import ShellFacts, TravelerHead, facts_of
+from shopfloor.travelers.facts import ShellFacts, TravelerHead
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,16 +62,8 @@ class Traveler:
     body_key: str  # the same for shells whose bodies are the same
 
 
-def travelers_of(shells: Sequence[Shell], *, base_url: str, now: datetime) -> list[Traveler]:
-    """The travelers of ``shells`` in their order, by a number of queries that does not grow with them.
-
-    The shells should come with order, line, model, its line and finish selected.
-    """
-    return travelers_from(facts_of(shells, base_url=base_url, now=now))
-
-
 def travelers_from(facts: Sequence[ShellFacts]) -> list[Traveler]:
-    """The same from what was read already. A body that several shells share is put together once."""
+    """The travelers of shells, in their order, by one query more. A body that several shells share is put together once."""
     specs = {spec.pk: spec for spec in ShellSpec.objects.filter(pk__in=[each.spec_id for each in facts])}
     bodies: dict[str, TravelerBody] = {}
     found = []

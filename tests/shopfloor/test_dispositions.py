@@ -8,13 +8,13 @@ from datetime import timedelta
 import pytest
 from django.test import Client
 from django.urls import reverse
-from django.utils import timezone
 
 from quality.actions import report_problem, sign_off
 from quality.models import Defect, Disposition, Person, Problem, Role, SignOff
 from quality.verification import verify_shell
 from routing.models import Finish, FinishCoat, Operation, Shell, ShellState
-from shopfloor.travelers.sheet import travelers_of
+from shopfloor.travelers.facts import read
+from shopfloor.travelers.sheet import travelers_from
 from tests.shopfloor.tablets import Clock, Tablet
 from tests.small_shop import PIN, SmallShop
 
@@ -99,8 +99,8 @@ def test_rework_shows_what_is_void(edged: Shell, supervisor: Client) -> None:
 def test_a_concession_shows_on_the_page_and_on_the_traveler(edged: Shell, supervisor: Client) -> None:
     page = decide(supervisor, "use_as_is", edged, allowed_by="the customer", decided_why="not seen when mounted")
     assert "Used as it is, under a concession:" in page and "Allowed by the customer" in page
-    shells = list(Shell.objects.select_related("order", "line", "model__line", "finish").order_by("pk"))
-    notes = [sheet.body.notes for sheet in travelers_of(shells, base_url="http://shop", now=timezone.now())]
+    serials = Shell.objects.values_list("serial", flat=True)
+    notes = [sheet.body.notes for sheet in travelers_from(read(serials, base_url="http://shop"))]
     assert "dent in the wood" in notes[0] and "the customer" in notes[0] and "concession" in notes[0]
     assert notes[1] == ""
 
@@ -116,8 +116,7 @@ def test_regrading(edged: Shell, supervisor: Client) -> None:
     edged.refresh_from_db()
     assert edged.finish == gloss
     # The paper leaves out what is no longer to be done.
-    shells = list(Shell.objects.filter(pk=edged.pk).select_related("order", "line", "model__line", "finish"))
-    sheet = travelers_of(shells, base_url="http://shop", now=timezone.now())[0]
+    (sheet,) = travelers_from(read([edged.serial], base_url="http://shop"))
     coats = [step.title for visit in sheet.body.stations for step in visit.steps if "clear" in step.title]
     assert coats == ["1 of 1: clear"]
 

@@ -16,24 +16,37 @@ from pypdf import PdfReader
 from routing.drawings.common import text_width
 from routing.drawings.ring import RingSegment, ring_svg
 from shopfloor.qr import qr_svg
+from shopfloor.travelers import texts as texts_module
 from shopfloor.travelers.drawn import PAPERS_PT, Drawn, Page, pdf_of, squeezed
-from shopfloor.travelers.ink import Ink, path
-from shopfloor.travelers.lines import Style, Words, break_lines
-from shopfloor.travelers.type_case import FACES, is_shaped, tidy, type_case
+from shopfloor.travelers.ink import Ink, ask_for_words, path
+from shopfloor.travelers.lines import Line, Style, Words, break_lines
+from shopfloor.travelers.texts import Texts
+from shopfloor.travelers.type_case import FACES, legible, set_page, tidy, type_case
 from tests.shopfloor.paper import codes_of, pages_of
 
 A4_HIGH = PAPERS_PT["A4"][1]
 
 
 def file_of(ink: Ink, title: str = "t") -> bytes:
-    drawn = Drawn(ink.fonts_used(), {"B": squeezed(ink.content())}, [Page("B", squeezed(b""))])
+    drawn = Drawn(ink.fonts_used(), {"B": squeezed(ink.content())}, [Page("B", squeezed(b""))], ink.set_forms)
     again = Drawn.from_bytes(drawn.to_bytes())
     assert again == drawn
     return pdf_of([(page, b"") for page in again.pages], [again], paper="A4", title=title)
 
 
+def set_lines(texts: Texts, words: list[Words], room: float) -> list[Line]:
+    return texts.settled(lambda: texts.lines(words, room))
+
+
+def with_lines(words: list[Words]) -> Ink:
+    page = ink()
+    for n, line in enumerate(set_lines(page.texts, words, 400)):
+        page.line(50, 50 + n * line.height, line)
+    return page
+
+
 def ink() -> Ink:
-    return Ink(type_case(), A4_HIGH)
+    return Ink(Texts(), A4_HIGH)
 
 
 # Letters
@@ -53,34 +66,102 @@ def test_widths_are_those_of_the_face(words: str, bold: bool) -> None:
     ["Bearing edges", "Žluťoučký kůň", "⚠ Caution ▨ 14″ µm ½", "Музыкальная школа № 5", "Κύμβαλο", "ﬁne — “quoted”"],
 )
 @pytest.mark.parametrize("face", FACES)
-def test_what_is_drawn_can_be_read_and_searched(words: str, face: str) -> None:
-    page = ink()
-    page.text(50, 100, words, Style(11, face))  # type: ignore[arg-type]
+def test_what_is_drawn_or_set_can_be_read_and_searched(words: str, face: str) -> None:
+    page = with_lines([Words(words, Style(11, face))])  # type: ignore[arg-type]
     assert pages_of(file_of(page)) == [words]
 
 
-def test_letters_that_join_are_set_as_a_word() -> None:
-    case = type_case()
-    apart = sum(case.width(letter, "text") for letter in "مكتبة")
-    assert is_shaped("مكتبة") and is_shaped("שלום") and not is_shaped("Žluť 日本")
-    assert case.width("مكتبة", "text") < apart
-    page = ink()
-    page.text(50, 100, "مكتبة", Style(20))
-    assert _black(file_of(page)) > 100
+def test_a_text_with_a_letter_that_is_not_plain_is_set_as_a_whole() -> None:
+    texts = Texts()
+    assert texts.are_plain(["Bearing edges", "Zürich ½ × 14″"]) and not texts.are_plain(["a", "b № 5"])
+    for words in ("مكتبة", "a שלום b", "Zu\u0308rich й\u0301", "日本", "plain № 5"):
+        (line,) = set_lines(texts, [Words(words, Style(20))], 400)
+        assert line.form is not None and line.words == () and 5 < line.width < 400
+    assert texts.lines([Words("plain", Style(20))], 400)[0].form is None
+    assert texts.set_wanted() is False
 
 
-def test_a_letter_that_no_font_has_leaves_a_sign() -> None:
-    page = ink()
-    page.text(50, 100, "a\U0001f941b", Style(20))
-    only = ink()
-    only.text(50, 100, "ab", Style(20))
+def test_letters_join_as_the_font_has_them() -> None:
+    texts = Texts()
+    (together,) = set_lines(texts, [Words("مكتبة", Style(20))], 400)
+    apart = [set_lines(texts, [Words(letter, Style(20))], 400)[0].width for letter in "مكتبة"]
+    assert together.width < 0.9 * sum(apart)
+
+
+def test_a_letter_that_no_font_has_leaves_a_sign_and_one_line_in_the_log(caplog: pytest.LogCaptureFixture) -> None:
+    style = Style(20)
+    page = with_lines([Words("a\U0001f941b \U0001f941 \U000e1234", style), Words(" \U0001f941", Style(9, "bold"))])
+    only = with_lines([Words("ab", style)])
     assert _black(file_of(page)) > _black(file_of(only))
+    (said,) = [record for record in caplog.records if record.name.startswith("shopfloor")]
+    assert "U+1F941" in said.getMessage() and "□" in said.getMessage()
+    assert [record for record in caplog.records if record.name == "weasyprint"] == []
+
+
+def test_all_that_is_wanted_is_set_in_one_document(monkeypatch: pytest.MonkeyPatch) -> None:
+    documents = []
+
+    def counted(html: str) -> object:
+        documents.append(html)
+        return set_page(html)
+
+    monkeypatch.setattr(texts_module, "set_page", counted)
+    texts = Texts()
+    found = texts.settled(
+        lambda: [texts.lines([Words(f"№ {n}", Style(6 + n))], 200) for n in range(20)] + [[texts.line("№", Style(8))]]
+    )
+    assert len(documents) == 1 and len({line.form.name for (line,) in found if line.form}) == 21
+    assert all(line.height == pytest.approx(1.2 * (6 + n)) for n, (line,) in enumerate(found[:20]))
+
+
+def test_a_text_that_is_set_runs_out_of_no_room_and_is_searched_whole() -> None:
+    texts = Texts()
+    words = "Ш" * 150 + " № ± 1 " + "цех " * 40
+    lines = set_lines(texts, [Words("Note. ", Style(9, "bold")), Words(words, Style(9))], 120)
+    assert len(lines) > 5 and all(0 < line.width <= 120.1 for line in lines)
+    page = Ink(texts, A4_HIGH)
+    for n, line in enumerate(lines):
+        page.line(50, 50 + n * line.height, line)
+    pdf = file_of(page)
+    assert "".join(pages_of(pdf)[0].split()) == "Note." + "".join(words.split())
+    left, top, right, bottom = _picture(pdf).point(lambda dot: 255 * (dot < 128)).getbbox()  # type: ignore[attr-defined]
+    assert left >= 100 and right <= 2 * 170.5 and top >= 100 and bottom <= 2 * (50 + len(lines) * 10.8) + 1
+
+
+@pytest.mark.parametrize("size", [5, 9, 30])
+def test_a_text_that_is_set_stands_on_the_base_line_of_one_that_is_drawn(size: int) -> None:
+    drawn, mixed = with_lines([Words("HHHH", Style(size))]), with_lines([Words("HHHHЖ", Style(size))])
+    boxes = [_picture(file_of(page), 8).point(lambda dot: 255 * (dot < 128)).getbbox() for page in (drawn, mixed)]  # type: ignore[attr-defined]
+    assert boxes[0][:2] == pytest.approx(boxes[1][:2], abs=2) and boxes[0][3] == pytest.approx(boxes[1][3], abs=2)
+
+
+def _columns(pdf: bytes) -> list[bool]:
+    picture = _picture(pdf).point(lambda dot: 255 * (dot < 128))  # type: ignore[attr-defined]
+    return [picture.crop((x, 0, x + 1, picture.height)).getbbox() is not None for x in range(picture.width)]
+
+
+@pytest.mark.parametrize(
+    ("words", "as_seen"), [("ש 5 ABC", "ABC 5 ש"), ("ABC 5 ש", "ABC 5 ש"), ("שב 14 in", "in 14 בש")]
+)
+def test_words_run_the_way_that_their_first_letter_does(words: str, as_seen: str) -> None:
+    """UAX #9, P2 and P3, against the same letters forced into their places one by one."""
+    style, texts = Style(30), Texts()
+    whole = with_lines([Words(words, style)])
+    forced = Ink(texts, A4_HIGH)
+    x = 50.0
+    for letter in as_seen:
+        line = texts.settled(lambda letter=letter: texts.line(letter, style))  # type: ignore[misc]
+        forced.line(x, 50, line)
+        x += line.width or texts.case.width(" ", "text") * 30
+    differs = sum(a != b for a, b in zip(_columns(file_of(whole)), _columns(file_of(forced)), strict=True))
+    assert differs <= 12
 
 
 def test_tidy_words_have_composed_letters_and_single_spaces() -> None:
     assert tidy("a\n  b\tc\u200b\x07") == "a b c"
     assert tidy("Zu\u0308rich") == "Zürich"
     assert tidy("6 … 10 %") == "6 … 10 %"
+    assert legible("a\u200db\x07\n c\ufffe") == "a\u200db c"
 
 
 # Lines
@@ -117,11 +198,6 @@ def test_words_of_several_styles_share_a_base_line_and_no_space_ends_a_line() ->
     assert not line.words[-1].text.endswith(" ")
     assert line.height == pytest.approx(12 * 1.2)
     assert break_lines(type_case(), [Words("  ", small)], 100) == []
-
-
-def test_a_line_from_the_right_begins_at_the_right() -> None:
-    (line,) = break_lines(type_case(), [Words("שלום עולם 5", Style(10))], 500)
-    assert line.words[0].text == "5 עולם שלום"
 
 
 # Drawings
@@ -172,6 +248,7 @@ def test_path_data_follows_each_kind_of_step() -> None:
         '<path d="M0 0h9" opacity="0.5"/>',
         '<g transform="scale(2)"/>',
         '<path d="M0 0h9" fill="red"/>',
+        '<text x="1" y="8" font-size="3">a<tspan>b</tspan></text>',
     ],
 )
 def test_what_our_drawings_do_not_have_is_refused_instead_of_left_out(inside: str) -> None:
@@ -203,6 +280,22 @@ def test_words_of_a_drawing_turn_with_it() -> None:
     left, top, right, bottom = _picture(file_of(page)).point(lambda dot: 255 * (dot < 128)).getbbox()  # type: ignore[attr-defined]
     assert bottom - top > 2 * (right - left)
     assert bottom / 2 == pytest.approx(190, abs=1.5)
+
+
+@pytest.mark.parametrize(("anchor", "x"), [("start", 40), ("middle", 50), ("end", 60)])
+def test_words_of_a_drawing_that_are_set_stay_in_it(anchor: str, x: int) -> None:
+    svg = f'<svg viewBox="0 0 100 20"><text x="{x}" y="12" font-size="9" text-anchor="{anchor}">{{}}</text></svg>'
+    for words, widest in (("ЖИН", 30.0), ("Ж" * 30, 60.0 if anchor != "middle" else 100.0)):
+        texts = Texts()
+        ask_for_words(texts, svg.format(words))
+        texts.set_wanted()
+        page = Ink(texts, A4_HIGH)
+        page.svg(100, 100, 2.0, svg.format(words))
+        assert texts.set_wanted() is False
+        assert pages_of(file_of(page)) == [words]
+        left, _, right, bottom = _picture(file_of(page)).point(lambda dot: 255 * (dot < 128)).getbbox()  # type: ignore[attr-defined]
+        assert left >= 200 - 1 and right <= 600 + 1 and (right - left) / 4 <= widest + 1
+        assert bottom / 2 == pytest.approx(100 + 2 * 12, abs=1.5)
 
 
 # What it loads

@@ -43,7 +43,7 @@ from shopfloor.travelers import making, printing
 from shopfloor.travelers.facts import read
 from shopfloor.travelers.making import make_print
 from shopfloor.travelers.printing import MOST_AT_ONCE, print_travelers
-from shopfloor.travelers.sheet import travelers_of
+from shopfloor.travelers.sheet import travelers_from
 from tests.shopfloor.paper import A4, LETTER, codes_of, pages_of, sizes_of
 from tests.shopfloor.papers_made import work_through
 from tests.shopfloor.tablets import Clock
@@ -293,11 +293,8 @@ def test_a_missing_library_is_named_before_anything_is_on_record(
 def test_the_number_of_queries_does_not_grow(shop: SmallShop, django_assert_num_queries: Any) -> None:
     shells = shop.released(quantity=8)
     for some in (shells[:1], shells):
-        read = list(
-            Shell.objects.filter(pk__in=[s.pk for s in some]).select_related("order", "line", "model__line", "finish")
-        )
-        with django_assert_num_queries(9):
-            travelers_of(read, base_url=BASE, now=shop.clock)
+        with django_assert_num_queries(10):
+            travelers_from(read([shell.serial for shell in some], base_url=BASE))
 
 
 # Views
