@@ -15,7 +15,8 @@ from datetime import UTC, datetime, timedelta
 from functools import cache
 from typing import Any, Generic, TypeVar
 
-from django.db import connection
+from django.db import DEFAULT_DB_ALIAS, connection, connections
+from django.db.backends.base.base import BaseDatabaseWrapper
 from django.db.backends.utils import CursorWrapper
 from django.db.models import Field, Model, QuerySet
 from django.db.models.query import get_related_populators
@@ -59,9 +60,10 @@ class Prepared(Generic[M]):
         statement: _Statement | None = getattr(self._kept, "statement", None)
         if statement is None:
             statement = self._kept.statement = self._prepare(asked)
-        if statement.locks and not connection.in_atomic_block:  # Django asks so too, but only where it makes the SQL
+        here = _here()
+        if statement.locks and not here.in_atomic_block:  # Django asks so too, but only where it makes the SQL
             raise TransactionManagementError("A row is locked for the rest of a transaction; open one with writing().")
-        rows = _run(statement.sql, [_value(value, asked) for value in statement.values]).fetchall()
+        rows = _run(here, statement.sql, [_value(here, value, asked) for value in statement.values]).fetchall()
         return [self._made(statement, row) for row in statement.converted(rows)]
 
     def first(self, **asked: Any) -> M | None:
@@ -69,7 +71,7 @@ class Prepared(Generic[M]):
         return found[0] if found else None
 
     def _made(self, statement: _Statement, row: Sequence[Any]) -> M:
-        made: M = self._model.from_db(connection.alias, statement.fields, row[statement.first : statement.end])
+        made: M = self._model.from_db(DEFAULT_DB_ALIAS, statement.fields, row[statement.first : statement.end])
         for populator in statement.related:
             populator.populate(row, made)
         for name, place in statement.annotations.items():
@@ -110,31 +112,36 @@ class Prepared(Generic[M]):
 _cursors = threading.local()
 
 
-def _run(sql: str, values: Sequence[Any]) -> CursorWrapper:
+def _here() -> BaseDatabaseWrapper:
+    """This thread's connection itself: through ``connection`` each of its attributes is looked up anew."""
+    return connections[DEFAULT_DB_ALIAS]
+
+
+def _run(here: BaseDatabaseWrapper, sql: str, values: Sequence[Any]) -> CursorWrapper:
     """Execute a statement of this module, and give the cursor to read what came of it.
 
     On PostgreSQL it is a cursor that lets the server keep its plan, since planning takes longer there than doing; and it
     is kept with its statement: making one each time took a tenth of a tap's processor time.
     """
-    if connection.vendor != "postgresql" or connection.queries_logged:  # the log shows values only of the usual cursor
-        cursor = connection.cursor()
+    if here.vendor != "postgresql" or here.queries_logged:  # the log shows values only of the usual cursor
+        cursor = here.cursor()
     else:
-        connection.close_if_health_check_failed()
-        connection.ensure_connection()
+        here.close_if_health_check_failed()
+        here.ensure_connection()
         kept: dict[str, CursorWrapper] = _cursors.__dict__
         cursor = kept.get(sql)  # type: ignore[assignment]
-        if cursor is None or cursor.connection is not connection.connection:
-            cursor = kept[sql] = _planned_once()
+        if cursor is None or cursor.connection is not here.connection:
+            cursor = kept[sql] = _planned_once(here)
     cursor.execute(sql, values)
     return cursor
 
 
-def _planned_once() -> CursorWrapper:
+def _planned_once(here: BaseDatabaseWrapper) -> CursorWrapper:
     from django.db.backends.postgresql.base import ServerBindingCursor
 
     # What ``connection.cursor()`` does, with another kind of cursor.
-    cursor: Any = ServerBindingCursor(connection.connection)  # type: ignore[call-arg]
-    return connection.make_cursor(cursor)
+    cursor: Any = ServerBindingCursor(here.connection)  # type: ignore[call-arg]
+    return here.make_cursor(cursor)
 
 
 def _marker(number: int, like: Any) -> Any:
@@ -153,11 +160,11 @@ def _plain(marker: Any) -> Any:
     return connection.ops.adapt_datetimefield_value(marker) if isinstance(marker, datetime) else marker
 
 
-def _value(value: Any, asked: dict[str, Any]) -> Any:
+def _value(here: BaseDatabaseWrapper, value: Any, asked: dict[str, Any]) -> Any:
     if not isinstance(value, _Asked):
         return value
     found = asked[value.name]
-    return connection.ops.adapt_datetimefield_value(found) if value.is_moment else found
+    return here.ops.adapt_datetimefield_value(found) if value.is_moment else found
 
 
 def insert(rows: Sequence[Model]) -> None:
@@ -166,10 +173,11 @@ def insert(rows: Sequence[Model]) -> None:
     For rows whose values are all known here: no defaults of the database, no signals.
     """
     sql, fields = _insertion(type(rows[0]), len(rows))
-    values = [field.get_db_prep_save(field.pre_save(row, True), connection) for row in rows for field in fields]
-    for row, (number,) in zip(rows, _run(sql, values).fetchall(), strict=True):
+    here = _here()
+    values = [field.get_db_prep_save(field.pre_save(row, True), here) for row in rows for field in fields]
+    for row, (number,) in zip(rows, _run(here, sql, values).fetchall(), strict=True):
         row.pk = number
-        row._state.adding, row._state.db = False, connection.alias
+        row._state.adding, row._state.db = False, DEFAULT_DB_ALIAS
 
 
 def update(row: Model, *, only_if: Mapping[str, Sequence[Any]] | None = None, **changed: Any) -> bool:
@@ -182,8 +190,9 @@ def update(row: Model, *, only_if: Mapping[str, Sequence[Any]] | None = None, **
     allowed = [(name, value) for name, values in (only_if or {}).items() for value in values]
     sql, fields = _change(type(row), tuple(changed), tuple(name for name, _ in allowed))
     asked = [*changed.values(), row.pk, *(value for _, value in allowed)]
-    values = [field.get_db_prep_save(value, connection) for field, value in zip(fields, asked, strict=True)]
-    return bool(_run(sql, values).rowcount == 1)
+    here = _here()
+    values = [field.get_db_prep_save(value, here) for field, value in zip(fields, asked, strict=True)]
+    return bool(_run(here, sql, values).rowcount == 1)
 
 
 @cache
