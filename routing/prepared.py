@@ -167,6 +167,12 @@ def _value(here: BaseDatabaseWrapper, value: Any, asked: dict[str, Any]) -> Any:
     return here.ops.adapt_datetimefield_value(found) if value.is_moment else found
 
 
+def answer(sql: str, values: Sequence[Any] = ()) -> list[tuple[Any, ...]]:
+    """The rows of a statement that was written by hand and is asked again and again."""
+    rows: list[tuple[Any, ...]] = _run(_here(), sql, values).fetchall()
+    return rows
+
+
 def insert(rows: Sequence[Model]) -> None:
     """Write new rows of one model with one statement, and tell them the numbers they got.
 

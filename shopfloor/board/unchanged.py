@@ -39,9 +39,9 @@ class Unchanged:
 
 
 def _refreshes_a_board(request: HttpRequest) -> bool:
-    if not request.path_info.startswith(reverse("board:board")):
+    if request.method != "GET" or request.headers.get("HX-Request") != "true":
         return False
-    return request.method == "GET" and request.headers.get("HX-Request") == "true"
+    return request.path_info.startswith(reverse("board:board"))
 
 
 def _shows_what_is_so(request: HttpRequest) -> bool:

@@ -14,6 +14,7 @@ from django.db import connection
 from django.utils.safestring import SafeString
 
 from routing.models import Operation, OperationState, Station
+from routing.prepared import answer
 from shopfloor.work_in_process import ShellInWork, shells_at
 
 SHOWN_OLDEST = 60
@@ -59,9 +60,7 @@ class Counts:
 def board_version(now: datetime) -> str:
     """Changes when anything was recorded, when another plan is current or the same one was bettered, and every minute for
     the clocks: one read by index."""
-    with connection.cursor() as cursor:
-        cursor.execute(_NEWEST)
-        record, current, state = cursor.fetchone() or (0, None, None)
+    ((record, current, state),) = answer(_NEWEST) or [(0, None, None)]
     return f"{record}-{current or 0}{state or ''}-{int(now.timestamp()) // 60}"
 
 
