@@ -8,6 +8,7 @@ of them can stand on one page under a strict policy.
 from __future__ import annotations
 
 import math
+import unicodedata
 from collections.abc import Sequence
 from html import escape
 from typing import Literal
@@ -45,14 +46,23 @@ _BOLD_WIDTHS = (
     + (329, 641, 754)
 )
 _SIGNS = {"°": 450, "×": 754, "Ø": 708, "–": 450, "…": 900, "±": 754}  # nearly the same in both
-_OTHER_WIDTH = 620  # letters with accents and the like
+_FOREIGN_WIDTH = 1000  # about the widest of the letters that the face may have, and of those of a font that steps in
 
 
 def text_width(words: str, size: float, *, bold: bool = False) -> float:
-    """How wide words come out in the drawings' face, in the unit of ``size``."""
+    """How wide words come out in the drawings' face, in the unit of ``size``; of foreign letters at most so wide."""
     widths = _BOLD_WIDTHS if bold else _WIDTHS
-    total = sum(widths[ord(c) - 32] if " " <= c <= "~" else _SIGNS.get(c, _OTHER_WIDTH) for c in words)
-    return total * size / 1000
+    return sum(widths[ord(c) - 32] if " " <= c <= "~" else _other_width(c, widths) for c in words) * size / 1000
+
+
+def _other_width(letter: str, widths: tuple[int, ...]) -> int:
+    """With an accent a letter is as wide as without; a mark alone stands on the letter before."""
+    if letter in _SIGNS:
+        return _SIGNS[letter]
+    if unicodedata.combining(letter):
+        return 0
+    plain = unicodedata.normalize("NFD", letter)[0]
+    return widths[ord(plain) - 32] if " " <= plain <= "~" else _FOREIGN_WIDTH
 
 
 def spread(wanted: Sequence[float], apart: float, low: float, high: float) -> list[float]:

@@ -7,6 +7,7 @@ along the axis shows end grain, as dots.
 from __future__ import annotations
 
 import math
+import unicodedata
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
@@ -16,8 +17,8 @@ from routing.drawings.common import ARROW, FIRM, HAIR, HEAVY, SMALL, TEXT, THIN,
 WIDTH = 320.0
 LEFT, RIGHT = 32.0, 86.0  # the strip of wall
 TOP, TALL = 20.0, 92.0
-ROW, NAME_LINE = 22.0, 8.2  # of the words beside a plate: two lines; one more where its name needs it
-NAME_WIDE, NAME_LINES = 104.0, 2
+ROW, NAME_LINE = 22.0, 8.2  # of the words beside a plate: two lines; more where its name needs them
+NAME_WIDE = 104.0
 CENTRE_X, OUTER, INNER = (
     253.0,
     34.0,
@@ -135,19 +136,27 @@ def _break(drawing: Drawing, x: float, top: float, bottom: float) -> None:
     drawing.path(f"M{x:.2f} {top - 3:.2f}V{middle - 4:.2f}l-3 2.5l6 3l-3 2.5V{bottom + 3:.2f}", weight=THIN)
 
 
+def _fits(words: str) -> bool:
+    return text_width(words, TEXT, bold=True) <= NAME_WIDE
+
+
 def _name_lines(number: int, name: str) -> list[str]:
-    """A plate's name as far as there is room before the seams, in whole words."""
-    lines = [f"{number} "]
+    """A plate's name in as many lines as it needs before the seams; only a word that is longer than a line is broken."""
+    lines = [str(number)]
     for word in name.split():
-        longer = f"{lines[-1]} {word}"
-        if text_width(longer, TEXT, bold=True) <= NAME_WIDE or lines[-1].strip() in ("", str(number)):
-            lines[-1] = longer
-        elif len(lines) < NAME_LINES:
+        if _fits(f"{lines[-1]} {word}"):
+            lines[-1] += f" {word}"
+        elif _fits(word):
             lines.append(word)
         else:
-            lines[-1] += " …"
-            break
-    return lines
+            lines[-1] += " "
+            for letter in word:
+                # A mark stays with the letter that it stands on.
+                if _fits(lines[-1] + letter) or unicodedata.combining(letter):
+                    lines[-1] += letter
+                else:
+                    lines.append(letter)
+    return [line.strip() for line in lines]
 
 
 def _words(

@@ -8,7 +8,7 @@ from itertools import pairwise
 import pytest
 
 from routing.drawings.common import FIRM, HEAVY
-from routing.drawings.plate_stack import CENTRE_X, INNER, LEFT, OUTER, StackPlate, plate_stack_svg
+from routing.drawings.plate_stack import CENTRE_X, INNER, LEFT, OUTER, RIGHT, StackPlate, plate_stack_svg
 from tests.routing.drawings.examples import sheet_of, stack_plates
 from tests.routing.drawings.reading import circles, overlapping, root, solids, strokes, words
 
@@ -83,9 +83,26 @@ def test_a_long_name_is_said_in_whole_words_and_clear_of_all_else(count: int) ->
     assert all(word.box[2] < CENTRE_X - OUTER for word in names)
 
 
-def test_a_name_that_is_longer_than_its_room_says_so() -> None:
-    svg = plate_stack_svg([StackPlate("core " * 20, 3, 3, "axial", ())])
-    assert [word.text.endswith(" …") for word in words(svg) if "core" in word.text] == [False, True]
+@pytest.mark.parametrize(
+    "name", ["core " * 12, "W" * 60, "Œ" * 60, "Ж" * 60, "Maple-and-" * 6, "a " + "W" * 58, "漢" * 60]
+)
+@pytest.mark.parametrize("count", [1, 3, 8])
+def test_a_name_has_as_many_lines_as_it_needs_and_runs_into_nothing(name: str, count: int) -> None:
+    svg = plate_stack_svg([StackPlate(name, 3, 3, "axial", (45.0,), 1133.7) for _ in range(count)])
+    said = words(svg)
+    assert overlapping(said) == []
+    names = [
+        word for word in said if word.box[0] == RIGHT + 12 and "axial" not in word.text and "wall" not in word.text
+    ]
+    assert all(word.box[2] < CENTRE_X - OUTER for word in names)
+    every = "".join(word.text for word in names).replace(" ", "")
+    assert every == "".join(f"{number}{name}" for number in range(1, count + 1)).replace(" ", "")
+
+
+def test_a_mark_stays_on_its_letter() -> None:
+    svg = plate_stack_svg([StackPlate("W\u0301" * 30, 3, 3, "axial", ())])
+    lines = [word.text for word in words(svg) if "\u0301" in word.text]
+    assert len(lines) > 1 and not any(line.startswith("\u0301") for line in lines)
 
 
 def test_the_lay_up_of_a_real_drum() -> None:
