@@ -1,8 +1,10 @@
 """The shop's server, ``python -m shopfloor.serve``: HOST, PORT and WORKERS say where it listens and with how many processes.
 
 The program is loaded once, in the parent, and the workers are forked from it: they are there at once, also a new one for
-one that died, and share the memory of what they all need. Nothing that a fork can't share is open by then: no connection
-to a database, no file, no thread. On a system that does not fork (macOS) each worker loads the program by itself.
+one that died, and share the memory of what they all need. Nothing of the program that a fork can't share is open in the
+parent: no connection to a database, no file, no thread. Before the first fork there is no thread at all; from then on the
+server keeps one for each worker, which only waits for its end. On a system that does not fork (macOS) each worker loads the
+program by itself.
 """
 
 from __future__ import annotations
@@ -36,17 +38,27 @@ def load_program() -> None:
     gc.enable()
 
 
+def number_of(name: str, usual: int, most: int, what: str) -> int:
+    """A number from the environment; anything else ends the program with a sentence, before anything is loaded."""
+    words = os.environ.get(name, str(usual))
+    if not (words.isascii() and words.isdigit() and len(words) <= len(str(most)) and 0 < int(words) <= most):
+        sys.exit(
+            f"{name}={words} is no {what}. Set the variable {name} to a number from 1 to {most}: "
+            f"{name}={usual} make run, or for a container --env {name}={usual}"
+        )
+    return int(words)
+
+
 def main() -> None:
-    workers = os.environ.get("WORKERS", "1")
-    if not (workers.isascii() and workers.isdigit() and 0 < int(workers) < 1000):
-        sys.exit(f"WORKERS={workers} is no number of processes. Choose one: WORKERS=4 make run")
+    workers = number_of("WORKERS", 4, 999, "number of processes")
+    port = number_of("PORT", 8000, 65535, "port")
     load_program()
     Server(
         PROGRAM,
         address=os.environ.get("HOST", "127.0.0.1"),
-        port=int(os.environ.get("PORT", "8000")),
+        port=port,
         interface=Interfaces.WSGI,
-        workers=int(workers),
+        workers=workers,
         blocking_threads=1,
         respawn_failed_workers=True,
         workers_kill_timeout=10,

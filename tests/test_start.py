@@ -15,6 +15,7 @@ from argon2 import Type, extract_parameters
 
 from quality.hashing import ShopArgon2Hasher
 from routing.shop_command import ShopCommand
+from shopfloor import serve
 
 # Solvers, paper, pictures, workbooks and what these bring with them: a quarter of a second and more each.
 HEAVY = {"ortools", "weasyprint", "PIL", "openpyxl", "numpy", "pandas", "fontTools", "lxml", "playwright", "hypothesis"}
@@ -134,17 +135,37 @@ def test_nothing_that_a_fork_cannot_share_is_open_when_workers_are_made() -> Non
     assert packages(set(modules)) & HEAVY == set()
 
 
-@pytest.mark.parametrize("workers", ["0", "-1", "many", ""])
-def test_a_number_of_processes_that_is_none(workers: str) -> None:
+@pytest.mark.parametrize("given", ["0", "-1", "many", "", "65536", "٨", "9" * 5000])
+@pytest.mark.parametrize(("name", "what"), [("WORKERS", "number of processes"), ("PORT", "port")])
+def test_what_is_no_number_ends_the_start_with_a_sentence_that_helps_everywhere(
+    monkeypatch: pytest.MonkeyPatch, name: str, what: str, given: str
+) -> None:
+    def loaded() -> None:
+        raise AssertionError("the program was loaded for nothing")
+
+    monkeypatch.setattr(serve, "load_program", loaded)
+    monkeypatch.setenv("PORT", "8000")
+    monkeypatch.setenv("WORKERS", "2")
+    monkeypatch.setenv(name, given)
+    with pytest.raises(SystemExit) as ended:
+        serve.main()
+    assert str(ended.value.code).startswith(
+        f"{name}={given} is no {what}. Set the variable {name} to a number from 1 to "
+    )
+    assert "make run" in str(ended.value.code) and "container" in str(ended.value.code)
+
+
+def test_that_sentence_is_said_without_a_trace_of_the_program() -> None:
     done = subprocess.run(
         [sys.executable, "-m", "shopfloor.serve"],
-        env=os.environ | {"WORKERS": workers},
+        env=os.environ | {"WORKERS": "2", "PORT": "http"},
         capture_output=True,
         text=True,
         check=False,
     )
     assert done.returncode == 1
-    assert done.stderr.startswith(f"WORKERS={workers} is no number of processes")
+    assert done.stderr.startswith("PORT=http is no port.")
+    assert len(done.stderr.splitlines()) == 1
 
 
 def test_what_is_heavy_is_seen_when_it_is_loaded() -> None:
