@@ -7,58 +7,20 @@ from dataclasses import replace
 from datetime import UTC, datetime
 from html import unescape
 
-import pypdfium2
 import pytest
 from django.utils import timezone
 
 from routing.history import Stamp
-from routing.models import DrumModel, Finish, KitLine, KitOrder, Shell
+from routing.models import DrumModel, Finish, KitLine, KitOrder
 from routing.release import release_order
 from shopfloor.demo.loading import load_demo
-from shopfloor.travelers.drawn import Drawn, pdf_of
-from shopfloor.travelers.facts import read
 from shopfloor.travelers.head import Imprint, Mark, head_ink, imprint_ink
-from shopfloor.travelers.pages import body_pages, sheaf_pages
-from shopfloor.travelers.sheet import Traveler, travelers_from
 from shopfloor.travelers.texts import Texts
 from tests.shopfloor.paper import pages_of
+from tests.shopfloor.traveler_papers import bare, edges_of, papers_of, text_of, travelers
 from tests.small_shop import SmallShop
 
 pytestmark = pytest.mark.django_db
-BASE = "https://floor.example"
-
-
-def papers_of(*travelers: Traveler, paper: str = "A4") -> bytes:
-    texts = Texts()
-    sheets = [(each.head, body_pages(each.body, paper, texts)) for each in travelers]
-    kept, counts = sheaf_pages(sheets, shop="Ottermill Drum Works", paper=paper, texts=texts)
-    sheaf = Drawn.from_bytes(kept)
-    assert sum(counts) == len(sheaf.pages)
-    return pdf_of([(page, b"") for page in sheaf.pages], [sheaf], paper=paper, title="t")
-
-
-def text_of(pdf: bytes) -> str:
-    return " ".join(pages_of(pdf))
-
-
-def travelers(shells: list[Shell]) -> list[Traveler]:
-    return travelers_from(read([shell.serial for shell in shells], base_url=BASE))
-
-
-def bare(words: str) -> str:
-    """Where lines end is the paper's own affair."""
-    return "".join(words.split())
-
-
-def edges_of(pdf: bytes) -> list[tuple[float, float, float, float]]:
-    """What is left white at each side of each page, as shares of its width and height."""
-    found = []
-    for page in pypdfium2.PdfDocument(pdf):
-        picture = page.render(scale=1, grayscale=True).to_pil()
-        left, top, right, bottom = picture.point(lambda dot: 255 * (dot < 200)).getbbox()
-        width, height = picture.size
-        found.append((left / width, top / height, 1 - right / width, 1 - bottom / height))
-    return found
 
 
 @pytest.mark.parametrize("paper", ["A4", "Letter"])
