@@ -405,6 +405,24 @@ def test_the_audit_tells_what_was_found_from_what_was_not_looked_up(
     assert (ends == 0) == ("nothing is known" not in done.stderr and "Weaknesses are known" not in done.stderr)
 
 
+@pytest.mark.parametrize("weak", LOCKS)
+def test_the_audit_says_of_which_list_nothing_is_known_when_the_other_has_weaknesses(tmp_path: Path, weak: str) -> None:
+    (unanswered,) = set(LOCKS) - {weak}
+    tool = tmp_path / "tool"
+    tool.write_text(
+        f"#!{BASH}\n"
+        f'case "${{@: -1}}" in {weak}) echo "Found 1 known vulnerability in 1 package"; echo "segno 1.6.6 AN-EXAMPLE" ;;\n'
+        "*) echo 'ConnectionError: Failed to resolve' ;; esac\nexit 1\n"
+    )
+    tool.chmod(0o755)
+    done = subprocess.run([BASH, ROOT / ".ci" / "audit", tool], capture_output=True, text=True, check=False)
+    assert done.returncode == 2
+    assert "AN-EXAMPLE" in done.stdout
+    assert "Weaknesses are known." in done.stderr
+    assert f"nothing is known of {unanswered}:" in done.stderr
+    assert weak not in done.stderr
+
+
 def test_the_audit_asks_about_every_lock_and_strictly(tmp_path: Path) -> None:
     tool = tmp_path / "tool"
     tool.write_text(f'#!{BASH}\necho "$*" >>{tmp_path}/asked\n')
