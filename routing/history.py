@@ -6,12 +6,14 @@ import hashlib
 import json
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
 from routing.errors import LostRace
 from routing.models import Operation, RecordKind, Shell, ShellRecord
 from routing.prepared import Prepared, insert, update
+
+LONGEST_KEPT = timedelta(days=7)  # on a tablet without a link: no tap is older when it arrives
 
 
 @dataclass(frozen=True, slots=True)

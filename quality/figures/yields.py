@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import timedelta
 
 from django.db.models import Count, Sum
 
@@ -19,6 +18,7 @@ from quality.statistics import (
     scrap_ratio,
     spread_of_times,
 )
+from routing.history import LONGEST_KEPT
 from routing.models import (
     Operation,
     OperationState,
@@ -30,7 +30,6 @@ from routing.models import (
 )
 from routing.models.catalog import FINISH_CHOICES
 
-KEPT_ON_A_TABLET = timedelta(days=30)  # longer than any link is down
 # A decision that says the shell was not right. One that was let go again counts against nobody.
 _AGAINST = [Disposition.SCRAP, Disposition.AS_IS, Disposition.REGRADE]
 
@@ -160,7 +159,7 @@ def _times(span: Span) -> tuple[SpreadOfTimes | None, SpreadOfTimes | None, floa
     # may be older than its step's end.
     signed = ShellRecord.objects.filter(
         kind=RecordKind.SIGNED,
-        at__gte=span.begins - KEPT_ON_A_TABLET,
+        at__gte=span.begins - LONGEST_KEPT,
         at__lt=span.ends,
         operation__station__kind=StationKind.PACK,
     )

@@ -20,10 +20,10 @@ from django.utils.dateparse import parse_datetime
 from quality.errors import QualityError
 from quality.models import Person
 from quality.rights import Right, has_right
+from routing.history import LONGEST_KEPT
 from shopfloor.worker_token import LONGEST, WorkerAtTablet
 
 GOOD_FOR = timedelta(hours=24)
-OLDEST = timedelta(days=7)
 FUTURE = timedelta(minutes=2)  # clocks of tablets differ
 _SALT = "shopfloor.floor.tap"
 
@@ -84,7 +84,7 @@ def tap_time(request: HttpRequest, now: datetime) -> datetime:
             "tablet_clock",
             "The clock of this tablet is fast: the tap lies in the future. Set the clock, then tap again.",
         )
-    if at < now - OLDEST:
+    if at < now - LONGEST_KEPT:
         raise TapRefused(
             "tablet_clock",
             "This tap is older than 7 days, or the clock of this tablet is slow. Look at the shell, then tap again.",

@@ -9,12 +9,12 @@ from django.db.models import Count, Max, OuterRef, Q, Subquery
 from django.utils import timezone
 
 from quality.models import Person, SignOff
+from routing.history import LONGEST_KEPT
 from routing.models import Operation, OperationState, Plan, PlannedStep, RecordKind, ShellRecord, Shop, Station
 from shopfloor.work_in_process import ShellInWork, shells_at
 
 SHOWN_NEXT = 8
 SHOWN_OTHERS = 4
-LONGEST_WITHOUT_LINK = timedelta(days=7)
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,7 +124,7 @@ def last_tap(station: Station, person: Person, now: datetime) -> SignOff | None:
     return (
         SignOff.objects.standing()
         # Found by whom it is of and when it was done; what came in lately was done within the days that a link is down.
-        .filter(record__person=person, record__at__gte=since - LONGEST_WITHOUT_LINK)
+        .filter(record__person=person, record__at__gte=since - LONGEST_KEPT)
         .filter(operation__station=station, record__received_at__gte=since, operation__state="done")
         .filter(entered_by__isnull=True)  # a supervisor entered it from paper: no tap of this person's
         .select_related("operation__shell", "record")
