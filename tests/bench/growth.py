@@ -6,6 +6,7 @@ transaction is taken back, so that the next signs the same step again: what the 
 
 from __future__ import annotations
 
+import math
 import random
 import secrets
 import sys
@@ -16,7 +17,6 @@ from tests.bench.figure import Figure, Options, run
 
 NAME = "growth"
 DATABASES = ("sqlite", "postgres")
-PER_DAY = 58  # shells begun
 FEW, MANY = 1_000, 100_000  # shells with ten signatures each
 OPEN = 300
 
@@ -104,9 +104,11 @@ def measure(options: Options) -> Iterator[Figure]:
         small, large = twins.compare(ask, rounds=6)
         yield Figure(f"{words}: {behind}", 1.25, large / small, note=f"{large:.1f} against {small:.1f} ms")
 
+    begun_in_a_day = math.ceil(timedelta(days=1) / timedelta(minutes=MINUTES_BETWEEN_SHELLS))
+
     def a_day() -> Days:
         """One on which all ten steps were signed, of one series only: both shops made as much on it."""
-        first, last = few.shells * 6 // 10, few.shells - PER_DAY
+        first, last = few.shells * 6 // 10, few.shells - begun_in_a_day
         if twins.which == "large":
             first, last = few.shells * 2, many.shells
         day = (FIRST + timedelta(minutes=MINUTES_BETWEEN_SHELLS * draw.randrange(first, last))).date()

@@ -128,6 +128,7 @@ def _taps(browser: Any, where: str, shop: Any, taps: int) -> Iterator[tuple[floa
     """The first step of one shell after the other, with its three readings typed in before the clock runs: milliseconds
     until it was said that it is signed, and until the queue stood there again."""
     from tests.bench.tap_shop import good_answers
+    from tests.browser.pages import until
 
     station, answers = shop.stations[0].code, good_answers(shop.stations, shop.shells[0])[shop.stations[0].pk]
     context = _context(browser, where, shop, station)
@@ -141,11 +142,14 @@ def _taps(browser: Any, where: str, shop: Any, taps: int) -> Iterator[tuple[floa
             page.locator(f"[name=check-{point}]").fill(answer)
         page.get_by_role("button", name="Sign as").click()
         page.locator("#live").wait_for()
-        while not (kept := page.evaluate("sessionStorage.getItem('followed')")):
-            page.wait_for_timeout(
-                LINK_MS
-            )  # the pages let no script be made from text, so nothing else can be waited for
-        yield float(page.evaluate("sessionStorage.getItem('answered')")), float(kept)
+        # The pages let no script be made from text, so nothing else can be waited for.
+        until(
+            page,
+            lambda: page.evaluate("sessionStorage.getItem('followed')") is not None,
+            f"no page said that {shell.serial} is signed and showed the queue: does it still say so with .message.success?",
+        )
+        answered, followed = (page.evaluate(f"sessionStorage.getItem('{name}')") for name in ("answered", "followed"))
+        yield float(answered), float(followed)
     context.close()
 
 
