@@ -157,6 +157,7 @@
       what: said.keepWhat,
       note: said.keepNote ?? "",
       done: said.keepDone ?? "The server has it.",
+      tone: said.keepTone ?? "success", // in which colour that is said
       closes: "keepCloses" in form.dataset, // nothing more can be done here with these shells until it is sent
       shells: said.keepShells?.split(" ") ?? every.filter(([name]) => name === "shell").map(([, value]) => value),
       who: worker ?? "",
@@ -170,11 +171,14 @@
     form.submit();
   };
 
-  // The server has answered; that is said at once, where the finger is, and not only by the page that comes next.
+  // The server has answered; that is said at once, above what was pressed, and not only by the page that comes next. The
+  // place for it stood in the page before, else nothing would be read out; the button that had the focus is gone.
   const done = (form, tap) => {
-    const said = element("p", tap.done, "message success");
-    said.setAttribute("role", "status");
-    form.replaceWith(said);
+    const place = document.querySelector(".tap-said");
+    if (!place) return; // a page of an older version, which the tablet kept
+    form.remove();
+    place.replaceChildren(element("p", tap.done, `message ${tap.tone}`));
+    place.focus();
   };
 
   const toQueue = (words) => {

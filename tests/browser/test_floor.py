@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import json
+
 import pytest
 from playwright.sync_api import Browser, Page, expect
 from pytest_django.live_server_helper import LiveServer
@@ -16,6 +18,22 @@ from tests.browser.scanner import scan
 from tests.small_shop import PIN, SmallShop, small_shop
 
 pytestmark = pytest.mark.django_db(transaction=True)
+
+# While the next page is on its way, only a script of the page that stands there sees it. What it saw outlives that page.
+WATCH_WHAT_IS_SAID = """() => {
+    sessionStorage.removeItem("seen")
+    const place = document.querySelector(".step-do > .tap-said")
+    new MutationObserver(() => {
+        const box = place.getBoundingClientRect()
+        sessionStorage.setItem("seen", JSON.stringify({
+            words: place.innerText,
+            look: place.firstElementChild?.className,
+            isFocused: document.activeElement === place,
+            isInSight: box.height > 0 && box.top >= 0 && box.bottom <= innerHeight,
+        }))
+    }).observe(place, { childList: true })
+    return [place.getAttribute("role"), place.innerText]
+}"""
 
 
 @pytest.fixture
@@ -122,6 +140,28 @@ def test_a_reading_out_of_its_limits_is_marked_refused_and_kept(
     page.get_by_label("Largest gap on the flat plate").fill("0,08")
     press(page.get_by_role("button", name="Sign as Wanda Worker"))
     expect(page.locator(".message.success")).to_contain_text(f"of {shell.serial} is signed by Wanda Worker.")
+
+
+def test_what_became_of_a_tap_is_said_before_the_next_page_comes(
+    live_server: LiveServer, page: Page, tablet: dict[str, int], shop_rows: SmallShop
+) -> None:
+    """In the place that stood on the step's page before the tap, as a status that is read out, and with the focus."""
+    signed, held = shop_rows.released(quantity=2)
+    at(page, live_server, "cut")
+
+    def tap(button: str, words: str, tone: str) -> None:
+        assert page.evaluate(WATCH_WHAT_IS_SAID) == ["status", ""]
+        press(page.get_by_role("button", name=button))
+        expect(page.locator("#live")).to_be_visible()
+        seen = json.loads(page.evaluate("sessionStorage.getItem('seen')") or "null")
+        assert seen == {"words": words, "look": f"message {tone}", "isFocused": True, "isInSight": True}
+
+    press(page.get_by_role("link", name=signed.serial))
+    tap("Sign as Wanda Worker", f"cut of {signed.serial} is signed by Wanda Worker.", "success")
+    press(page.get_by_role("link", name=held.serial))
+    page.get_by_text("Something is wrong").click()
+    page.get_by_role("radio", name="Plate too short").check()
+    tap(f"Put {held.serial} on hold", f"{held.serial} is on hold.", "warning")
 
 
 def test_a_problem_holds_the_shell(live_server: LiveServer, page: Page, shop_rows: SmallShop) -> None:
