@@ -7,7 +7,6 @@ from datetime import date, datetime
 from typing import Any
 
 from django import forms
-from django.contrib.auth.password_validation import validate_password
 from django.db.models import Q
 
 from quality.accounts import ONLY_ADMINISTRATOR, note_change, other_administrators
@@ -15,6 +14,7 @@ from quality.models import AccountEvent, Person, Qualification, Role
 from quality.rights import Right, has_right
 from routing.models import Shop, Station
 from shopfloor.day_range import DayField
+from shopfloor.secret_forms import TypedTwice, secret
 
 
 class PersonForm(forms.ModelForm[Person]):
@@ -134,43 +134,10 @@ def qualification_rows(person: Person, data: Mapping[str, Any] | None = None) ->
     return rows
 
 
-class TypedTwice(forms.Form):
-    """Something secret, typed twice because nobody sees it while typing."""
-
-    secret_fields = ("", "")
-
-    def clean(self) -> dict[str, Any]:
-        cleaned = super().clean() or self.cleaned_data
-        first, again = self.secret_fields
-        if first in cleaned and again in cleaned and cleaned[first] != cleaned[again]:
-            self.add_error(again, "The two are not the same; type both again.")
-        return cleaned
-
-
-def _secret(label: str, help_text: str = "", **attributes: str) -> forms.CharField:
-    widget = forms.PasswordInput(attrs={"autocomplete": "new-password", **attributes})
-    return forms.CharField(label=label, help_text=help_text, strip=False, widget=widget)
-
-
 class PinForm(TypedTwice):
     secret_fields = ("pin", "pin_again")
-    pin = _secret("New PIN", "6 to 12 digits. Its owner types it; nobody else needs to know it.", inputmode="numeric")
-    pin_again = _secret("The same again", inputmode="numeric")
-
-
-class PasswordForm(TypedTwice):
-    secret_fields = ("password", "password_again")
-    password = _secret("New password", "At least 10 characters; a few words in a row are easy to keep in mind.")
-    password_again = _secret("The same again")
-
-    def __init__(self, *args: Any, person: Person, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        self.person = person
-
-    def clean_password(self) -> str:
-        password: str = self.cleaned_data["password"]
-        validate_password(password, self.person)
-        return password
+    pin = secret("New PIN", "6 to 12 digits. Its owner types it; nobody else needs to know it.", inputmode="numeric")
+    pin_again = secret("The same again", inputmode="numeric")
 
 
 class ShopForm(forms.ModelForm[Shop]):

@@ -21,9 +21,10 @@ from quality.rights import Right, has_right
 from routing.models import Shop
 from routing.turnstile import writing
 from shopfloor.access import needs, signed_in, the_person
-from shopfloor.people.forms import PasswordForm, PersonForm, PinForm, ShopForm, qualification_rows
+from shopfloor.people.forms import PersonForm, PinForm, ShopForm, qualification_rows
 from shopfloor.people.matrix import MARKS, matrix
 from shopfloor.people.roster import roster
+from shopfloor.secret_forms import PasswordForm
 from shopfloor.tables import csv_file, xlsx_file
 
 EDITS_PEOPLE = needs(Right.EDIT_PEOPLE)

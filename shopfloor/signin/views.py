@@ -1,21 +1,30 @@
-"""Signing in to the office screens."""
+"""Signing in to the office screens, and one's own password for them."""
 
 from __future__ import annotations
 
 from typing import Any, cast
 
 from django import forms
+from django.contrib import messages
+from django.contrib.auth import update_session_auth_hash
+from django.contrib.auth.decorators import login_required
 from django.contrib.auth.forms import AuthenticationForm
 from django.contrib.auth.views import LoginView
 from django.http import HttpRequest, HttpResponse
 from django.http.response import HttpResponseBase
+from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.views.decorators.http import require_http_methods
 from django_htmx.http import HttpResponseClientRefresh
 from django_htmx.middleware import HtmxDetails
 
+from quality.accounts import set_password
+from quality.models import Person
 from quality.passwords import MustWait, one_try
+from shopfloor.access import signed_in
 from shopfloor.addresses import client_address
 from shopfloor.known_browsers import keep, mark_of
+from shopfloor.secret_forms import PasswordForm, secret
 
 
 class SignInForm(AuthenticationForm):
@@ -76,8 +85,50 @@ class OfficeSignIn(LoginView):
         return response
 
     def form_invalid(self, form: Any) -> HttpResponse:
-        wait = form.must_wait
-        response = self.render_to_response(self.get_context_data(form=form), status=422 if wait is None else 429)
-        if wait is not None:
-            response["Retry-After"] = str(max(1, wait.seconds))
-        return response
+        return _with_wait(self.render_to_response(self.get_context_data(form=form)), form.must_wait)
+
+
+class OwnPasswordForm(PasswordForm):
+    """The present one is asked for again: somebody may stand at a screen that another left open."""
+
+    present = secret("Your present password")
+    field_order = ("present", "password", "password_again")
+
+
+@require_http_methods(["GET", "POST"])
+@login_required
+def own_password(request: HttpRequest) -> HttpResponse:
+    """Wrong tries at the present password count like those of a sign-in."""
+    who = signed_in(request)
+    form = OwnPasswordForm(request.POST if request.method == "POST" else None, person=who)
+    form.fields["present"].widget.attrs["autocomplete"] = "current-password"
+    wait: MustWait | None = None
+    if form.is_valid():
+        try:
+            if _is_theirs(request, who, form.cleaned_data["present"]):
+                set_password(person=who, password=form.cleaned_data["password"], by=who, at=timezone.now())
+                update_session_auth_hash(request, who)
+                messages.success(request, "You have a new password. It ended what was open under your name elsewhere.")
+                return redirect("home")
+            form.add_error("present", "This is not your present password. A supervisor can set a new one.")
+        except MustWait as error:
+            wait = error
+            form.add_error(None, error.message)
+    response = render(request, "signin/password.html", {"form": form})
+    return _with_wait(response, wait) if request.method == "POST" else response
+
+
+def _is_theirs(request: HttpRequest, who: Person, password: str) -> bool:
+    username, address = who.username, client_address(request)
+    with one_try(username=username, address=address, browser=mark_of(request, username), at=timezone.now()) as right:
+        if is_right := who.check_password(password):
+            right()
+    return is_right
+
+
+def _with_wait(response: HttpResponse, wait: MustWait | None) -> HttpResponse:
+    """As a refusal: 429 says how long nothing is looked at."""
+    response.status_code = 422 if wait is None else 429
+    if wait is not None:
+        response["Retry-After"] = str(max(1, wait.seconds))
+    return response

@@ -42,6 +42,8 @@ GET  home                           200    302           302        302    302  
 GET  glossary                       200    200           200        200    200           200
 GET  signin:office                  200    302           302        302    302           302
 POST signin:office                  422    302           302        302    302           302
+GET  signin:password                302    200           200        200    200           200
+POST signin:password                302    422           422        422    422           422
 POST signin:out                     302    302           302        302    302           302
 GET  board:board                    302    200           200        200    200           200
 GET  board:kits                     302    200           200        200    200           200
