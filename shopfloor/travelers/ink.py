@@ -50,10 +50,9 @@ class Ink:
         before, after = (f" {spaced:.3f} Tc", "0 Tc ") if spaced else ("", "")
         self.drawn.append(f"BT{before}\n/{font} {style.size:g} Tf 1 0 0 1 {at} Tm {glyphs}Tj\n{after}ET")
 
-    def line(self, x: float, top: float, line: Line, scale: float = 1.0) -> None:
-        """``scale`` for a line that was set and is too long for its place: its letters stand where they would."""
+    def line(self, x: float, top: float, line: Line) -> None:
         if line.form is not None:
-            self.form(line, (scale, 0.0, 0.0, scale), x, self.height - top - line.base)
+            self.form(line, (1.0, 0.0, 0.0, 1.0), x, self.height - top - line.base)
         for words in line.words:
             self.text(x, top + line.base, words.text, words.style)
             x += self.case.width(words.text, words.style.face) * words.style.size

@@ -2,7 +2,8 @@
 
 A sheaf is one file with the drawn pages of several shells; a small file for each shell says where in which sheaf it lies. A
 body that many shells share is kept too. Dropped is what nobody printed or asked for in 30 days, a print a day after it
-was made, and what another version of the program made when that has not been in use for a day. The folder may be emptied at any time: what is missing is made again.
+was made, and what another version of the program made when that has not been in use for a day. The folder may be emptied at
+any time: what is missing is made again.
 """
 
 from __future__ import annotations
