@@ -16,7 +16,7 @@ from importlib import import_module
 
 from granian.constants import Interfaces
 from granian.http import HTTP1Settings, HTTP2Settings
-from granian.log import LogLevels
+from granian.log import LogLevels, logger
 from granian.server import Server
 
 PROGRAM = "shopfloor.wsgi:application"
@@ -52,6 +52,8 @@ def number_of(name: str, usual: int, most: int, what: str) -> int:
 def main() -> None:
     workers = number_of("WORKERS", 4, 999, "number of processes")
     port = number_of("PORT", 8000, 65535, "port")
+    # More processes than cores is meant (see the Makefile); whoever starts the shop need not wonder.
+    logger.addFilter(lambda record: "CPU cores" not in record.getMessage())
     load_program()
     Server(
         PROGRAM,
