@@ -13,6 +13,7 @@ from django.db.models import F, QuerySet
 from quality.errors import QualityError
 from quality.models import AccountChange, AccountEvent, Person, Role
 from quality.passwords import forget_wrong_passwords, wrong_passwords
+from routing.errors import LostRace
 from routing.turnstile import in_turn, writing
 
 COMMAND_LINE = "command line"
@@ -127,6 +128,21 @@ def set_password(*, person: Person, password: str, by: Person | None, at: dateti
         Person.objects.filter(pk=person.pk).update(password=hashed)
         forget_wrong_passwords(person)
         note_change(person, AccountEvent.PASSWORD, by=by, at=at)
+    person.password = hashed
+
+
+def change_own_password(*, person: Person, password: str, at: datetime) -> None:
+    """In place of the one in ``person``, which they showed that they know; their other sessions end.
+
+    Raises LostRace, and changes nothing, when that one is no longer theirs or the account was closed meanwhile.
+    """
+    hashed = make_password(password)
+    with writing():
+        stored = Person.objects.filter(pk=person.pk, is_active=True, password=person.password)
+        if not stored.update(password=hashed):
+            raise LostRace("password_changed", "Your account was changed meanwhile; nothing was set. Sign in again.")
+        forget_wrong_passwords(person)
+        note_change(person, AccountEvent.PASSWORD, by=person, at=at)
     person.password = hashed
 
 

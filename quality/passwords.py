@@ -56,11 +56,13 @@ def address_wait(failures: int) -> timedelta:
 
 
 @contextmanager
-def one_try(*, username: str, address: str, browser: str, at: datetime) -> Iterator[Callable[[], None]]:
+def one_try(
+    *, username: str, address: str, browser: str, at: datetime, wrong: str = "User name and password do not fit."
+) -> Iterator[Callable[[], None]]:
     """Count a try before the password is looked at; the body calls what it is given when the password was right.
 
     ``browser`` is the mark of a browser that is known for this account, else empty. Raises MustWait instead of running
-    the body when a wait has not passed, and after it when this very try began one. Guesses sent side by side are counted
+    the body when a wait has not passed, and after it when this very try began one, then with ``wrong`` before it. Guesses sent side by side are counted
     one after the other.
     """
     account = _hash(username)
@@ -85,7 +87,7 @@ def one_try(*, username: str, address: str, browser: str, at: datetime) -> Itera
         return
     for row in rows:
         if row.locked_until is not None and row.locked_until > at:
-            raise _must_wait(row, at, "User name and password do not fit. ")
+            raise _must_wait(row, at, f"{wrong} ")
 
 
 def _forget_right(rows: list[WrongTries]) -> None:

@@ -1,6 +1,6 @@
 """The only doors to the screens and to the objects they show.
 
-A view is guarded by ``needs(Right…)``; an object reaches it through one of the functions here, which return it or raise
+A view is guarded by ``needs(Right…)``, or by ``needs_sign_in`` where every role may; an object reaches it through one of the functions here, which return it or raise
 404 or 403.
 """
 
@@ -35,7 +35,7 @@ _SHELL = Prepared(
 
 
 def signed_in(request: HttpRequest) -> Person:
-    """The person signed in to the office screens. Only for views behind ``needs``."""
+    """The person signed in to the office screens. Only for views behind ``needs`` or ``needs_sign_in``."""
     if not isinstance(request.user, Person):
         raise PermissionDenied("Sign in first.")
     return request.user
@@ -56,6 +56,18 @@ def needs(right: Right) -> Callable[[View[P]], View[P]]:
         return cast(View[P], guarded)
 
     return decorate
+
+
+def needs_sign_in(view: View[P]) -> View[P]:
+    """For what everybody does for themselves, whatever their role."""
+
+    @wraps(view)
+    def guarded(request: HttpRequest, *args: P.args, **kwargs: P.kwargs) -> HttpResponseBase:
+        if not request.user.is_authenticated:
+            return redirect_to_login(request.get_full_path())
+        return view(request, *args, **kwargs)
+
+    return cast(View[P], guarded)
 
 
 def the_order(number: str) -> KitOrder:

@@ -30,6 +30,11 @@ def turned_away(sender: object, credentials: dict[str, Any], request: HttpReques
     log.warning("Wrong password for the office: %s", name, extra=_from(request))
 
 
+def present_password_was_wrong(request: HttpRequest, who: Person) -> None:
+    """Typed by whoever sits at a screen where that person is signed in."""
+    log.warning("Wrong present password for a new one: %s", who.name, extra=_from(request))
+
+
 def _from(request: HttpRequest | None) -> dict[str, str]:
     return {"address": client_address(request) if request is not None else ""}
 

@@ -160,7 +160,10 @@ PASSWORD_HASHERS = ["quality.hashing.ShopArgon2Hasher"]
 AUTH_PASSWORD_VALIDATORS = [
     {"NAME": "django.contrib.auth.password_validation.MinimumLengthValidator", "OPTIONS": {"min_length": 10}},
     {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
-    {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
+    {
+        "NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator",
+        "OPTIONS": {"user_attributes": ("username", "name")},
+    },
 ]
 LOGIN_URL = "signin:office"
 LOGIN_REDIRECT_URL = "home"

@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import Any
 
 from django.contrib import messages
-from django.contrib.auth import update_session_auth_hash
 from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
@@ -105,11 +104,11 @@ def pin(request: HttpRequest, pk: int) -> HttpResponse:
 @EDITS_PEOPLE
 def password(request: HttpRequest, pk: int) -> HttpResponse:
     who = the_person(pk, editor=signed_in(request))
+    if who.pk == signed_in(request).pk:  # who stands at a screen that was left open does not take the account over
+        return redirect("signin:password")
     form = PasswordForm(request.POST, person=who)
     if form.is_valid():
         set_password(person=who, password=form.cleaned_data["password"], by=signed_in(request), at=timezone.now())
-        if who.pk == signed_in(request).pk:  # a new password ends every session of its owner but this one
-            update_session_auth_hash(request, who)
         messages.success(request, f"{who.name} has a new password.")
         return redirect("people:person", pk)
     return _page(request, who, password_form=form, status=422)
@@ -178,5 +177,6 @@ def _page(request: HttpRequest, who: Person, *, status: int, **forms: Any) -> Ht
         "rows": forms.pop("rows", None) or qualification_rows(who),
         "pin_form": PinForm(),
         "password_form": PasswordForm(person=who),
+        "is_own": stored.pk == signed_in(request).pk,
     }
     return render(request, "people/person.html", context | forms, status=status)

@@ -7,7 +7,6 @@ from typing import Any, cast
 from django import forms
 from django.contrib import messages
 from django.contrib.auth import update_session_auth_hash
-from django.contrib.auth.decorators import login_required
 from django.contrib.auth.forms import AuthenticationForm
 from django.contrib.auth.views import LoginView
 from django.http import HttpRequest, HttpResponse
@@ -18,13 +17,15 @@ from django.views.decorators.http import require_http_methods
 from django_htmx.http import HttpResponseClientRefresh
 from django_htmx.middleware import HtmxDetails
 
-from quality.accounts import set_password
-from quality.models import Person
+from quality.accounts import change_own_password
+from quality.models import Person, Role
 from quality.passwords import MustWait, one_try
-from shopfloor.access import signed_in
+from routing.errors import LostRace
+from shopfloor.access import needs_sign_in, signed_in
 from shopfloor.addresses import client_address
 from shopfloor.known_browsers import keep, mark_of
 from shopfloor.secret_forms import PasswordForm, secret
+from shopfloor.security_log import present_password_was_wrong
 
 
 class SignInForm(AuthenticationForm):
@@ -88,41 +89,56 @@ class OfficeSignIn(LoginView):
         return _with_wait(self.render_to_response(self.get_context_data(form=form)), form.must_wait)
 
 
+NOT_THEIRS = "This is not your present password."
+
+
 class OwnPasswordForm(PasswordForm):
     """The present one is asked for again: somebody may stand at a screen that another left open."""
 
-    present = secret("Your present password")
+    present = secret("Your present password", autocomplete="current-password")
     field_order = ("present", "password", "password_again")
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean()
+        if cleaned.get("password") and cleaned["password"] == cleaned.get("present"):
+            self.add_error("password", "This is the present one; choose another.")
+        return cleaned
 
 
 @require_http_methods(["GET", "POST"])
-@login_required
+@needs_sign_in
 def own_password(request: HttpRequest) -> HttpResponse:
     """Wrong tries at the present password count like those of a sign-in."""
     who = signed_in(request)
+    helps = "another administrator" if who.role == Role.ADMINISTRATOR else "a supervisor"
     form = OwnPasswordForm(request.POST if request.method == "POST" else None, person=who)
-    form.fields["present"].widget.attrs["autocomplete"] = "current-password"
-    wait: MustWait | None = None
+    status, wait = 422 if request.method == "POST" else 200, None
     if form.is_valid():
         try:
             if _is_theirs(request, who, form.cleaned_data["present"]):
-                set_password(person=who, password=form.cleaned_data["password"], by=who, at=timezone.now())
+                change_own_password(person=who, password=form.cleaned_data["password"], at=timezone.now())
                 update_session_auth_hash(request, who)
-                messages.success(request, "You have a new password. It ended what was open under your name elsewhere.")
+                messages.success(request, "You have a new password. You are signed out at every other office screen.")
                 return redirect("home")
-            form.add_error("present", "This is not your present password. A supervisor can set a new one.")
+            form.add_error("present", f"{NOT_THEIRS} If it is forgotten, {helps} sets a new one.")
         except MustWait as error:
             wait = error
             form.add_error(None, error.message)
-    response = render(request, "signin/password.html", {"form": form})
-    return _with_wait(response, wait) if request.method == "POST" else response
+        except LostRace as error:
+            status = 409
+            form.add_error(None, error.message)
+    response = render(request, "signin/password.html", {"form": form, "helps": helps}, status=status)
+    return response if wait is None else _with_wait(response, wait)
 
 
 def _is_theirs(request: HttpRequest, who: Person, password: str) -> bool:
     username, address = who.username, client_address(request)
-    with one_try(username=username, address=address, browser=mark_of(request, username), at=timezone.now()) as right:
+    browser = mark_of(request, username)
+    with one_try(username=username, address=address, browser=browser, at=timezone.now(), wrong=NOT_THEIRS) as right:
         if is_right := who.check_password(password):
             right()
+        else:
+            present_password_was_wrong(request, who)
     return is_right
 
 

@@ -434,10 +434,13 @@ def test_a_new_password_signs_its_owner_out_elsewhere(
     assert Client().login(username=oona.username, password=PHRASE)
 
 
-def test_ones_own_new_password_keeps_this_session(supervisor: Client, shop: SmallShop) -> None:
+def test_ones_own_password_is_not_set_without_the_present_one(supervisor: Client, shop: SmallShop) -> None:
+    before = Person.objects.get(pk=shop.supervisor.pk).password
+    page = said(supervisor.get(address(shop.supervisor)))
+    assert "Change your password" in page and 'name="password"' not in page
     answer = supervisor.post(address(shop.supervisor, "password/"), {"password": PHRASE, "password_again": PHRASE})
-    assert answer.status_code == 302
-    assert supervisor.get("/people/").status_code == 200
+    assert (answer.status_code, answer["Location"]) == (302, "/sign-in/password/")
+    assert Person.objects.get(pk=shop.supervisor.pk).password == before
 
 
 @pytest.mark.parametrize(
@@ -458,6 +461,13 @@ def test_a_bad_password_is_refused(
     assert sentence in said(page)
     shop.worker.refresh_from_db()
     assert shop.worker.check_password("a long pass phrase")
+
+
+def test_nobodys_password_is_their_name(supervisor: Client, shop: SmallShop) -> None:
+    Person.objects.filter(pk=shop.worker.pk).update(username="seven")
+    typed = {"password": shop.worker.name, "password_again": shop.worker.name}
+    page = supervisor.post(address(shop.worker, "password/"), typed)
+    assert page.status_code == 422 and "too similar to the name" in said(page)
 
 
 # The shop
