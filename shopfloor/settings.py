@@ -12,6 +12,8 @@ SHOP_HTTPS       ``1`` behind a TLS proxy: secure cookies, HSTS, redirect to htt
 SHOP_PROXIES     how many proxies of the shop's own stand in front; default ``1`` with SHOP_HTTPS, else ``0``
 SHOP_IDLE_MIN    minutes without a click after which an office screen is signed out; default ``120``
 SHOP_SLOW_MS     statements of the database that take longer stand in logs/slow.log; default ``500``
+HOST, PORT       where the server listens; default ``127.0.0.1`` and ``8000`` (read by shopfloor/serve.py)
+WORKERS          how many processes serve; default ``4``
 SHOP_DEBUG       ``1`` shows Django's error pages; never in a shop
 """
 

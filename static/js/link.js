@@ -210,13 +210,18 @@
     event.preventDefault();
     const tap = tapOf(form, event.submitter);
     let answer;
+    let shown; // where to go, once it has been said here that the tap was taken in
     const said = ({ word, go }) => {
-      if (word === "ok" && go) done(form, tap);
+      if (shown || word !== "ok" || !go) return;
+      shown = go;
+      done(form, tap);
     };
     try {
       answer = await floorOutbox.tap(tap, linked && !waiting.length ? said : undefined);
     } catch {
-      natively(form, tap.action); // nothing can be kept on this tablet
+      // Nothing can be kept on this tablet; what was sent meanwhile was taken in all the same.
+      if (shown) location.assign(shown);
+      else natively(form, tap.action);
       return;
     }
     if (answer.word === "kept") toQueue(KEPT);

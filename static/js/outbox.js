@@ -1,5 +1,6 @@
-// Taps that wait on this tablet: written down before they are sent, sent in order and one tab at a time, and taken off
-// only when the server has answered. The key of a tap makes the server recognise what it had received already.
+// Taps that wait on this tablet: written down before they are sent (while it is sent, where nothing else waits), sent in
+// order and one tab at a time, and taken off only when the server has answered. The key of a tap makes the server
+// recognise what it had received already.
 const floorOutbox = (() => {
   const PATIENCE_MS = 10000;
   const PATIENCE_WITH_FILES_MS = 120000;
