@@ -25,6 +25,7 @@ LARGEST = 200_000  # bytes; a README is read on a telephone, too
 SUPERVISOR = next(person for person in PEOPLE if person.username == "greta")
 STATIONS = ("edge", "drill", "press", "finish", "assemble")  # whose page is shown: the first that has work
 BROWSERS = ("chromium", "chromium-headless-shell", "google-chrome")
+PATIENCE_S = 120
 TRAVELER_SCALE = 1.5  # a leaf is read at this size, and no more
 
 
@@ -61,6 +62,16 @@ def a_packed_drum(page: Page) -> str:
     return page.locator("main a.serial").first.get_attribute("href") or ""
 
 
+def made(page: Page, address: str) -> bytes:
+    """A paper, as soon as it is made: until then the address answers with a page that waits."""
+    for _ in range(PATIENCE_S):
+        answer = page.request.get(address)
+        if answer.headers["content-type"] == "application/pdf":
+            return answer.body()
+        page.wait_for_timeout(1000)
+    sys.exit(f"{address} was not made within {PATIENCE_S} s.")
+
+
 def tablet(page: Page) -> None:
     """A step page as the worker sees it, and the traveler of that shell."""
     page.goto("/tablets/")
@@ -73,8 +84,11 @@ def tablet(page: Page) -> None:
     press(page, 'section[aria-labelledby="now-title"] a.floor-row')
     keep("tablet", page.screenshot())
     serial = page.locator(".step-head .serial").inner_text()
-    paper = page.request.get(f"/travelers/shell/{serial}/preview/", timeout=180_000)
-    leaf = pypdfium2.PdfDocument(paper.body())[0].render(scale=TRAVELER_SCALE).to_pil()
+    leaf = (
+        pypdfium2.PdfDocument(made(page, f"/travelers/shell/{serial}/preview/"))[0]
+        .render(scale=TRAVELER_SCALE)
+        .to_pil()
+    )
     picture = io.BytesIO()
     leaf.save(picture, "PNG")
     keep("traveler", picture.getvalue())
