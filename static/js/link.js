@@ -260,6 +260,7 @@
       const ask = fetch(bar.dataset.script, { method: "HEAD", cache: "no-store" });
       heard(await ask.then((answer) => answer.status < 500, () => false));
     }
+    if (!bar.hidden) show(); // tabs tell each other of what they sent; a bar without anything to say does not stay
   };
   document.addEventListener("floor:link", (event) => heard(event.detail));
   document.addEventListener("floor:drained", anew);
