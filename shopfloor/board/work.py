@@ -97,13 +97,13 @@ def _column(pk: int, code: str, name: str, here: dict[str, int]) -> StationColum
 
 
 _COUNTED = ("ready", "in_work", "dwelling", "on_hold", "late")
-# The states stand in the text, so that both databases see that the index of queues, and that of what is in process, has
-# every row that is asked for.
 _NEWEST = """
     SELECT record.id, (SELECT id FROM routing_plan WHERE is_current LIMIT 1),
         (SELECT state FROM routing_plan WHERE is_current LIMIT 1)
     FROM routing_shellrecord record ORDER BY record.id DESC LIMIT 1
 """
+# The states stand in the text, so that both databases see that the index of queues, and that of what is in process, has
+# every row that is asked for.
 _STEPS = """
     SELECT station_id, state, COUNT(*), SUM(CASE WHEN not_before > %s THEN 1 ELSE 0 END),
         SUM(CASE WHEN due < %s THEN 1 ELSE 0 END)
