@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import os
+import sys
+import threading
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import hypothesis
 import pytest
 from django.db import connection
+from django.db.backends.signals import connection_created
 from django.test import TransactionTestCase
 from pytest_django import Settings
 
@@ -49,6 +53,35 @@ def _empty_protected_tables(self: Any) -> None:
 
 
 TransactionTestCase._fixture_teardown = _empty_protected_tables  # type: ignore[attr-defined]
+
+
+# Who opened which session of PostgreSQL: its process there → the thread and the test here.
+_opened: dict[int, str] = {}
+
+
+def _remember_who_opened(connection: Any, **_: Any) -> None:
+    if connection.vendor == "postgresql":
+        test = os.environ.get("PYTEST_CURRENT_TEST", "no test")
+        _opened[connection.connection.info.backend_pid] = f"{threading.current_thread().name} of {test}"
+
+
+connection_created.connect(_remember_who_opened)
+
+
+@pytest.fixture(scope="session")
+def django_db_setup(django_db_setup: None, django_db_blocker: Any) -> Iterator[None]:
+    """PostgreSQL drops no database that somebody still reads: a session left over is named, then ended."""
+    yield
+    if connection.vendor != "postgresql":
+        return
+    with django_db_blocker.unblock(), connection.cursor() as cursor:
+        cursor.execute(
+            "SELECT pid, state, query, pg_terminate_backend(pid, 5000) FROM pg_stat_activity "
+            "WHERE datname = current_database() AND backend_type = 'client backend' AND pid <> pg_backend_pid()"
+        )
+        for pid, state, query, _ in cursor.fetchall():
+            who = _opened.get(pid, "another process")
+            print(f"Left in the test database: {who}; {state}, last asked: {query[:200]}", file=sys.__stderr__)
 
 
 @pytest.fixture
