@@ -69,19 +69,20 @@ connection_created.connect(_remember_who_opened)
 
 
 @pytest.fixture(scope="session")
-def django_db_setup(django_db_setup: None, django_db_blocker: Any) -> Iterator[None]:
+def django_db_setup(django_db_setup: None, django_db_blocker: Any, pytestconfig: pytest.Config) -> Iterator[None]:
     """PostgreSQL drops no database that somebody still reads: a session left over is named, then ended."""
     yield
     if connection.vendor != "postgresql":
         return
-    with django_db_blocker.unblock(), connection.cursor() as cursor:
+    aloud = pytestconfig.pluginmanager.getplugin("capturemanager").global_and_fixture_disabled()
+    with aloud, django_db_blocker.unblock(), connection.cursor() as cursor:
         cursor.execute(
             "SELECT pid, state, query, pg_terminate_backend(pid, 5000) FROM pg_stat_activity "
             "WHERE datname = current_database() AND backend_type = 'client backend' AND pid <> pg_backend_pid()"
         )
         for pid, state, query, _ in cursor.fetchall():
             who = _opened.get(pid, "another process")
-            print(f"Left in the test database: {who}; {state}, last asked: {query[:200]}", file=sys.__stderr__)
+            print(f"Left in the test database: {who}; {state}, last asked: {query[:200]}", file=sys.stderr)
 
 
 @pytest.fixture
