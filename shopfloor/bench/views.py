@@ -20,7 +20,7 @@ from routing.specs.errors import SpecError
 from routing.specs.inputs import DrumInputs
 from routing.specs.jsonable import to_json
 from routing.specs.sheet import SpecSheet, compute_sheet
-from routing.station_numbers import station_drawings
+from routing.station_drawings import station_drawings
 from routing.turnstile import writing
 from shopfloor.access import needs, signed_in
 from shopfloor.bench.forms import BenchForm, SaveForm, proposed_code

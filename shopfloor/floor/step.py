@@ -20,7 +20,8 @@ from routing.frozen import current_spec
 from routing.models import Operation, OperationState, RoomReading, Shell, Shop, Station, StationKind
 from routing.rework import rework_places
 from routing.station_details import station_details
-from routing.station_numbers import StationNumber, station_drawing, station_numbers
+from routing.station_drawings import station_drawing
+from routing.station_numbers import StationNumber, station_numbers
 from shopfloor.floor.materials import MaterialField, material_fields
 from shopfloor.rings import ring_states
 from shopfloor.templatetags.shop import hours_minutes

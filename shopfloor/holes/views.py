@@ -14,7 +14,7 @@ from routing.specs.drilling import DrillingResult, SeamLine, seam_lines, seam_ru
 from routing.specs.hole_files import drilling_program, hole_map_dxf
 from routing.specs.jsonable import from_json
 from routing.specs.layup import LayUpResult
-from routing.station_numbers import station_drawing
+from routing.station_drawings import station_drawing
 from shopfloor.access import needs, the_shell
 from shopfloor.paper import PaperError, pdf_from_template
 

@@ -18,7 +18,8 @@ from django.utils import timezone
 from quality.checks import checks_among
 from quality.models import CheckPoint, SignOff
 from routing.models import Operation, OperationState, Shell, ShellSpec, Station
-from routing.station_numbers import StationNumber, station_drawing, station_numbers
+from routing.station_drawings import station_drawing
+from routing.station_numbers import StationNumber, station_numbers
 from shopfloor.travelers.facts import ShellFacts, TravelerHead
 
 

@@ -10,7 +10,8 @@ import pytest
 from routing.models import StationKind
 from routing.specs.jsonable import to_json
 from routing.specs.sheet import compute_sheet
-from routing.station_numbers import StationNumber, station_drawing, station_numbers
+from routing.station_drawings import station_drawing
+from routing.station_numbers import StationNumber, station_numbers
 from tests.routing.specs.example_drums import ALL, BASS, SNARE, TOM, WRAPPED_TOM
 
 MOST = 7  # what can be read at arm's length
