@@ -1,0 +1,88 @@
+"""The page of one step, with what was refused on it, and what its forms send."""
+
+from __future__ import annotations
+
+import secrets
+from typing import Any
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.utils.cache import patch_cache_control
+
+from quality.errors import QualityError
+from quality.photos import KeptPhoto, keep_photo
+from routing.errors import RoutingError
+from routing.models import Shell
+from routing.specs.errors import SpecError
+from shopfloor.floor.link import refused_json, wants_json
+from shopfloor.floor.step import step_of
+from shopfloor.floor.tablet import Tablet
+from shopfloor.refusals import status_of
+
+MOST_PHOTOS = 3  # with one signature
+Refusal = RoutingError | QualityError | SpecError
+REFUSALS = (RoutingError, QualityError, SpecError)
+
+
+def step_page(
+    request: HttpRequest, tablet: Tablet, shell: Shell, *, error: str = "", out: bool = False, status: int = 200
+) -> HttpResponse:
+    context: dict[str, Any] = {
+        "station": tablet.station,
+        "worker": tablet.worker,
+        "step": step_of(
+            shell,
+            tablet.station,
+            tablet.person,
+            tablet.now,
+            paper_revision=small_number(request.GET.get("r", "")),
+            device=tablet.device,
+            typed=request.POST.dict(),
+        ),
+        "tap_key": secrets.token_urlsafe(16),
+        "as_mark": tablet.mark,
+        "error": error,
+        "out": out,
+        "typed": request.POST,
+        "measuring": any(name.startswith("plate-") for name in request.POST),
+        "now": tablet.now,
+    }
+    response = render(request, "floor/step.html", context, status=status)
+    patch_cache_control(response, no_store=True)
+    return response
+
+
+def step_refused(request: HttpRequest, tablet: Tablet, shell: Shell, refused: Refusal) -> HttpResponse:
+    status = status_of(refused)
+    if wants_json(request):
+        return refused_json(refused.message, status)
+    shell.refresh_from_db()
+    return step_page(request, tablet, shell, error=refused.message, out=refused.code == "out_of_limits", status=status)
+
+
+def answers_of(request: HttpRequest) -> dict[str, str]:
+    """Check point id → what was entered."""
+    names = [name for name in request.POST if name.startswith("check-")]
+    return {name.removeprefix("check-"): " ".join(request.POST.getlist(name)) for name in names}
+
+
+def photo_of(request: HttpRequest, tablet: Tablet) -> KeptPhoto | None:
+    upload = request.FILES.get("photo")
+    return None if upload is None else keep_photo(upload, upload.size or 0, tablet.now)
+
+
+def photos_of(request: HttpRequest, tablet: Tablet) -> list[KeptPhoto]:
+    """Those that go with a signature; a field without a picture sends an empty file."""
+    uploads = [upload for upload in request.FILES.getlist("sign-photo") if upload.size]
+    if len(uploads) > MOST_PHOTOS:
+        raise QualityError("too_many_photos", f"At most {MOST_PHOTOS} photos go with a signature.")
+    return [keep_photo(upload, upload.size or 0, tablet.now) for upload in uploads]
+
+
+def position_of(request: HttpRequest) -> int:
+    """The step that the screen showed; a form without one asks for a step that no shell has."""
+    return small_number(request.POST.get("position", "")) or 0
+
+
+def small_number(words: str) -> int | None:
+    return int(words) if words.isdecimal() and len(words) < 6 else None

@@ -1,0 +1,161 @@
+"""One step at a tablet: look at it, begin it, sign it, take the signature back, measure its plates."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect
+from django.views.decorators.http import require_POST, require_safe
+
+from quality.actions import begin_step, measure_plates, pause_step, sign_off, withdraw_sign_off
+from quality.pins import confirm_pin
+from routing.actions import cut_list_after
+from routing.frozen import current_spec
+from routing.models import Shell, StationKind
+from routing.specs.errors import SpecError
+from shopfloor.access import the_serial, the_shell
+from shopfloor.floor.materials import material_answers
+from shopfloor.floor.step_page import REFUSALS, answers_of, photos_of, position_of, step_page, step_refused
+from shopfloor.floor.tablet import Tablet, at_station, worker_needed
+
+
+@require_safe
+@at_station
+@worker_needed
+def step(request: HttpRequest, tablet: Tablet, serial: str) -> HttpResponse:
+    return step_page(request, tablet, the_shell(serial))
+
+
+@require_POST
+@at_station
+@worker_needed
+def sign(request: HttpRequest, tablet: Tablet, serial: str) -> HttpResponse:
+    final = tablet.station.kind == StationKind.FINAL_CHECK
+    try:
+        if final:
+            confirm_pin(person=tablet.person, pin=request.POST.get("pin", ""), at=tablet.now, tablet=tablet.enrolled)
+        signed = sign_off(
+            serial=the_serial(serial),
+            position=position_of(request),
+            person=tablet.person,
+            answers=answers_of(request),
+            materials=material_answers(request.POST),
+            photos=photos_of(request, tablet),
+            note=request.POST.get("note", ""),
+            pin_confirmed=final,
+            station=tablet.station,
+            stamp=tablet.stamp(request),
+        )
+    except Shell.DoesNotExist:
+        the_shell(serial)  # says what is wrong with it
+        raise
+    except REFUSALS as refused:
+        return step_refused(request, tablet, the_shell(serial), refused)
+    if not final:  # the queue says it, with the button to take it back
+        return redirect("floor:queue", tablet.station.code)
+    operation = signed.sign_off.operation
+    messages.success(request, f"{operation.title} of {operation.shell.serial} is signed by {tablet.person.name}.")
+    return redirect("floor:step", tablet.station.code, operation.shell.serial)
+
+
+@require_POST
+@at_station
+@worker_needed
+def start(request: HttpRequest, tablet: Tablet, serial: str) -> HttpResponse:
+    shell = the_shell(serial)
+    try:
+        begin_step(
+            serial=shell.serial,
+            position=position_of(request),
+            person=tablet.person,
+            station=tablet.station,
+            stamp=tablet.stamp(request),
+        )
+    except REFUSALS as refused:
+        return step_refused(request, tablet, shell, refused)
+    return redirect("floor:step", tablet.station.code, shell.serial)
+
+
+@require_POST
+@at_station
+@worker_needed
+def pause(request: HttpRequest, tablet: Tablet, serial: str) -> HttpResponse:
+    shell = the_shell(serial)
+    try:
+        pause_step(
+            serial=shell.serial,
+            position=position_of(request),
+            person=tablet.person,
+            station=tablet.station,
+            stamp=tablet.stamp(request),
+        )
+    except REFUSALS as refused:
+        return step_refused(request, tablet, shell, refused)
+    return redirect("floor:step", tablet.station.code, shell.serial)
+
+
+@require_POST
+@at_station
+@worker_needed
+def withdraw(request: HttpRequest, tablet: Tablet, serial: str) -> HttpResponse:
+    shell = the_shell(serial)
+    try:
+        withdraw_sign_off(
+            serial=shell.serial,
+            position=position_of(request),
+            person=tablet.person,
+            reason=request.POST.get("reason", ""),
+            stamp=tablet.stamp(request),
+        )
+    except REFUSALS as refused:
+        return step_refused(request, tablet, shell, refused)
+    messages.success(request, f"The signature is withdrawn; {shell.serial} is at {tablet.station.name} again.")
+    return redirect("floor:step", tablet.station.code, shell.serial)
+
+
+@require_POST
+@at_station
+@worker_needed
+def thickness(request: HttpRequest, tablet: Tablet, serial: str) -> HttpResponse:
+    """Plates measured at the cut station: the spec is issued again and every length follows."""
+    shell = the_shell(serial)
+    before = current_spec(shell)
+    try:
+        measured = _measured(request)
+        spec = measure_plates(
+            serial=shell.serial,
+            measured_mm=measured,
+            person=tablet.person,
+            station=tablet.station,
+            stamp=tablet.stamp(request),
+        )
+    except REFUSALS as refused:
+        return step_refused(request, tablet, shell, refused)
+    cut = [int(place) for place in request.POST.getlist("cut-already") if place.isdecimal() and len(place) < 3]
+    rest = cut_list_after(before, spec, cut)
+    lengths = ", ".join(f"plate {plate.position}: {plate.blank_length_mm:.1f} mm" for plate in rest.to_cut)
+    messages.success(
+        request,
+        f"The lengths below follow your measurement (spec revision {spec.revision})."
+        + (f" Still to cut: {lengths}." if cut and lengths else ""),
+    )
+    for warning in rest.warnings:
+        messages.warning(request, warning.message)
+    return redirect("floor:step", tablet.station.code, shell.serial)
+
+
+def _measured(request: HttpRequest) -> dict[int, float]:
+    """Plate place → thickness; empty fields are left out. Raises SpecError for what is no number."""
+    measured: dict[int, float] = {}
+    for name in request.POST:
+        value = request.POST.get(name, "")
+        place = name.removeprefix("plate-")
+        if name == place or not place.isdecimal() or not value.strip():
+            continue
+        try:
+            measured[int(place)] = float(value.replace(",", "."))
+        except ValueError as error:
+            raise SpecError(
+                "not_a_number", name, f"“{value[:20]}” is not a thickness; enter millimetres, for example 3.05."
+            ) from error
+    return measured
