@@ -39,7 +39,6 @@ from quality.record_bodies import failure, late_body, out_of_limits, reading_bod
 from quality.rights import Right, has_right
 from routing.actions import (
     complete_operation,
-    enter_plate_thickness,
     hold_shell,
     locked_operation,
     note_prints,
@@ -64,6 +63,7 @@ from routing.models import (
     StationKind,
 )
 from routing.prepared import Prepared, insert
+from routing.reissue import enter_plate_thickness
 from routing.turnstile import writing
 
 

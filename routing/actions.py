@@ -6,8 +6,7 @@ Time, person and device come in as a ``Stamp``.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import replace
+from collections.abc import Sequence
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -15,8 +14,7 @@ from django.utils import timezone
 
 from routing.curing import cured_to_pack
 from routing.errors import LostRace, NotAllowedNow
-from routing.freezing import drum_inputs
-from routing.history import Stamp, add_record, lock_shell, recorded_tap, spec_body
+from routing.history import Stamp, add_record, lock_shell, recorded_tap
 from routing.models import (
     KitOrder,
     Operation,
@@ -25,127 +23,14 @@ from routing.models import (
     RecordKind,
     Shell,
     ShellRecord,
-    ShellSpec,
     ShellState,
-    Shop,
     StationKind,
 )
 from routing.prepared import Prepared, update
-from routing.specs.inputs import DrumInputs
-from routing.specs.jsonable import from_json, to_json
-from routing.specs.layup import RemainingCutList, remaining_cut_list
-from routing.specs.sheet import FORMULA_VERSION, SpecSheet, compute_sheet
 from routing.turnstile import writing
 
-_OPEN_STATES = [OperationState.READY, OperationState.IN_WORK]
+OPEN_STATES = [OperationState.READY, OperationState.IN_WORK]
 GONE_STATES = [ShellState.PACKED, ShellState.SCRAPPED, ShellState.REMADE]
-
-
-def reissue_spec(*, serial: str, inputs: DrumInputs, reason: str, stamp: Stamp) -> ShellSpec:
-    """Freeze a new revision of a shell's spec. Paper of an older revision is recognised from then on.
-
-    The route of the shell stays as it is. Raises NotAllowedNow for a shell that left the shop or without a reason,
-    SpecError when no drum can be made from the inputs.
-    """
-    if not reason.strip():
-        raise NotAllowedNow("reason_missing", "Say why the spec is issued again.")
-    sheet = compute_sheet(inputs)
-    with writing():
-        shell = lock_shell(serial)
-        if earlier := recorded_tap(stamp.tap_key, shell, RecordKind.REISSUED):
-            return ShellSpec.objects.get(shell=shell, revision=earlier.body["revision"])
-        return issue_spec(shell, inputs, sheet, reason, stamp)
-
-
-def enter_plate_thickness(*, serial: str, measured_mm: Mapping[int, float], stamp: Stamp) -> ShellSpec:
-    """Issue a shell's spec again with plate thicknesses measured at the cut station, so that every length follows.
-
-    ``measured_mm`` maps the place of a plate (1 is the outermost) to its thickness. Only while the cut is not signed.
-    Raises NotAllowedNow, and SpecError for a thickness that can't be.
-    """
-    if not measured_mm:
-        raise NotAllowedNow("nothing_measured", "Enter the thickness of at least one plate.")
-    with writing():
-        shell = lock_shell(serial)
-        if earlier := recorded_tap(stamp.tap_key, shell, RecordKind.REISSUED):
-            return ShellSpec.objects.get(shell=shell, revision=earlier.body["revision"])
-        cut = shell.operations.filter(station__kind=StationKind.CUT).select_related("station").first()
-        if cut is None or cut.state not in _OPEN_STATES:
-            raise NotAllowedNow("cut_is_over", f"The plates of {serial} are not at the cut station now.")
-        frozen = ShellSpec.objects.get(shell=shell, revision=shell.spec_revision)
-        inputs = from_json(DrumInputs, frozen.inputs)
-        for place in measured_mm:
-            if not 1 <= place <= len(inputs.plates):
-                raise NotAllowedNow(
-                    "no_such_plate", f"{serial} has {len(inputs.plates)} plates; there is no plate {place}."
-                )
-        plates = tuple(
-            replace(plate, measured_thickness_mm=measured_mm.get(place, plate.measured_thickness_mm))
-            for place, plate in enumerate(inputs.plates, start=1)
-        )
-        inputs = replace(inputs, plates=plates)
-        said = ", ".join(f"plate {place}: {value:g} mm" for place, value in sorted(measured_mm.items()))
-        return issue_spec(shell, inputs, compute_sheet(inputs), f"measured at the cut station, {said}", stamp)
-
-
-def cut_list_after(before: ShellSpec, after: ShellSpec, already_cut: Iterable[int] = ()) -> RemainingCutList:
-    """What a measurement changed: the lengths still to be cut, and which of the plates cut already are now wrong."""
-    inputs = from_json(DrumInputs, after.inputs)
-    cut_as = {plate["position"]: plate["blank_length_mm"] for plate in before.results["layup"]["plates"]}
-    return remaining_cut_list(
-        after.results["layup"]["outside_diameter_mm"],
-        inputs.plates,
-        inputs.seam,
-        {place: cut_as[place] for place in already_cut if place in cut_as},
-        height_mm=after.results["cutting"]["pressed_height_mm"],
-    )
-
-
-def issue_spec(
-    shell: Shell,
-    inputs: DrumInputs,
-    sheet: SpecSheet,
-    reason: str,
-    stamp: Stamp,
-    *,
-    operation: Operation | None = None,
-    body: Mapping[str, Any] | None = None,
-) -> ShellSpec:
-    """Freeze the next revision of a locked shell's spec. ``body`` is what its record says besides."""
-    if shell.state in GONE_STATES:
-        raise NotAllowedNow(
-            "shell_gone", f"{shell.serial} is {shell.get_state_display()}; its spec can't be issued again."
-        )
-    shell.spec_revision += 1
-    shell.save(update_fields=["spec_revision"])
-    spec = ShellSpec.objects.create(
-        shell=shell,
-        revision=shell.spec_revision,
-        formula_version=FORMULA_VERSION,
-        inputs=to_json(inputs),
-        results=to_json(sheet),
-        reason=reason.strip()[:200],
-        issued_at=stamp.received_at,
-        issued_by_id=stamp.person_id,
-    )
-    add_record(
-        shell,
-        RecordKind.REISSUED,
-        stamp,
-        operation=operation,
-        body={
-            "revision": spec.revision,
-            "reason": spec.reason,
-            **spec_body(spec.inputs, spec.results, shell.model_id, shell.finish_id),
-            **(body or {}),
-        },
-    )
-    return spec
-
-
-def current_inputs(shell: Shell) -> DrumInputs:
-    """What the recipe book says today about this shell's drum; for a re-issue."""
-    return drum_inputs(shell.model, shell.finish, Shop.current())
 
 
 _STEP = Prepared(
@@ -182,7 +67,7 @@ def require_workable(shell: Shell, operation: Operation, now: datetime) -> None:
         current = shell.operations.current().select_related("station").first()
         first = f" {current.title} at {current.station.name} comes first." if current else ""
         raise NotAllowedNow("not_its_turn", f"{operation.title} of {shell.serial} is not the next step.{first}")
-    if operation.state not in _OPEN_STATES:
+    if operation.state not in OPEN_STATES:
         raise NotAllowedNow("not_workable", f"{operation.title} of {shell.serial} is {operation.get_state_display()}.")
     if operation.attempt > 1 and operation.ready_at is not None and operation.ready_at > now:
         given_back = timezone.localtime(operation.ready_at).strftime("%Y-%m-%d %H:%M")
@@ -212,7 +97,7 @@ def start_operation(*, serial: str, position: int, stamp: Stamp) -> Operation:
             raise LostRace("already_started", f"{operation.started_by_name} works on {operation.title} of {serial}.")
         move(
             operation,
-            _OPEN_STATES,
+            OPEN_STATES,
             OperationState.IN_WORK,
             started_at=stamp.at,
             started_by_name=stamp.person_name,
@@ -262,7 +147,7 @@ def complete_operation(shell: Shell, operation: Operation, stamp: Stamp, *, dwel
         _require_packable(shell, operation)
     done_at = _done_at(operation, stamp)
     worked = touch_seconds(operation, stamp.at)
-    move(operation, _OPEN_STATES, OperationState.DONE, done_at=done_at, touch_seconds=worked, paused_at=None)
+    move(operation, OPEN_STATES, OperationState.DONE, done_at=done_at, touch_seconds=worked, paused_at=None)
     following = _FOLLOWING.first(shell=shell.pk, position=operation.position)
     if following is not None:
         dwell = timedelta(minutes=operation.dwell_minutes if dwell_minutes is None else dwell_minutes)
@@ -284,7 +169,7 @@ def open_since(operation: Operation, at: datetime) -> None:
     opened again after a withdrawal or a hold, so that it can be signed for that moment and the dwell counts from it.
     """
     if operation.ready_at is not None and operation.ready_at > at:
-        move(operation, _OPEN_STATES, OperationState(operation.state), ready_at=at)
+        move(operation, OPEN_STATES, OperationState(operation.state), ready_at=at)
 
 
 def _done_at(operation: Operation, stamp: Stamp) -> datetime:
@@ -357,10 +242,10 @@ def hold_shell(shell: Shell, stamp: Stamp, body: dict[str, Any]) -> ShellRecord:
             "shell_gone",
             f"{shell.serial} is {shell.get_state_display()}; withdraw its last signature first, then report the problem.",
         )
-    operation = shell.operations.filter(state__in=_OPEN_STATES).select_related("station").first()
+    operation = shell.operations.filter(state__in=OPEN_STATES).select_related("station").first()
     if operation is None:
         raise NotAllowedNow("nothing_open", f"{shell.serial} has no open step to hold.")
-    move(operation, _OPEN_STATES, OperationState.ON_HOLD)
+    move(operation, OPEN_STATES, OperationState.ON_HOLD)
     body = {**body, "shell_state_before": shell.state}
     set_shell_state(shell, ShellState.ON_HOLD)
     return add_record(shell, RecordKind.HELD, stamp, operation=operation, body=body)

@@ -13,7 +13,7 @@ from typing import Any
 
 from django.db.models import F
 
-from routing.actions import GONE_STATES, issue_spec, move, set_shell_state, state_before_hold
+from routing.actions import GONE_STATES, move, set_shell_state, state_before_hold
 from routing.errors import LostRace, NotAllowedNow
 from routing.freezing import drum_inputs
 from routing.history import Stamp, add_record
@@ -32,6 +32,7 @@ from routing.models import (
     StationKind,
 )
 from routing.planning import PlannedStep, current_template, plan_steps
+from routing.reissue import issue_spec
 from routing.release import prepare_drum
 from routing.specs.inputs import DrumInputs
 from routing.specs.jsonable import from_json, to_json

@@ -9,9 +9,9 @@ from django.views.decorators.http import require_POST, require_safe
 
 from quality.actions import begin_step, measure_plates, pause_step, sign_off, withdraw_sign_off
 from quality.pins import confirm_pin
-from routing.actions import cut_list_after
 from routing.frozen import current_spec
 from routing.models import Shell, StationKind
+from routing.reissue import cut_list_after
 from routing.specs.errors import SpecError
 from shopfloor.access import the_serial, the_shell
 from shopfloor.floor.materials import material_answers

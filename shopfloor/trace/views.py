@@ -16,9 +16,9 @@ from quality.errors import QualityError
 from quality.models import Person, Problem, ProblemState
 from quality.rights import Right, has_right
 from quality.trace import find_shells, signed_by, story_of
-from routing.actions import current_inputs, reissue_spec
 from routing.errors import RoutingError
 from routing.models import Operation, Shell, Shop
+from routing.reissue import current_inputs, reissue_spec
 from routing.rework import regrade_choices, rework_places
 from routing.specs.check_character import is_valid, read_serial
 from routing.specs.errors import SpecError

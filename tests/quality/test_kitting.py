@@ -19,11 +19,11 @@ from quality.kitting import (
 )
 from quality.models import Bag, BagState, Carton, CartonDrum, Role, StockMove, StockPart
 from quality.stock import count_part
-from routing.actions import reissue_spec
 from routing.errors import LostRace, NotAllowedNow
 from routing.freezing import drum_inputs
 from routing.history import broken_records
 from routing.models import OrderState, Part, RecordKind, Shell, ShellRecord, ShellState, Shop
+from routing.reissue import reissue_spec
 from tests.small_shop import SmallShop, person
 
 pytestmark = pytest.mark.django_db

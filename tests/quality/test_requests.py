@@ -27,10 +27,11 @@ from quality.requests import (
 )
 from quality.trace import story_of
 from quality.verification import verify_shell
-from routing.actions import current_inputs, reissue_spec, ship_order
+from routing.actions import ship_order
 from routing.errors import LostRace
 from routing.history import lock_shell
 from routing.models import Closure, HardwareSet, Part, RecordKind, Shell, ShellRecord
+from routing.reissue import current_inputs, reissue_spec
 from routing.shop_hours import ShopHours
 from tests.quality.test_races import at_once
 from tests.shopfloor.tablets import sign_through

@@ -16,10 +16,10 @@ from quality.requests import pick_request, take_request
 from quality.shelf_lots import on_shelf
 from quality.shortages import needs, parts_on_shelf, shortages, still_to_take
 from quality.stock import NOT_COUNTED, count_part, receive_parts
-from routing.actions import reissue_spec
 from routing.errors import LostRace
 from routing.freezing import drum_inputs
 from routing.models import Operation, OperationState, Part, Shell, ShellState, Shop, StationKind
+from routing.reissue import reissue_spec
 from tests.quality.test_kitting import add_parts, fill, reopen, stock, with_bags
 from tests.quality.test_materials import lot
 from tests.small_shop import SmallShop, person

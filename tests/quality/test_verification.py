@@ -11,9 +11,9 @@ from django.db import DatabaseError, connection, transaction
 from quality.actions import report_problem, settle_problem, sign_off, withdraw_sign_off
 from quality.models import CheckPoint
 from quality.verification import verify_shell
-from routing.actions import current_inputs, reissue_spec
 from routing.append_only import protect, unprotect
 from routing.models import Shell
+from routing.reissue import current_inputs, reissue_spec
 from tests.small_shop import SmallShop
 
 pytestmark = pytest.mark.django_db

@@ -7,17 +7,11 @@ from dataclasses import replace
 import pytest
 
 from quality.actions import sign_off
-from routing.actions import (
-    current_inputs,
-    enter_plate_thickness,
-    note_prints,
-    reissue_spec,
-    ship_order,
-    start_operation,
-)
+from routing.actions import note_prints, ship_order, start_operation
 from routing.errors import LostRace, NotAllowedNow
 from routing.history import content_hash
 from routing.models import KitOrder, OperationState, OrderState, RecordKind, Shell, ShellRecord, ShellSpec, ShellState
+from routing.reissue import current_inputs, enter_plate_thickness, reissue_spec
 from routing.specs.errors import SpecError
 from tests.small_shop import SmallShop
 

@@ -8,8 +8,8 @@ from typing import Any
 import pytest
 
 from quality.models import CheckPoint, Defect
-from routing.actions import enter_plate_thickness
 from routing.models import Operation, Shell, ShellSpec
+from routing.reissue import enter_plate_thickness
 from routing.station_numbers import station_numbers
 from tests.shopfloor.tablets import Clock, Tablet, page, sign_through
 from tests.small_shop import SmallShop

@@ -18,8 +18,8 @@ from pytest_django import Settings
 
 from quality.actions import report_problem, sign_off
 from quality.models import CheckPoint, Defect, Person
-from routing.actions import current_inputs, reissue_spec
 from routing.models import KitLine, KitOrder, Shell, Shop, Station
+from routing.reissue import current_inputs, reissue_spec
 from shopfloor import paper_queue
 from shopfloor.paper_queue import PLACES, Ask, next_ask, only_me, place, put, waiting
 from shopfloor.paper_queue import wake as really_wake

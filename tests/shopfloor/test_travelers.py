@@ -19,7 +19,6 @@ from pytest_django import Settings
 
 from quality.actions import sign_off
 from quality.models import CheckKind, CheckPoint, Role
-from routing.actions import current_inputs, reissue_spec
 from routing.history import Stamp
 from routing.models import (
     DrumModel,
@@ -35,6 +34,7 @@ from routing.models import (
     Shop,
     TravelerPrint,
 )
+from routing.reissue import current_inputs, reissue_spec
 from routing.release import release_order
 from shopfloor import paper_check, paper_queue
 from shopfloor.demo.loading import load_demo
