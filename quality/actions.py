@@ -1,4 +1,4 @@
-"""What people say about shells: sign a step, withdraw a signature, report a problem, settle it, print the card.
+"""What people do with a step: begin and pause it, sign it, withdraw the signature, measure its plates, print the card.
 
 Each action checks who may do it, then moves the shell through ``routing.actions`` in the same transaction.
 """
@@ -7,15 +7,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import timedelta
 
 from django.utils import timezone
 
 from quality.checks import (
-    CheckedReading,
     check_points_at,
     checks_among,
-    checks_for,
     left_to_sampling,
     read_checks,
 )
@@ -23,29 +21,25 @@ from quality.closed_cartons import require_not_in_closed_carton
 from quality.errors import NotQualified, QualityError, ReadingRefused
 from quality.lots import note_use
 from quality.materials import materials_wanted, read_materials
+from quality.may_sign import require_at, require_independent, require_qualified
 from quality.models import (
-    Defect,
-    Disposition,
     Person,
     Problem,
     ProblemState,
-    Qualification,
     Reading,
     SignOff,
     Withdrawal,
 )
 from quality.photos import KeptPhoto, add_photo
-from quality.record_bodies import failure, late_body, out_of_limits, reading_body
+from quality.record_bodies import late_body, out_of_limits, reading_body
 from quality.rights import Right, has_right
 from routing.actions import (
     complete_operation,
-    hold_shell,
     locked_operation,
     note_prints,
     pause_operation,
     reopen_operation,
     require_workable,
-    resume_shell,
     start_operation,
 )
 from routing.climate import dwell_minutes, in_this_air, newest_reading, require_air
@@ -62,7 +56,7 @@ from routing.models import (
     Station,
     StationKind,
 )
-from routing.prepared import Prepared, insert
+from routing.prepared import insert
 from routing.reissue import enter_plate_thickness
 from routing.turnstile import writing
 
@@ -110,7 +104,7 @@ def sign_off(
         if operation.station.kind == StationKind.PACK:
             _require_nothing_open(shell)
         if operation.station.kind == StationKind.FINAL_CHECK:
-            _require_independent(shell, person)
+            require_independent(shell, person)
             if not (pin_confirmed or entered_by):
                 raise NotQualified("pin_needed", "The final check is signed with your PIN; enter it again.")
         spec = current_spec(shell)
@@ -209,102 +203,6 @@ def withdraw_sign_off(*, serial: str, position: int, person: Person, reason: str
         return Withdrawal.objects.create(sign_off=signed, record=record, reason=reason.strip()[:200])
 
 
-def report_problem(
-    *,
-    serial: str,
-    position: int,
-    person: Person,
-    text: str,
-    defect: Defect | None = None,
-    answers: Mapping[str, str] | None = None,
-    photo: KeptPhoto | None = None,
-    stamp: Stamp,
-) -> Problem:
-    """Say what is wrong with a shell; it is on hold from then on, wherever it is.
-
-    ``answers`` are the readings of the step as they were entered, perhaps not all: those that do not pass say what is
-    wrong and stand in the record.
-    """
-    if not has_right(person, Right.REPORT_PROBLEM):
-        raise NotQualified("no_right", f"{person.name} may not report problems; ask a supervisor.")
-    with writing():
-        shell = lock_shell(serial)
-        if earlier := recorded_tap(stamp.tap_key, shell, RecordKind.HELD):
-            return Problem.objects.get(pk=earlier.body["problem"])
-        operation = locked_operation(shell, position)
-        require_not_in_closed_carton(shell, "withdraw its last signature and report the problem")
-        if Problem.objects.filter(shell=shell, state=ProblemState.OPEN).exists():
-            raise LostRace("already_on_hold", f"{serial} is on hold already; a supervisor settles that first.")
-        failed = _failed_so_far(operation, shell, answers or {}, stamp)
-        if not text.strip() and defect is None and not failed:
-            raise QualityError("nothing_said", "Say what is wrong: pick a defect or write a few words.")
-        said = [text.strip() or (defect.name if defect else ""), *(failure(reading) for reading in failed)]
-        problem = Problem.objects.create(
-            shell=shell,
-            operation=operation,
-            defect=defect,
-            text="; ".join(filter(None, said))[:300],
-            found_by=person,
-            found_at=stamp.at,
-        )
-        hold_shell(
-            shell,
-            stamp,
-            {
-                "problem": problem.pk,
-                "found_at_step": operation.title,
-                "found_at_operation": operation.pk,
-                "defect": defect.code if defect else None,
-                "text": problem.text,
-                **({"readings": [reading_body(reading) for reading in failed]} if failed else {}),
-                **({"photos": [photo.sha256]} if photo else {}),
-            },
-        )
-        if photo is not None:
-            add_photo(photo, person, stamp.at, problem=problem)
-    return problem
-
-
-def _failed_so_far(
-    operation: Operation, shell: Shell, answers: Mapping[str, str], stamp: Stamp
-) -> list[CheckedReading]:
-    """The readings among ``answers`` that do not pass; what is missing or can't be read is left out."""
-    spec = current_spec(shell)
-    results = in_this_air(spec.results, spec.inputs, newest_reading(operation.station, stamp.at))
-    failed = []
-    for check in checks_for(operation, shell, results):
-        try:
-            (reading,) = read_checks([check], answers)
-        except ReadingRefused:
-            continue
-        if not reading.passed:
-            failed.append(reading)
-    return failed
-
-
-def settle_problem(*, serial: str, person: Person, settlement: str, stamp: Stamp) -> Problem:
-    """Release a shell from hold, saying how its problem was settled. The work goes on at the step where it was held."""
-    if not has_right(person, Right.SETTLE_PROBLEM):
-        raise NotQualified("no_right", f"{person.name} may not {Right.SETTLE_PROBLEM.value}; ask a supervisor.")
-    if not settlement.strip():
-        raise QualityError("nothing_said", "Say how the problem was settled; it stays on the drum's record.")
-    with writing():
-        shell = lock_shell(serial)
-        if earlier := recorded_tap(stamp.tap_key, shell, RecordKind.RESUMED):
-            return Problem.objects.get(pk=earlier.body["problem"])
-        problem = Problem.objects.filter(shell=shell, state=ProblemState.OPEN).first()
-        if problem is None:
-            raise LostRace("not_on_hold", f"{serial} has no open problem; somebody settled it already.")
-        problem.state = ProblemState.SETTLED
-        problem.settled_by = person
-        problem.settled_at = stamp.received_at
-        problem.settlement = settlement.strip()[:300]
-        problem.disposition = Disposition.RELEASED
-        problem.save()
-        resume_shell(shell, stamp, {"problem": problem.pk, "settlement": problem.settlement})
-    return problem
-
-
 def print_card(*, serial: str, person: Person, stamp: Stamp) -> tuple[SignOff, int]:
     """The standing final check of a drum and which copy of its card this is. Refused before the final check."""
     if not has_right(person, Right.PRINT_CARDS):
@@ -330,20 +228,6 @@ def final_check_of(shell: Shell) -> SignOff | None:
     )
 
 
-def assemblers_of(shell: Shell) -> set[int]:
-    """Ids of the people whose signature stands under the assembly of a drum: none of them may sign its final check."""
-    return set(
-        SignOff.objects.standing()
-        .filter(operation__shell=shell, operation__station__kind=StationKind.ASSEMBLE)
-        .values_list("person_id", flat=True)
-    )
-
-
-_QUALIFICATION = Prepared(
-    lambda person, station: Qualification.objects.filter(person=person, station=station).order_by()
-)
-
-
 def begin_step(*, serial: str, position: int, person: Person, station: Station, stamp: Stamp) -> Operation:
     """Note that ``person`` works on a step of ``station``; only for somebody who may sign there."""
     require_qualified(person, station, timezone.localdate(stamp.received_at))
@@ -366,45 +250,6 @@ def measure_plates(
         raise NotAllowedNow("other_station", f"Plates are measured at the cut station, not at {station.name}.")
     require_qualified(person, station, timezone.localdate(stamp.received_at))
     return enter_plate_thickness(serial=serial, measured_mm=measured_mm, stamp=stamp)
-
-
-def require_at(station: Station, operation: Operation) -> None:
-    """Refuse a step that belongs to another station than the one it is asked for at."""
-    if operation.station_id != station.pk:
-        raise NotAllowedNow(
-            "other_station",
-            f"{operation.title} belongs to {operation.station.name}; sign it there, not at {station.name}.",
-        )
-
-
-def require_qualified(person: Person, station: Station, day: date) -> None:
-    """Refuse, with a sentence that says what is missing, unless ``person`` may sign at ``station`` on ``day``."""
-    if not has_right(person, Right.SIGN_STEPS):
-        raise NotQualified("no_right", f"{person.name} does not sign steps; that is for the people on the floor.")
-    if station.kind == StationKind.FINAL_CHECK and not has_right(person, Right.SIGN_FINAL_CHECK):
-        raise NotQualified("not_a_checker", f"{person.name} is not a final checker; ask one to sign.")
-    qualification = _QUALIFICATION.first(person=person.pk, station=station.pk)
-    if qualification is None:
-        raise NotQualified(
-            "not_qualified", f"{person.name} is not qualified for {station.name}; ask somebody who is, or a supervisor."
-        )
-    if not qualification.holds_on(day):
-        if qualification.valid_from > day:
-            raise NotQualified(
-                "not_yet_qualified",
-                f"{person.name} is qualified for {station.name} only from {qualification.valid_from}.",
-            )
-        raise NotQualified(
-            "qualification_expired",
-            f"{person.name}'s qualification for {station.name} ended on {qualification.valid_to}; a supervisor can renew it.",
-        )
-
-
-def _require_independent(shell: Shell, person: Person) -> None:
-    if person.pk in assemblers_of(shell):
-        raise NotQualified(
-            "assembled_it", f"{person.name} assembled {shell.serial}; somebody else has to sign its final check."
-        )
 
 
 def _require_nothing_open(shell: Shell) -> None:

@@ -9,8 +9,8 @@ from datetime import datetime
 from django.db.models import Max
 from django.utils import timezone
 
+from quality.bags import BagOfDrum, bags_of_shells, missing_among
 from quality.carton_plan import carton_plan, closed_cartons
-from quality.kitting import BagOfDrum, bags_of_shells, missing_among
 from quality.models import Carton, Problem, ProblemState, SignOff
 from routing.curing import cured_to_pack
 from routing.kits import in_kit_order

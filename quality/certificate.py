@@ -13,7 +13,7 @@ from typing import Any
 
 from quality.actions import final_check_of
 from quality.models import Problem, ProblemState, SignOff
-from quality.trace import late_words
+from quality.story_words import late_words
 from quality.verification import verify_shell
 from routing.errors import NotAllowedNow
 from routing.frozen import current_spec

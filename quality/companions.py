@@ -12,7 +12,7 @@ from typing import Any
 from quality.errors import NotQualified, QualityError
 from quality.models import LotKind, LotState, MaterialUse, Person
 from quality.request_facts import as_built_parts
-from quality.requests import locked_request, note_event, seen_before
+from quality.request_rows import locked_request, note_event, seen_before
 from quality.rights import Right, has_right
 from routing.errors import LostRace
 from routing.freezing import drum_inputs

@@ -1,6 +1,6 @@
 """What is decided about a shell on hold: work it again, use it as it is, make another drum of it, or replace it.
 
-Each settles the open problem with what was decided, by whom and why. ``quality.actions.settle_problem`` is the fifth
+Each settles the open problem with what was decided, by whom and why. ``quality.problems.settle_problem`` is the fifth
 way: nothing was wrong after all, or it was put right where the shell stood.
 """
 

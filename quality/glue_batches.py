@@ -9,10 +9,10 @@ from datetime import timedelta
 
 from django.utils import timezone
 
-from quality.actions import require_qualified
 from quality.errors import QualityError
 from quality.lots import open_lot
 from quality.materials import MaterialWanted, usable_lot
+from quality.may_sign import require_qualified
 from quality.models import GlueBatch, GlueBatchPart, LotKind, LotState, Person
 from routing.errors import LostRace, NotAllowedNow
 from routing.freezing import glue_inputs

@@ -16,7 +16,6 @@ from dataclasses import dataclass, replace
 
 from django.db.models import Q, QuerySet
 
-from quality.actions import settle_problem
 from quality.errors import NotQualified, QualityError
 from quality.lots import set_lot_state
 from quality.made_here import lots_with
@@ -32,6 +31,7 @@ from quality.models import (
     Problem,
     ProblemState,
 )
+from quality.problems import settle_problem
 from quality.rights import Right, has_right
 from routing.actions import hold_shell
 from routing.errors import LostRace

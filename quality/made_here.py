@@ -13,10 +13,10 @@ from datetime import UTC, date, datetime, timedelta
 from django.db.models import Q
 from django.utils import timezone
 
-from quality.actions import require_qualified
 from quality.errors import NotQualified, QualityError, ReadingRefused
 from quality.lots import note_lot_change, open_lot
 from quality.materials import IN_STOCK
+from quality.may_sign import require_qualified
 from quality.models import (
     LotComponent,
     LotRoute,

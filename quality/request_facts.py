@@ -13,8 +13,8 @@ from typing import Any
 from django.utils import timezone
 
 from quality.actions import final_check_of
+from quality.bags import bag_words
 from quality.dispositions import concessions_of
-from quality.kitting import bag_words
 from quality.models import (
     Bag,
     BagState,

@@ -21,23 +21,20 @@ from quality.models import (
     Defect,
     Person,
     RequestCounter,
-    RequestEvent,
     RequestKind,
-    RequestLine,
     RequestState,
 )
-from quality.request_facts import as_built_parts
+from quality.request_parts import Part, lines_of, pieces_of, put_back_picked, set_lines, told, what_for
+from quality.request_rows import locked_request, note_event, request_of, seen_before
 from quality.rights import Right, has_right
-from quality.stock import put_back, take_out
+from quality.stock import take_out
 from routing.errors import LostRace
-from routing.history import Stamp, add_record, lock_shell, recorded_tap
-from routing.models import RecordKind, Shell, ShellRecord, Station
+from routing.history import Stamp, lock_shell, recorded_tap
+from routing.models import RecordKind, Shell, Station
 from routing.shop_hours import ShopHours
 from routing.turnstile import writing
 
-MOST_OF_ONE_PART = 400
 NEEDS_A_CAUSE = (RequestKind.MISSING, RequestKind.DAMAGE)
-Part = tuple[str, str]  # the bag, empty for loose parts, and the part's name
 
 
 def take_request(
@@ -64,8 +61,8 @@ def take_request(
     with writing():
         shell = lock_shell(serial)
         if earlier := recorded_tap(stamp.tap_key, shell, RecordKind.REQUEST):
-            return _request_of(earlier)
-        lines = _lines(shell, parts or {})
+            return request_of(earlier)
+        lines = lines_of(shell, parts or {})
         request = CustomerRequest.objects.create(
             number=_next_number(timezone.localdate(stamp.received_at).year),
             shell=shell,
@@ -79,7 +76,7 @@ def take_request(
             taken_by=person,
             tap_key=stamp.tap_key,
         )
-        _set_lines(request, lines)
+        set_lines(request, lines)
         note_event(
             request,
             shell,
@@ -91,7 +88,7 @@ def take_request(
                 "said": words,
                 "due": _moment(request.due_at),
                 "address": request.address_digest,
-                "parts": _told(lines),
+                "parts": told(lines),
             },
         )
     return request
@@ -117,7 +114,7 @@ def change_request(
         if seen_before(request, shell, RecordKind.REQUEST, stamp):
             return request
         _require(request, RequestState.OPEN)
-        lines = _lines(shell, parts)
+        lines = lines_of(shell, parts)
         before = {(line.bag_name, line.part_name): line.quantity for line in request.lines.all()}
         who_and_where = _words(contact, 120), ship_to.strip()[:300]
         if seen not in (None, as_seen(request)):
@@ -129,8 +126,8 @@ def change_request(
             request.save(update_fields=["contact", "ship_to", "address_salt"])
             body["address"] = request.address_digest
         if lines != before:
-            _set_lines(request, lines)
-            body["parts"] = _told(lines)
+            set_lines(request, lines)
+            body["parts"] = told(lines)
         if body:
             what = " and ".join(f"the {each}" for each in body)
             note_event(request, shell, RecordKind.REQUEST, stamp, {"changed": True, "what": what, **body})
@@ -155,8 +152,8 @@ def pick_request(*, number: str, person: Person, stamp: Stamp) -> CustomerReques
         _require_address(request)
         request.state, request.picked_by, request.picked_at = RequestState.PICKED, person, stamp.at
         request.save(update_fields=["state", "picked_by", "picked_at"])
-        taken = take_out(_pieces(request), request=request, reason=_for(request), person=person, stamp=stamp)
-        note_event(request, shell, RecordKind.PICKED, stamp, {"parts": _told(lines), "taken": taken})
+        taken = take_out(pieces_of(request), request=request, reason=what_for(request), person=person, stamp=stamp)
+        note_event(request, shell, RecordKind.PICKED, stamp, {"parts": told(lines), "taken": taken})
     return request
 
 
@@ -224,7 +221,7 @@ def reopen_request(
         was = request.state
         body: dict[str, Any] = {"opened_again": why, "was": str(was)}
         if was == RequestState.PICKED or (was == RequestState.SENT and came_back):
-            body["shelved"] = _put_back(request, person, stamp)
+            body["shelved"] = put_back_picked(request, person, stamp)
         if was != RequestState.PICKED:
             request.due_at = due_after(stamp.at)
             body["due"] = _moment(request.due_at)
@@ -286,7 +283,7 @@ def _close(
         raise QualityError("station_or_outside", "It came from a station or from outside the shop; choose one.")
     shelved: dict[str, int] = {}
     if request.state == RequestState.PICKED and state == RequestState.ANSWERED:
-        shelved = _put_back(request, person, stamp)
+        shelved = put_back_picked(request, person, stamp)
     request.state, request.answer = state, answer.strip()[:500]
     request.cause, request.caused_at, request.from_outside = cause, caused_at, from_outside
     request.closed_by, request.closed_at = person, stamp.at
@@ -301,7 +298,7 @@ def _close(
     if shelved:
         body["shelved"] = shelved
     if state == RequestState.SENT:
-        body["parts"] = _told({(line.bag_name, line.part_name): line.quantity for line in request.lines.all()})
+        body["parts"] = told({(line.bag_name, line.part_name): line.quantity for line in request.lines.all()})
     note_event(request, shell, RecordKind.ANSWERED, stamp, body)
 
 
@@ -313,13 +310,6 @@ def _require_right(person: Person) -> None:
 def _require_address(request: CustomerRequest) -> None:
     if not request.ship_to.strip():
         raise QualityError("no_address", "Write down where the parts go first; the packer needs an address.")
-
-
-def locked_request(number: str) -> tuple[Shell, CustomerRequest]:
-    """The request and its drum, locked. Every change takes the drum's lock first."""
-    serial = CustomerRequest.objects.values_list("shell__serial", flat=True).get(number=number)
-    shell = lock_shell(serial)
-    return shell, CustomerRequest.objects.select_for_update(of=("self",)).get(number=number)
 
 
 def _require(request: CustomerRequest, *states: RequestState) -> None:
@@ -343,18 +333,6 @@ def _changed_since(request: CustomerRequest) -> LostRace:
     )
 
 
-def seen_before(request: CustomerRequest, shell: Shell, kind: RecordKind, stamp: Stamp) -> bool:
-    """Whether this tap did its work already. Ask under the drum's lock."""
-    earlier = recorded_tap(stamp.tap_key, shell, kind)
-    if earlier is not None and _request_of(earlier).pk != request.pk:
-        raise LostRace("key_used", "This tap was used for another request already; open the page again.")
-    return earlier is not None
-
-
-def _request_of(record: ShellRecord) -> CustomerRequest:
-    return CustomerRequest.objects.get(events__record=record)
-
-
 def _next_number(year: int) -> str:
     """The next number of the year. Called inside the transaction."""
     RequestCounter.objects.get_or_create(year=year)
@@ -362,63 +340,6 @@ def _next_number(year: int) -> str:
     counter.last += 1
     counter.save(update_fields=["last"])
     return f"R-{year}-{counter.last:04d}"
-
-
-def _lines(shell: Shell, parts: Mapping[Part, int]) -> dict[Part, int]:
-    """What is to be sent, in the order of the drum's parts list. Only what is on that list can be sent."""
-    listed = [(part.bag, part.name) for part in as_built_parts(shell).parts]
-    for bag, name in parts:
-        if (bag, name) not in listed:
-            raise QualityError(
-                "unknown_part", f"“{name}” is not on the parts list of {shell.serial}; choose from the list."
-            )
-    wanted = {part: parts[part] for part in listed if parts.get(part)}
-    for (_, name), quantity in wanted.items():
-        if not 1 <= quantity <= MOST_OF_ONE_PART:
-            raise QualityError("quantity", f"Send 1 to {MOST_OF_ONE_PART} of “{name}”, in whole pieces.")
-    return wanted
-
-
-def _set_lines(request: CustomerRequest, lines: Mapping[Part, int]) -> None:
-    request.lines.all().delete()
-    RequestLine.objects.bulk_create(
-        [
-            RequestLine(request=request, bag_name=bag, part_name=name, quantity=quantity)
-            for (bag, name), quantity in lines.items()
-        ]
-    )
-
-
-def _pieces(request: CustomerRequest) -> dict[str, int]:
-    """How many of each part, whichever bag they belong in: the shelf has one row of a name."""
-    pieces: dict[str, int] = {}
-    for line in request.lines.all():
-        pieces[line.part_name] = pieces.get(line.part_name, 0) + line.quantity
-    return pieces
-
-
-def _put_back(request: CustomerRequest, person: Person, stamp: Stamp) -> dict[str, int]:
-    """Give what was picked last back to the shelf; nothing when it was picked before the shelf was told of it."""
-    picked = request.events.filter(record__kind=RecordKind.PICKED).select_related("record").last()
-    if picked is None or "taken" not in picked.record.body:
-        return {}
-    return put_back(_pieces(request), request=request, reason=f"{_for(request)}, back", person=person, stamp=stamp)
-
-
-def _for(request: CustomerRequest) -> str:
-    return f"{request.number} for {request.shell.serial}"
-
-
-def _told(lines: Mapping[Part, int]) -> list[dict[str, Any]]:
-    return [{"bag": bag, "part": name, "quantity": quantity} for (bag, name), quantity in lines.items()]
-
-
-def note_event(request: CustomerRequest, shell: Shell, kind: RecordKind, stamp: Stamp, body: dict[str, Any]) -> None:
-    """Add what happened to the chain of the locked drum and to the request."""
-    record = add_record(shell, kind, stamp, body={"request": request.number, "state": str(request.state), **body})
-    RequestEvent.objects.create(
-        request=request, record=record, state=request.state, at=stamp.at, person_name=stamp.person_name
-    )
 
 
 def _salt() -> str:

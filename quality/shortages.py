@@ -13,7 +13,7 @@ from datetime import date
 
 from django.db.models import Exists, OuterRef
 
-from quality.kitting import BagOfDrum, BagStand, bags_of_shells
+from quality.bags import BagOfDrum, BagStand, bags_of_shells
 from quality.models import StockPart
 from routing.models import Operation, OperationState, Shell, ShellState, StationKind
 

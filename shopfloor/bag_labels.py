@@ -8,7 +8,7 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
 
-from quality.kitting import BagOfDrum, BagStand, bags_of, bags_of_shells
+from quality.bags import BagOfDrum, BagStand, bags_of, bags_of_shells
 from routing.models import Shell, Shop
 from shopfloor.paper import PaperError, pdf_from_template, picture
 from shopfloor.qr import base_url, qr_svg

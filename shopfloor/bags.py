@@ -9,8 +9,9 @@ from typing import Any
 
 from django.http import QueryDict
 
+from quality.bags import BagOfDrum, BagStand, bags_of, must_be_counted
 from quality.errors import QualityError
-from quality.kitting import BagOfDrum, BagStand, bags_of, count_bag, fill_bag, must_be_counted, open_bag, weigh_bag
+from quality.kitting import count_bag, fill_bag, open_bag, weigh_bag
 from quality.models import Person
 from routing.history import Stamp
 from routing.models import Shell

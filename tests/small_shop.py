@@ -9,9 +9,10 @@ from typing import Any
 from django.contrib.auth.hashers import make_password
 
 from quality.actions import print_card
+from quality.bags import bags_of
 from quality.carton_contents import packing_of
 from quality.cartons import close_carton
-from quality.kitting import bags_of, count_bag, fill_bag
+from quality.kitting import count_bag, fill_bag
 from quality.models import Carton, Person, Qualification, Role
 from routing.history import Stamp
 from routing.models import (

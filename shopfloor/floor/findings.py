@@ -7,10 +7,10 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.views.decorators.http import require_POST, require_safe
 
-from quality.actions import report_problem, settle_problem
 from quality.dispositions import rework
 from quality.models import Defect
 from quality.pins import confirm_pin
+from quality.problems import report_problem, settle_problem
 from shopfloor.access import the_shell
 from shopfloor.floor.step_page import REFUSALS, answers_of, photo_of, position_of, step_refused
 from shopfloor.floor.tablet import Tablet, at_station, worker_needed

@@ -9,10 +9,10 @@ from typing import Any
 
 from django.utils import timezone
 
+from quality.bags import BagStand, bags_of
 from quality.carton_plan import PlannedCarton, carton_of
 from quality.checks import Check, check_points_at, checks_among, left_to_sampling
 from quality.dispositions import concessions_of
-from quality.kitting import BagStand, bags_of
 from quality.models import CheckPoint, Defect, Person, Problem, ProblemState, SignOff
 from quality.rights import Right, has_right
 from routing.climate import in_this_air, newest_reading

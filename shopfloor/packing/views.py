@@ -13,8 +13,8 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
+from quality.bags import BagOfDrum, BagStand, bags_of_shells
 from quality.errors import QualityError
-from quality.kitting import BagOfDrum, BagStand, bags_of_shells
 from quality.rights import Right, has_right
 from routing.errors import RoutingError
 from routing.kits import NOT_IN_KIT, in_kit_order

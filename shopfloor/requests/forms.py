@@ -9,7 +9,8 @@ from django import forms
 
 from quality.models import CustomerRequest, Defect, RequestKind, RequestState
 from quality.request_facts import AsBuilt, AsBuiltPart
-from quality.requests import MOST_OF_ONE_PART, Part, as_seen
+from quality.request_parts import MOST_OF_ONE_PART, Part
+from quality.requests import as_seen
 from routing.models import DrumModel, Station
 from shopfloor.day_range import DayField
 

@@ -11,9 +11,10 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
-from quality.actions import settle_problem, withdraw_sign_off
+from quality.actions import withdraw_sign_off
 from quality.errors import QualityError
 from quality.models import Person, Problem, ProblemState
+from quality.problems import settle_problem
 from quality.rights import Right, has_right
 from quality.trace import find_shells, signed_by, story_of
 from routing.errors import RoutingError

@@ -7,9 +7,10 @@ from django.utils import timezone
 from playwright.sync_api import Page, expect
 from pytest_django.live_server_helper import LiveServer
 
-from quality.actions import report_problem, sign_off
+from quality.actions import sign_off
 from quality.models import CheckPoint, SignOff
 from quality.pins import set_pin
+from quality.problems import report_problem
 from tests.browser.conftest import enrol
 from tests.browser.pages import press
 from tests.small_shop import PIN, SmallShop, small_shop

@@ -6,18 +6,11 @@ from datetime import date, timedelta
 
 import pytest
 
-from quality.actions import (
-    begin_step,
-    measure_plates,
-    print_card,
-    report_problem,
-    settle_problem,
-    sign_off,
-    withdraw_sign_off,
-)
+from quality.actions import begin_step, measure_plates, print_card, sign_off, withdraw_sign_off
 from quality.cartons import ship
 from quality.errors import NotQualified, QualityError, ReadingRefused
 from quality.models import CheckPoint, Defect, Person, Problem, Qualification, Reading, Role, SignOff
+from quality.problems import report_problem, settle_problem
 from quality.trace import story_of
 from quality.verification import verify_shell
 from routing.errors import LostRace, NotAllowedNow

@@ -9,13 +9,14 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from quality.actions import print_card, report_problem, settle_problem, sign_off, withdraw_sign_off
+from quality.actions import print_card, sign_off, withdraw_sign_off
 from quality.carton_contents import cartons_closed, packing_of
 from quality.carton_plan import carton_of, carton_plan
 from quality.cartons import CartonRefused, close_carton, open_carton, ship, weight_warning, why_no_screw
 from quality.errors import NotQualified, QualityError
 from quality.kitting import count_bag, fill_bag, open_bag
 from quality.models import Carton, CartonDrum, Person, Problem, Role
+from quality.problems import report_problem, settle_problem
 from quality.verification import verify_shell
 from routing.errors import LostRace, NotAllowedNow
 from routing.kits import kit_of

@@ -12,11 +12,12 @@ from django.db import connection
 from PIL import Image
 
 from quality import actions
-from quality.actions import report_problem, sign_off
+from quality.actions import sign_off
 from quality.checks import checks_for, count_lines, running_number
 from quality.errors import ReadingRefused
 from quality.models import CheckPoint, Photo, Reading
 from quality.photos import keep_photo
+from quality.problems import report_problem
 from quality.trace import story_of
 from quality.verification import verify_shell
 from routing.append_only import protect, unprotect

@@ -7,11 +7,12 @@ from typing import Any
 import pytest
 from django.db import connection
 
-from quality.actions import report_problem, settle_problem, sign_off, withdraw_sign_off
+from quality.actions import sign_off, withdraw_sign_off
 from quality.dispositions import Scrapped, concessions_of, regrade, rework, scrap, use_as_is
 from quality.errors import NotQualified, QualityError
 from quality.late_entry import enter_late
 from quality.models import Disposition, Person, Problem, ProblemState, SignOff, Voiding
+from quality.problems import report_problem, settle_problem
 from quality.trace import story_of
 from quality.verification import verify_shell
 from routing.append_only import protect, unprotect

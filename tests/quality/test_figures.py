@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from quality.actions import report_problem, settle_problem, sign_off, withdraw_sign_off
+from quality.actions import sign_off, withdraw_sign_off
 from quality.dispositions import rework, scrap, use_as_is
 from quality.figures import (
     Span,
@@ -19,6 +19,7 @@ from quality.figures import (
 )
 from quality.figures.findings import BY_CUSTOMER, By, ranked
 from quality.models import CheckPoint, CustomerRequest, Defect, Problem
+from quality.problems import report_problem, settle_problem
 from routing.models import ProductLine, Shell
 from tests.quality.test_dispositions import ASSEMBLE, EDGE, PACK, hold, scrap_it, send_back, sign_up_to
 from tests.small_shop import SmallShop

@@ -6,17 +6,9 @@ from typing import Any
 
 import pytest
 
+from quality.bags import BagStand, bags_of, bags_of_shells, missing_among
 from quality.errors import NotQualified, QualityError
-from quality.kitting import (
-    BagStand,
-    bags_of,
-    bags_of_shells,
-    count_bag,
-    fill_bag,
-    missing_among,
-    open_bag,
-    weigh_bag,
-)
+from quality.kitting import count_bag, fill_bag, open_bag, weigh_bag
 from quality.models import Bag, BagState, Carton, CartonDrum, Role, StockMove, StockPart
 from quality.stock import count_part
 from routing.errors import LostRace, NotAllowedNow

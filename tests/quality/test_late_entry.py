@@ -9,7 +9,7 @@ import pytest
 from django.db import connection
 from django.utils import timezone
 
-from quality.actions import begin_step, final_check_of, report_problem, settle_problem, sign_off, withdraw_sign_off
+from quality.actions import begin_step, final_check_of, sign_off, withdraw_sign_off
 from quality.errors import NotQualified, QualityError, ReadingRefused
 from quality.glue_batches import use_up
 from quality.late_entry import OLDEST, earliest_on_paper, enter_late, late_entries
@@ -26,6 +26,7 @@ from quality.models import (
     Role,
     SignOff,
 )
+from quality.problems import report_problem, settle_problem
 from quality.verification import verify_shell
 from routing.append_only import protect, unprotect
 from routing.errors import LostRace, NotAllowedNow

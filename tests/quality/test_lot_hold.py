@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 from django.db import DatabaseError, transaction
 
-from quality.actions import report_problem, settle_problem, sign_off
+from quality.actions import sign_off
 from quality.cartons import ship
 from quality.errors import NotQualified, QualityError, ReadingRefused
 from quality.lot_hold import hold_glue_batch, hold_lot, only_for, release_shells, rows_of
@@ -26,6 +26,7 @@ from quality.models import (
     ProblemState,
     Role,
 )
+from quality.problems import report_problem, settle_problem
 from quality.trace import story_of
 from quality.verification import verify_shell
 from routing.errors import LostRace

@@ -12,10 +12,10 @@ from django.core.files.storage import default_storage
 from django.db import IntegrityError, transaction
 from PIL import Image
 
-from quality.actions import report_problem
 from quality.errors import QualityError
 from quality.models import Photo
 from quality.photos import KeptPhoto, keep_photo, photo_bytes
+from quality.problems import report_problem
 from routing.models import ShellRecord
 from tests.small_shop import SmallShop
 

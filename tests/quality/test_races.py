@@ -11,11 +11,12 @@ import pytest
 from django.db import close_old_connections, connection
 
 from quality.accounts import save_person
-from quality.actions import report_problem, sign_off, withdraw_sign_off
+from quality.actions import sign_off, withdraw_sign_off
 from quality.dispositions import rework, scrap, use_as_is
 from quality.errors import QualityError
 from quality.models import Person, Problem, Role, SignOff, Withdrawal, WrongTries
 from quality.passwords import one_try
+from quality.problems import report_problem
 from quality.verification import verify_shell
 from routing.errors import RoutingError
 from routing.models import KitLine, KitOrder, Operation, Shell, ShellRecord

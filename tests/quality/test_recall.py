@@ -11,9 +11,10 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from quality.actions import report_problem, sign_off, withdraw_sign_off
+from quality.actions import sign_off, withdraw_sign_off
 from quality.dispositions import rework
 from quality.models import GlueBatch, LotKind, MaterialLot, Person
+from quality.problems import report_problem
 from quality.recall import Days, FoundShell, by_glue_batch, by_lot, by_person, by_station, by_tablet
 from routing.models import RecordKind, Shell, ShellRecord
 from tests.quality.test_glue_batches import at_press, mix

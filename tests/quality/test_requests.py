@@ -14,12 +14,12 @@ from quality.figures.findings import findings_between
 from quality.figures.span import Span
 from quality.models import Bag, CustomerRequest, Defect, RequestEvent, RequestState, Role, StockMove, StockPart
 from quality.request_facts import as_built_parts, at_a_glance, packed_bags, work_left
+from quality.request_rows import note_event
 from quality.requests import (
     answer_request,
     change_request,
     due_after,
     forget_customer,
-    note_event,
     pick_request,
     reopen_request,
     send_request,

@@ -8,8 +8,8 @@ import pytest
 from django.db import DatabaseError, connection, transaction
 from django.test.utils import CaptureQueriesContext
 
+from quality.bags import bags_of
 from quality.errors import NotQualified, QualityError
-from quality.kitting import bags_of
 from quality.lots import set_lot_state
 from quality.models import LotKind, LotState, Role, StockMove, StockPart
 from quality.requests import pick_request, take_request

@@ -8,8 +8,9 @@ import pytest
 from django.core.management import CommandError, call_command
 from django.db import DatabaseError, connection, transaction
 
-from quality.actions import report_problem, settle_problem, sign_off, withdraw_sign_off
+from quality.actions import sign_off, withdraw_sign_off
 from quality.models import CheckPoint
+from quality.problems import report_problem, settle_problem
 from quality.verification import verify_shell
 from routing.append_only import protect, unprotect
 from routing.models import Shell

@@ -9,8 +9,9 @@ from unittest.mock import patch
 import pytest
 from django.utils import timezone
 
-from quality.actions import report_problem, sign_off
+from quality.actions import sign_off
 from quality.plan_people import ending_soon, people_to_plan
+from quality.problems import report_problem
 from routing.actions import start_operation
 from routing.errors import NotAllowedNow, NotReleasable
 from routing.models import (

@@ -15,9 +15,10 @@ from django.core.management import CommandError, call_command
 from django.db import connection
 from PIL import Image
 
-from quality.actions import report_problem, sign_off
+from quality.actions import sign_off
 from quality.models import Photo
 from quality.photos import keep_photo
+from quality.problems import report_problem
 from routing.models import Shell, ShellRecord
 from shopfloor.backups import taking
 from shopfloor.backups.databases import FILES

@@ -16,9 +16,10 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django.utils import timezone
 
-from quality.actions import report_problem, sign_off
+from quality.actions import sign_off
 from quality.dispositions import regrade, scrap
 from quality.models import Defect
+from quality.problems import report_problem
 from routing.actions import start_operation
 from routing.due import Standing
 from routing.models import (

@@ -6,9 +6,10 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from quality.actions import report_problem, settle_problem, sign_off
+from quality.actions import sign_off
 from quality.certificate import certificate_of, fingerprint
 from quality.models import CheckPoint, LotKind, Person, Reading, Role, SignOff
+from quality.problems import report_problem, settle_problem
 from routing.errors import NotAllowedNow
 from routing.models import Operation, Shell, ShellState, Shop
 from tests.quality.test_glue_batches import mix

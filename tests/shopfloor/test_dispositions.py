@@ -9,8 +9,9 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from quality.actions import report_problem, sign_off
+from quality.actions import sign_off
 from quality.models import Defect, Disposition, Person, Problem, Role, SignOff
+from quality.problems import report_problem
 from quality.verification import verify_shell
 from routing.models import Finish, FinishCoat, Operation, Shell, ShellState
 from shopfloor.travelers.facts import read

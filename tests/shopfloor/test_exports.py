@@ -12,8 +12,9 @@ from django.test import Client
 from django.utils import timezone
 from openpyxl import load_workbook
 
-from quality.actions import report_problem, sign_off, withdraw_sign_off
+from quality.actions import sign_off, withdraw_sign_off
 from quality.models import CheckPoint, Role
+from quality.problems import report_problem
 from routing.models import KitOrder
 from routing.order_book import read_order_book
 from shopfloor import lists

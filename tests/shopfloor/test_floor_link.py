@@ -10,9 +10,10 @@ from typing import Any
 import pytest
 from django.test import Client
 
-from quality.actions import report_problem, settle_problem, sign_off, withdraw_sign_off
+from quality.actions import sign_off, withdraw_sign_off
 from quality.models import Person, SignOff
 from quality.pins import set_pin
+from quality.problems import report_problem, settle_problem
 from routing.errors import NotAllowedNow
 from routing.history import Stamp
 from routing.models import Shell, ShellRecord

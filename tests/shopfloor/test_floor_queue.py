@@ -9,7 +9,8 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from quality.actions import report_problem, sign_off, withdraw_sign_off
+from quality.actions import sign_off, withdraw_sign_off
+from quality.problems import report_problem
 from routing.actions import start_operation
 from routing.models import Shell, Shop
 from shopfloor.floor.queue import SHOWN_NEXT, queue_of

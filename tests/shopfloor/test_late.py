@@ -11,9 +11,10 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from quality.actions import report_problem, sign_off
+from quality.actions import sign_off
 from quality.lots import receive_lot
 from quality.models import CheckPoint, LotKind, MaterialUse, Qualification, Reading, Role, SignOff
+from quality.problems import report_problem
 from routing.models import Shell, ShellSpec
 from tests.shopfloor.tablets import Clock, Tablet, page, sign_through
 from tests.small_shop import SmallShop, person

@@ -16,8 +16,9 @@ import pytest
 from django.urls import reverse
 from pytest_django import Settings
 
-from quality.actions import report_problem, sign_off
+from quality.actions import sign_off
 from quality.models import CheckPoint, Defect, Person
+from quality.problems import report_problem
 from routing.models import KitLine, KitOrder, Shell, Shop, Station
 from routing.reissue import current_inputs, reissue_spec
 from shopfloor import paper_queue

@@ -6,8 +6,9 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from quality.actions import report_problem, sign_off
+from quality.actions import sign_off
 from quality.models import Withdrawal
+from quality.problems import report_problem
 from routing.models import Shell, ShellState
 from tests.small_shop import SmallShop
 

@@ -1,0 +1,64 @@
+"""Who may sign a step: at its station, qualified on the day, and not one who assembled the drum that is checked last."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from quality.errors import NotQualified
+from quality.models import Person, Qualification, SignOff
+from quality.rights import Right, has_right
+from routing.errors import NotAllowedNow
+from routing.models import Operation, Shell, Station, StationKind
+from routing.prepared import Prepared
+
+_QUALIFICATION = Prepared(
+    lambda person, station: Qualification.objects.filter(person=person, station=station).order_by()
+)
+
+
+def assemblers_of(shell: Shell) -> set[int]:
+    """Ids of the people whose signature stands under the assembly of a drum: none of them may sign its final check."""
+    return set(
+        SignOff.objects.standing()
+        .filter(operation__shell=shell, operation__station__kind=StationKind.ASSEMBLE)
+        .values_list("person_id", flat=True)
+    )
+
+
+def require_at(station: Station, operation: Operation) -> None:
+    """Refuse a step that belongs to another station than the one it is asked for at."""
+    if operation.station_id != station.pk:
+        raise NotAllowedNow(
+            "other_station",
+            f"{operation.title} belongs to {operation.station.name}; sign it there, not at {station.name}.",
+        )
+
+
+def require_qualified(person: Person, station: Station, day: date) -> None:
+    """Refuse, with a sentence that says what is missing, unless ``person`` may sign at ``station`` on ``day``."""
+    if not has_right(person, Right.SIGN_STEPS):
+        raise NotQualified("no_right", f"{person.name} does not sign steps; that is for the people on the floor.")
+    if station.kind == StationKind.FINAL_CHECK and not has_right(person, Right.SIGN_FINAL_CHECK):
+        raise NotQualified("not_a_checker", f"{person.name} is not a final checker; ask one to sign.")
+    qualification = _QUALIFICATION.first(person=person.pk, station=station.pk)
+    if qualification is None:
+        raise NotQualified(
+            "not_qualified", f"{person.name} is not qualified for {station.name}; ask somebody who is, or a supervisor."
+        )
+    if not qualification.holds_on(day):
+        if qualification.valid_from > day:
+            raise NotQualified(
+                "not_yet_qualified",
+                f"{person.name} is qualified for {station.name} only from {qualification.valid_from}.",
+            )
+        raise NotQualified(
+            "qualification_expired",
+            f"{person.name}'s qualification for {station.name} ended on {qualification.valid_to}; a supervisor can renew it.",
+        )
+
+
+def require_independent(shell: Shell, person: Person) -> None:
+    if person.pk in assemblers_of(shell):
+        raise NotQualified(
+            "assembled_it", f"{person.name} assembled {shell.serial}; somebody else has to sign its final check."
+        )
