@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from routing.models import DrumModel, Finish, Glue, HardwareSet, LayUp, Shop, WrapSheet
-from routing.models.catalog import EdgeProfile, Plate
+from routing.models.drums import EdgeProfile
+from routing.models.lay_ups import Plate
 from routing.specs import inputs as spec
 from routing.specs.errors import SpecError
 

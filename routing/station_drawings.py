@@ -6,7 +6,7 @@ from routing.drawings.edge_profile import EdgeDrawing, edge_profile_svg
 from routing.drawings.hole_map import MapHole, MapPiece, hole_map_svg
 from routing.drawings.plate_stack import StackPlate, plate_stack_svg
 from routing.models.route import StationKind
-from routing.specs.drilling import SeamLine, seam_runs
+from routing.specs.seam_lines import SeamLine, seam_runs
 from routing.station_numbers import Results
 
 

@@ -28,7 +28,7 @@ from routing.models import (
     Station,
     StationKind,
 )
-from routing.models.catalog import FINISH_CHOICES
+from routing.models.recipes import FINISH_CHOICES
 
 # A decision that says the shell was not right. One that was let go again counts against nobody.
 _AGAINST = [Disposition.SCRAP, Disposition.AS_IS, Disposition.REGRADE]

@@ -7,7 +7,7 @@ from django.db import models
 from django.db.models import Q
 
 from routing.models import Station, StationKind
-from routing.models.catalog import FINISH_CHOICES, ROLE_CHOICES, between
+from routing.models.recipes import FINISH_CHOICES, ROLE_CHOICES, between
 
 
 class CheckKind(models.TextChoices):

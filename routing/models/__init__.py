@@ -1,28 +1,13 @@
 """What must be made, and where it is."""
 
 from routing.models.capacity import Absence, Closure, DryingRoom, Mould, Outage, Shift, Weekday
-from routing.models.catalog import (
-    Drawdown,
-    DrumModel,
-    EdgeProfile,
-    Finish,
-    FinishCoat,
-    Fitting,
-    Glue,
-    GluePart,
-    HardwareSet,
-    LayUp,
-    LayUpPlate,
-    Part,
-    Plate,
-    PressCycle,
-    ProductLine,
-    Species,
-    WrapSheet,
-)
 from routing.models.climate import RoomReading
 from routing.models.cutting import CuttingJob, CuttingJobState
+from routing.models.drums import DrumModel, EdgeProfile, ProductLine
+from routing.models.finishes import Drawdown, Finish, FinishCoat, WrapSheet
+from routing.models.hardware import Fitting, HardwareSet, Part
 from routing.models.history import RecordKind, ShellRecord
+from routing.models.lay_ups import Glue, GluePart, LayUp, LayUpPlate, Plate, PressCycle, Species
 from routing.models.orders import KitLine, KitOrder, OrderState, SerialCounter, Shell, ShellSpec, ShellState
 from routing.models.plan import Plan, PlannedStep, PlanState
 from routing.models.prints import TravelerPrint

@@ -10,7 +10,7 @@ from django.db import models
 from django.db.models import F, Q
 from django.utils import timezone
 
-from routing.models.catalog import between
+from routing.models.recipes import between
 from routing.models.route import Station
 
 

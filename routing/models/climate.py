@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.conf import settings
 from django.db import models
 
-from routing.models.catalog import between
+from routing.models.recipes import between
 from routing.models.route import Station
 
 

@@ -7,7 +7,9 @@ from django.core.validators import RegexValidator
 from django.db import models
 from django.db.models import Q
 
-from routing.models.catalog import DrumModel, Finish, between
+from routing.models.drums import DrumModel
+from routing.models.finishes import Finish
+from routing.models.recipes import between
 
 MAX_QUANTITY = 50  # drums of a line
 

@@ -8,7 +8,7 @@ from typing import Any
 from django.db import models
 from django.db.models import Q
 
-from routing.models.catalog import FINISH_CHOICES, ROLE_CHOICES, between
+from routing.models.recipes import FINISH_CHOICES, ROLE_CHOICES, between
 
 
 class StationKind(models.TextChoices):

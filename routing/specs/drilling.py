@@ -8,40 +8,23 @@ from __future__ import annotations
 
 import math
 from bisect import bisect
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from itertools import pairwise
 
-from routing.specs.errors import SpecError, SpecWarning, require_between
+from routing.specs.errors import SpecWarning, require_between
 from routing.specs.hole_layout import LayoutRules, Placed, angle_apart, place_all
+from routing.specs.hole_rules import (
+    Hole,
+    edge_warnings,
+    footprint_warnings,
+    hole_warnings,
+    seam_warnings,
+    wrap_warnings,
+)
 from routing.specs.inputs import HardwareInputs, Role
-from routing.specs.layup import LayUpResult
+from routing.specs.seam_lines import SeamLine, keep_out, leanings
 
 LARGEST_BRAD_POINT_MM = 13.0
-Run = tuple[float, float, float, float]  # arc and height of both ends of a line on the unrolled outside, mm
-
-
-@dataclass(frozen=True, slots=True)
-class SeamLine:
-    """A plate seam as the holes must keep clear of it: where it crosses mid-height, its scarf and its slant."""
-
-    plate: int  # 1 is the outer plate
-    angle_deg: float
-    scarf_length_mm: float = 0.0
-    slant_deg: float = 0.0  # from the shell axis; it may lean either way
-
-
-@dataclass(frozen=True, slots=True)
-class Hole:
-    number: int
-    feature: str
-    kind: str
-    piece: int
-    angle_deg: float  # from the datum, counter-clockwise seen from the batter side
-    arc_mm: float  # along the outside from the datum
-    height_mm: float  # from the batter edge
-    diameter_mm: float
-    tool: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,15 +73,6 @@ def lug_chord(outside_diameter_mm: float, lugs: int) -> float:
     return outside_diameter_mm * math.sin(math.pi / lugs)
 
 
-def seam_lines(layup: LayUpResult) -> tuple[SeamLine, ...]:
-    """The seams of every plate of a lay-up, one for each piece."""
-    return tuple(
-        SeamLine(plate.position, angle, plate.scarf_length_mm, plate.slant_deg)
-        for plate in layup.plates
-        for angle in plate.seam_angles_deg
-    )
-
-
 def drilling(
     *,
     role: Role,
@@ -131,11 +105,11 @@ def drilling(
     holes = [hole for hole, _ in drilled]
     wrap_seams = tuple((pitch / 2 + n * 360 / wrap_pieces + turn) % 360 for n in range(wrap_pieces))
     to_seams = [[_seam_distance(hole, seam, per_degree, depth_mm) for seam in seams] for hole in holes]
-    warnings.extend(_seam_warnings(drilled, seams, to_seams, keep))
-    warnings.extend(_edge_warnings(drilled, role, depth_mm, keep))
-    warnings.extend(_hole_warnings(drilled, circumference, keep))
-    warnings.extend(_footprint_warnings(turned, circumference, depth_mm, per_degree))
-    warnings.extend(_wrap_warnings(wrap_seams, turned, per_degree))
+    warnings.extend(seam_warnings(drilled, seams, to_seams, keep))
+    warnings.extend(edge_warnings(drilled, role, depth_mm, keep))
+    warnings.extend(hole_warnings(drilled, circumference, keep))
+    warnings.extend(footprint_warnings(turned, circumference, depth_mm, per_degree))
+    warnings.extend(wrap_warnings(wrap_seams, turned, per_degree))
     return DrillingResult(
         holes=tuple(holes),
         pieces=tuple(
@@ -182,57 +156,11 @@ def _punched(placed: Sequence[Placed], per_degree: float) -> set[tuple[float, fl
     }
 
 
-def seam_runs(seams: Sequence[SeamLine], circumference_mm: float, height_mm: float) -> list[Run]:
-    """How the seams run over the unrolled outside, as straight lines in mm: arc and height of both ends.
-
-    A diagonal seam may lean either way, so both lines are given, crossing at mid-height. What runs over the datum goes on
-    at the other end; an upright seam at the datum is left out, because the ends of the map stand for it.
-    """
-    found: set[Run] = set()
-    for seam in seams:
-        middle = seam.angle_deg % 360 / 360 * circumference_mm
-        half = height_mm / 2 * math.tan(math.radians(seam.slant_deg))
-        for lean in (half, -half) if half else (0.0,):
-            for turn in (-circumference_mm, 0.0, circumference_mm):
-                run = _inside((middle + turn - lean, 0.0, middle + turn + lean, height_mm), circumference_mm)
-                if run is not None:
-                    found.add(run)
-    return sorted(found)
-
-
-def _inside(run: Run, width: float) -> Run | None:
-    """The part of a line that lies between the two ends of the map, or None."""
-    x0, y0, x1, y1 = run
-    if x0 == x1:
-        return (round(x0, 3), y0, round(x0, 3), y1) if 0.5 < x0 < width - 0.5 else None
-    starts, stops = sorted((-x0 / (x1 - x0), (width - x0) / (x1 - x0)))
-    first, last = max(0.0, starts), min(1.0, stops)
-    if last - first < 1e-9:
-        return None
-    ends = [(x0 + (x1 - x0) * t, y0 + (y1 - y0) * t) for t in (first, last)]
-    (ax, ay), (bx, by) = ((round(x, 3), round(y, 3)) for x, y in ends)
-    return ax, ay, bx, by
-
-
-def _keep_out(seam: SeamLine, keep: LayoutRules) -> float:
-    return max(keep.seam_keep_out_mm, seam.scarf_length_mm / 2)
-
-
-def _leanings(seam: SeamLine, height: float, depth: float, per_degree: float) -> tuple[float, ...]:
-    """Where a seam crosses a height, in degrees: two places when it is slanted and may lean either way."""
-    if seam.slant_deg == 0:
-        return (seam.angle_deg,)
-    along = (height - depth / 2) * math.tan(math.radians(seam.slant_deg)) / per_degree
-    return seam.angle_deg + along, seam.angle_deg - along
-
-
 def _seam_distance(hole: Hole, seam: SeamLine, per_degree: float, depth: float) -> float:
     """From the middle of a hole square to the seam, in mm on the outside."""
     if seam.slant_deg == 0:
         return angle_apart(hole.angle_deg, seam.angle_deg) * per_degree
-    apart = min(
-        angle_apart(hole.angle_deg, crossing) for crossing in _leanings(seam, hole.height_mm, depth, per_degree)
-    )
+    apart = min(angle_apart(hole.angle_deg, crossing) for crossing in leanings(seam, hole.height_mm, depth, per_degree))
     return apart * per_degree * math.cos(math.radians(seam.slant_deg))
 
 
@@ -248,9 +176,9 @@ def _best_turn(
     # For every needed distance, the turns at which some hole would lie on some seam, in order round the circle.
     hits: dict[float, list[float]] = {}
     for seam in seams:
-        needed = _keep_out(seam, keep) / per_degree / math.cos(math.radians(seam.slant_deg))
+        needed = keep_out(seam, keep) / per_degree / math.cos(math.radians(seam.slant_deg))
         heights = {height for _, height in punched} if seam.slant_deg else {0.0}
-        crossings = {height: _leanings(seam, height, depth, per_degree) for height in heights}
+        crossings = {height: leanings(seam, height, depth, per_degree) for height in heights}
         hits.setdefault(round(needed, 9), []).extend(
             (crossing - angle) % 360
             for angle, height in punched
@@ -310,119 +238,3 @@ def _tool(diameter: float, wrapped: bool) -> str:
     if diameter > LARGEST_BRAD_POINT_MM:
         return "flat-bottom"
     return "step bit" if wrapped else "brad-point"
-
-
-def _label(hole: Hole) -> str:
-    return f"Hole {hole.number} ({hole.feature} {hole.piece})"
-
-
-def _seam_warnings(
-    drilled: Sequence[tuple[Hole, Placed]],
-    seams: Sequence[SeamLine],
-    to_seams: Sequence[Sequence[float]],
-    keep: LayoutRules,
-) -> Iterator[SpecWarning]:
-    wanted = [_keep_out(seam, keep) for seam in seams]
-    for (hole, piece), row in zip(drilled, to_seams, strict=True):
-        for seam, apart, least in zip(seams, row, wanted, strict=True):
-            if apart < least - 1e-6:
-                yield SpecWarning(
-                    "hole_near_seam",
-                    piece.field,
-                    f"{_label(hole)} lies {apart:.1f} mm from the seam of plate {seam.plate} at "
-                    f"{seam.angle_deg:g}°; keep {least:g} mm.",
-                )
-
-
-def _edge_warnings(
-    drilled: Sequence[tuple[Hole, Placed]], role: Role, depth: float, keep: LayoutRules
-) -> Iterator[SpecWarning]:
-    for hole, piece in drilled:
-        least = keep.bass_edge_mm if role is Role.BASS and hole.kind == "lug" else keep.edge_mm
-        if hole.kind == "vent":
-            least = keep.vent_edge_mm
-        for side, distance in (("batter", hole.height_mm), ("resonant", depth - hole.height_mm)):
-            rim = distance - hole.diameter_mm / 2
-            if rim <= 0:
-                raise SpecError(
-                    "hole_off_the_shell",
-                    piece.field,
-                    f"{_label(hole)} would break through the {side} edge; move it into the shell.",
-                )
-            if rim < least - 1e-6:
-                yield SpecWarning(
-                    "hole_near_edge",
-                    piece.field,
-                    f"{_label(hole)} comes with its rim to {rim:.1f} mm from the {side} edge; keep {least:g} mm.",
-                )
-
-
-def _hole_warnings(
-    drilled: Sequence[tuple[Hole, Placed]], circumference: float, keep: LayoutRules
-) -> Iterator[SpecWarning]:
-    widest = max((hole.diameter_mm for hole, _ in drilled), default=0.0)
-    reach = max(keep.hole_to_hole_mm, keep.hole_to_hole_diameters * widest)
-    for index, (first, owner) in enumerate(drilled):
-        # Holes are in order round the shell: the ones that can be near follow at once, past the datum too.
-        for step in range(1, len(drilled)):
-            second, other = drilled[(index + step) % len(drilled)]
-            round_apart = max(0.0, (second.arc_mm - first.arc_mm + 1e-6) % circumference - 1e-6)
-            if round_apart > reach or (index + step >= len(drilled) and round_apart < 1e-5):
-                break
-            if owner is other:
-                continue  # the maker of the part drilled it so
-            apart = math.hypot(round_apart, first.height_mm - second.height_mm)
-            least = max(
-                keep.hole_to_hole_mm, keep.hole_to_hole_diameters * (first.diameter_mm + second.diameter_mm) / 2
-            )
-            if apart < least - 1e-6:
-                yield SpecWarning(
-                    "holes_close",
-                    (other if owner.kind == "lug" else owner).field,
-                    f"{_label(first)} and {_label(second)} are {apart:.1f} mm apart; keep {least:.0f} mm.",
-                )
-
-
-def _wrap_warnings(seams: Sequence[float], placed: Sequence[Placed], per_degree: float) -> Iterator[SpecWarning]:
-    """An overlap wants hardware over it: it is what holds it down for years."""
-    lugs = [piece for piece in placed if piece.kind == "lug"]
-    for number, seam in enumerate(seams, start=1):
-        nearest = min(lugs, key=lambda lug: angle_apart(lug.angle_deg, seam))
-        off = angle_apart(nearest.angle_deg, seam) * per_degree
-        if off > nearest.footprint_round_mm / 2 + 1e-6:
-            yield SpecWarning(
-                "wrap_seam_free",
-                "finish.wrap.sheet_length_mm",
-                f"Overlap {number} of the wrap at {seam:.1f}° lies {off:.0f} mm from the nearest row of lugs ({nearest.label});"
-                " nothing holds it down.",
-            )
-
-
-def _footprint_warnings(
-    placed: Sequence[Placed], circumference: float, depth: float, per_degree: float
-) -> Iterator[SpecWarning]:
-    fittings = [piece for piece in placed if piece.kind != "lug"]
-    lugs = [piece for piece in placed if piece.kind == "lug"]
-    # Two lugs of one head meet only when all do; two of one row when the drum is too shallow: look at both once.
-    row = [piece for piece in lugs if piece.angle_deg == lugs[0].angle_deg]
-    pairs = [(fitting, lug) for fitting in fittings for lug in lugs]
-    pairs += [(fittings[a], fittings[b]) for b in range(len(fittings)) for a in range(b)]
-    pairs += [*pairwise(row), (lugs[0], lugs[1])]
-    for first, second in pairs:
-        apart = abs(first.angle_deg - second.angle_deg) * per_degree
-        round_gap = min(apart, circumference - apart) - (first.footprint_round_mm + second.footprint_round_mm) / 2
-        axial_gap = abs(first.height_mm - second.height_mm) - (first.footprint_axial_mm + second.footprint_axial_mm) / 2
-        if round_gap < -1e-6 and axial_gap < -1e-6 and {first.kind, second.kind} != {"vent", "badge"}:
-            yield SpecWarning(
-                "hardware_collides",
-                first.field,
-                f"{first.label} and {second.label} overlap by {min(-round_gap, -axial_gap):.1f} mm.",
-            )
-    for piece in (*fittings, *row):
-        over = max(
-            piece.footprint_axial_mm / 2 - piece.height_mm, piece.height_mm + piece.footprint_axial_mm / 2 - depth
-        )
-        if over > 1e-6:
-            yield SpecWarning(
-                "hardware_over_edge", piece.field, f"{piece.label} stands {over:.1f} mm over the bearing edge."
-            )

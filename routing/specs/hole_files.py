@@ -11,8 +11,10 @@ import unicodedata
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
-from routing.specs.drilling import DrillingResult, Hole, SeamLine, seam_runs
+from routing.specs.drilling import DrillingResult
 from routing.specs.errors import SpecError, require_between
+from routing.specs.hole_rules import Hole
+from routing.specs.seam_lines import SeamLine, seam_runs
 
 _FRACTIONS = "¼½¾⅛⅜⅝⅞"
 _SPELLED = {"×": "x", "–": "-", "—": "-", "′": "'", "″": '"', "ø": "o", "Ø": "O", "ß": "ss", "æ": "ae", "%": " pct "}

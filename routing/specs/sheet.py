@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from routing.specs.coats import CoatsResult, coats
 from routing.specs.cutting import CuttingResult, cut_sizes, pressed_height
-from routing.specs.drilling import DrillingResult, drilling, seam_lines
+from routing.specs.drilling import DrillingResult, drilling
 from routing.specs.edges import EdgeResult, edge_geometry
 from routing.specs.errors import SpecWarning
 from routing.specs.gluing import GluingResult, gluing
@@ -17,6 +17,7 @@ from routing.specs.mass import MassResult, finish_mass, mass
 from routing.specs.moisture import MoistureResult, moisture
 from routing.specs.packing import DrumEnvelope, PackedDrum, envelope
 from routing.specs.pressing import PressingResult, pressing
+from routing.specs.seam_lines import seam_lines
 from routing.specs.shell import ShellGeometry, outside_diameter, shell_geometry
 from routing.specs.snare_bed import SnareBedResult, snare_bed
 from routing.specs.tuning import TuningResult, tuning

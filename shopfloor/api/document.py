@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from routing.models import OrderState, RecordKind, ShellState
-from routing.models.catalog import ROLE_CHOICES
+from routing.models.recipes import ROLE_CHOICES
 from shopfloor.api.answers import LONGEST_DAYS, MOST_ROWS, USUAL_ROWS
 
 Schema = dict[str, Any]

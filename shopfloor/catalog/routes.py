@@ -10,7 +10,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from quality.rights import Right, has_right
 from routing.models import RouteStep, RouteTemplate
-from routing.models.catalog import FINISH_CHOICES, ROLE_CHOICES
+from routing.models.recipes import FINISH_CHOICES, ROLE_CHOICES
 from routing.turnstile import writing
 from shopfloor.access import needs, signed_in
 from shopfloor.catalog.forms import RouteForm, StepFormSet

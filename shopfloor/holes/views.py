@@ -10,10 +10,11 @@ from quality.rights import Right
 from routing.drawings.template_pages import Paper, TemplateHole, plan_tiles, template_tiles
 from routing.frozen import current_spec
 from routing.models import Shell, ShellSpec, Shop, StationKind
-from routing.specs.drilling import DrillingResult, SeamLine, seam_lines, seam_runs
+from routing.specs.drilling import DrillingResult
 from routing.specs.hole_files import drilling_program, hole_map_dxf
 from routing.specs.jsonable import from_json
 from routing.specs.layup import LayUpResult
+from routing.specs.seam_lines import SeamLine, seam_lines, seam_runs
 from routing.station_drawings import station_drawing
 from shopfloor.access import needs, the_shell
 from shopfloor.paper import PaperError, pdf_from_template

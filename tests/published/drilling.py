@@ -6,9 +6,10 @@ from dataclasses import replace
 
 from routing.specs.drilling import DrillingResult, drilling, lug_arc, lug_chord
 from routing.specs.errors import SpecError
-from routing.specs.hardware import clearance_hole, hardware, thread
+from routing.specs.hardware import hardware
 from routing.specs.hole_layout import LayoutRules, angle_apart
 from routing.specs.inputs import FittingInputs, LugKind, Role
+from routing.specs.threads import clearance_hole, thread
 from routing.specs.units import inches_from_mm, mm_from_inches
 from tests.published.checks import Check, Mark
 from tests.routing.specs.example_drums import ROD

@@ -12,7 +12,7 @@ from django.db.models import QuerySet
 
 from routing.freezing import drum_inputs
 from routing.models import DrumModel, EdgeProfile, Finish, HardwareSet, LayUp, Shell, ShellSpec, Shop
-from routing.models.catalog import NamedRecipe
+from routing.models.recipes import NamedRecipe
 from routing.shop_command import ShopCommand
 from routing.specs.check_character import read_serial
 from routing.specs.errors import SpecError

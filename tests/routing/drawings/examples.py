@@ -15,9 +15,9 @@ from routing.drawings.plate_stack import StackPlate, plate_stack_svg
 from routing.drawings.ring import KitDrum, RingSegment, kit_svg, ring_svg
 from routing.drawings.template_pages import TemplateHole, template_tiles
 from routing.specs.cutting_plan import Offcut, PlacedBlank, SheetLayout, StockSheet
-from routing.specs.drilling import Run, seam_lines, seam_runs
 from routing.specs.edges import EdgeResult
 from routing.specs.inputs import DrumInputs, FittingInputs, Role
+from routing.specs.seam_lines import Run, seam_lines, seam_runs
 from routing.specs.sheet import SpecSheet, compute_sheet
 from tests.routing.specs import example_drums
 

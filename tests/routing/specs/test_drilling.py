@@ -9,11 +9,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from routing.specs.drilling import DrillingResult, Hole, SeamLine, drilling, lug_arc, lug_chord, seam_lines, seam_runs
+from routing.specs.drilling import DrillingResult, drilling, lug_arc, lug_chord
 from routing.specs.errors import SpecError
 from routing.specs.hole_layout import LayoutRules, angle_apart
+from routing.specs.hole_rules import Hole
 from routing.specs.inputs import FittingInputs, HardwareInputs, Role, SeamInputs, SeamKind
 from routing.specs.layup import lay_up
+from routing.specs.seam_lines import SeamLine, seam_lines, seam_runs
 from tests.routing.specs.example_drums import hardware, plate
 
 STRAINER = FittingInputs(

@@ -9,18 +9,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from routing.specs.errors import SpecError
-from routing.specs.hardware import (
-    CLEARANCE_HOLES_MM,
-    COARSE_PITCH_MM,
-    FITS,
-    HardwareResult,
-    clearance_hole,
-    hardware,
-    kit_parts,
-    pick_list,
-    thread,
-)
+from routing.specs.hardware import HardwareResult, hardware, kit_parts, pick_list
 from routing.specs.inputs import FittingInputs, HardwareInputs, LugInputs, LugKind, PartInputs, RodInputs
+from routing.specs.threads import CLEARANCE_HOLES_MM, COARSE_PITCH_MM, FITS, clearance_hole, thread
 from tests.routing.specs.example_drums import ROD
 from tests.routing.specs.example_drums import hardware as example
 

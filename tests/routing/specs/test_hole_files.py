@@ -12,10 +12,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from routing.specs.drilling import DrillingResult, drilling, seam_lines
+from routing.specs.drilling import DrillingResult, drilling
 from routing.specs.errors import SpecError
 from routing.specs.hole_files import DrillProgramRules, drilling_program, hole_map_dxf
 from routing.specs.inputs import FittingInputs, Role
+from routing.specs.seam_lines import seam_lines
 from routing.specs.sheet import compute_sheet
 from tests.routing.specs.example_drums import ALL, hardware
 from tests.rs274 import Machine, Move, ProgramError, run
