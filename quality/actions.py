@@ -37,6 +37,7 @@ from routing.actions import (
     complete_operation,
     locked_operation,
     note_prints,
+    operation_or_earlier,
     pause_operation,
     reopen_operation,
     require_workable,
@@ -51,6 +52,7 @@ from routing.models import (
     OperationState,
     RecordKind,
     Shell,
+    ShellRecord,
     ShellSpec,
     Shop,
     Station,
@@ -92,9 +94,9 @@ def sign_off(
     """
     with writing():
         shell = lock_shell(serial)
-        if earlier := recorded_tap(stamp.tap_key, shell, RecordKind.SIGNED):
-            return Signed(SignOff.objects.get(record=earlier), repeated=True)
-        operation = locked_operation(shell, position)
+        operation = operation_or_earlier(shell, position, stamp.tap_key, RecordKind.SIGNED)
+        if isinstance(operation, ShellRecord):
+            return Signed(SignOff.objects.get(record=operation), repeated=True)
         if station is not None:
             require_at(station, operation)
         _say_who_signed(shell, operation)

@@ -10,16 +10,18 @@ from __future__ import annotations
 import hashlib
 import secrets
 from collections.abc import Iterable
+from dataclasses import dataclass
 from datetime import datetime, timedelta
+from typing import Any
 
 from django.db import IntegrityError
-from django.db.models import Q
+from django.db.models import Q, Subquery
 from django.utils.crypto import salted_hmac
 
 from quality.errors import NotQualified, QualityError
 from quality.models import EnrolmentCode, EnrolmentTry, Person, Tablet
 from quality.rights import Right, has_right
-from routing.models import Station
+from routing.models import Shop, Station
 from routing.prepared import Prepared
 from routing.turnstile import in_turn, writing
 
@@ -106,15 +108,28 @@ _AT_STATION = Prepared(
     lambda key_hash, code: (
         Tablet.stations.through.objects.select_related("tablet", "station")
         .filter(tablet__key_hash=key_hash, tablet__revoked_at__isnull=True, station__code=code)
+        .annotate(idle_minutes=Subquery(Shop.objects.values("floor_idle_minutes")[:1]))
         .order_by()
     )
 )
 
 
-def tablet_at(key: str, code: str) -> tuple[Tablet, Station] | None:
+@dataclass(frozen=True, slots=True)
+class TabletAt:
+    """A tablet of the shop at one of its stations, and how long a worker there may be idle."""
+
+    tablet: Tablet
+    station: Station
+    idle: timedelta
+
+
+def tablet_at(key: str, code: str) -> TabletAt | None:
     """The tablet that keeps ``key`` and the station of this code, if it belongs to it: what every tap asks first."""
-    found = _AT_STATION.first(key_hash=_key_hash(key), code=code)
-    return (found.tablet, found.station) if found else None
+    found: Any = _AT_STATION.first(key_hash=_key_hash(key), code=code)
+    if found is None:
+        return None
+    minutes = Shop.current().floor_idle_minutes if found.idle_minutes is None else found.idle_minutes
+    return TabletAt(found.tablet, found.station, timedelta(minutes=minutes))
 
 
 def is_revoked(key: str) -> bool:

@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from datetime import datetime, timedelta
 from typing import Any
 
+from django.db.models import Subquery
 from django.utils import timezone
 
 from routing.curing import cured_to_pack
@@ -38,6 +39,14 @@ _STEP = Prepared(
         Operation.objects.select_related("station").filter(shell=shell, position=position).order_by()
     )
 )
+_STEP_OF_TAP = Prepared(
+    lambda shell, position, tap_key: (
+        Operation.objects.select_related("station")
+        .filter(shell=shell, position=position)
+        .annotate(record_of_tap=Subquery(ShellRecord.objects.filter(tap_key=tap_key).order_by().values("pk")[:1]))
+        .order_by()
+    )
+)
 _FOLLOWING = Prepared(
     lambda shell, position: (
         Operation.objects.select_related("station")
@@ -48,7 +57,23 @@ _FOLLOWING = Prepared(
 
 
 def locked_operation(shell: Shell, position: int) -> Operation:
-    operation = _STEP.first(shell=shell.pk, position=position)
+    return _step_of(shell, position, _STEP.first(shell=shell.pk, position=position))
+
+
+def operation_or_earlier(shell: Shell, position: int, tap_key: str | None, kind: RecordKind) -> Operation | ShellRecord:
+    """The step that a tap is for, or what an earlier arrival of the same tap wrote: one question, since every tap asks it.
+
+    Ask under the shell's lock. Raises what ``recorded_tap`` and ``locked_operation`` raise.
+    """
+    found: Any = _STEP_OF_TAP.first(shell=shell.pk, position=position, tap_key=tap_key or "")
+    if found is None or found.record_of_tap is not None:
+        earlier = recorded_tap(tap_key, shell, kind)
+        if earlier is not None:
+            return earlier
+    return _step_of(shell, position, found)
+
+
+def _step_of(shell: Shell, position: int, operation: Operation | None) -> Operation:
     if operation is None:
         raise NotAllowedNow("no_such_step", f"{shell.serial} has no step {position}.")
     operation.shell = shell

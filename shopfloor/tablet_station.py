@@ -12,8 +12,7 @@ from django.http import HttpRequest
 from django.http.response import HttpResponseBase
 
 from quality.models import Tablet
-from quality.tablets import is_revoked, tablet_at, tablet_of
-from routing.models import Station
+from quality.tablets import TabletAt, is_revoked, tablet_at, tablet_of
 
 KEY_COOKIE = "floor_tablet"
 STATION_COOKIE = "floor_station"
@@ -27,7 +26,7 @@ def this_tablet(request: HttpRequest) -> Tablet | None:
     return tablet_of(key) if key else None
 
 
-def this_tablet_at(request: HttpRequest, code: str) -> tuple[Tablet, Station] | None:
+def this_tablet_at(request: HttpRequest, code: str) -> TabletAt | None:
     """The tablet that this browser is, and the station of this code, if that is one of its own."""
     key = _key(request)
     return tablet_at(key, code) if key else None

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 from functools import wraps
 from typing import Concatenate, ParamSpec, cast
 from urllib.parse import urlencode
@@ -23,7 +23,7 @@ from quality.models import Person
 from quality.models import Tablet as ShopTablet
 from quality.tablets import seen
 from routing.history import Stamp
-from routing.models import Shop, Station
+from routing.models import Station
 from shopfloor.access import the_station
 from shopfloor.floor import link
 from shopfloor.tablet_station import binding_of, keep_station, this_tablet, this_tablet_at, was_tablet
@@ -90,11 +90,10 @@ def at_station(view: TabletView[P]) -> Callable[Concatenate[HttpRequest, str, P]
         found = this_tablet_at(request, code)
         if found is None:
             return _not_here(request, code, now)
-        enrolled, station = found
+        enrolled, station = found.tablet, found.station
         seen(tablet=enrolled, at=now)
         device = binding_of(enrolled)
-        idle = timedelta(minutes=Shop.current().floor_idle_minutes)
-        worker = read_worker(request, device=device, idle=idle, now=now)
+        worker = read_worker(request, device=device, idle=found.idle, now=now)
         tablet = Tablet(station, enrolled, link.worker_of_tap(request, worker, device, now), now)
         try:
             response = view(request, tablet, *args, **kwargs)

@@ -13,9 +13,9 @@ from tests.small_shop import SmallShop
 
 pytestmark = pytest.mark.django_db
 
-# tablet and station, shop, person · shell, tap, step, qualification, spec, check points, the next step ·
+# tablet and station, person · shell, step and tap, qualification, spec, check points, the next step ·
 # step done, next step open, record, head of the chain, signature, readings · begin and end
-MOST = 18
+MOST = 16
 FIRST_OF_A_SHELL = 2  # shell and order are in production from then on
 AIR = 1  # where the work follows it
 
