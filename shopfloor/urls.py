@@ -7,6 +7,7 @@ from django.urls import URLPattern, URLResolver, include, path
 from shopfloor.home.views import glossary, home
 
 urlpatterns: list[URLPattern | URLResolver] = [
+    path("floor/", include("shopfloor.floor.urls")),  # first: every tap looks for its address here
     path("", home, name="home"),
     path("glossary/", glossary, name="glossary"),
     path("sign-in/", include("shopfloor.signin.urls")),
@@ -33,7 +34,6 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("files/", include("shopfloor.exports.urls")),
     path("people/", include("shopfloor.people.urls")),
     path("tablets/", include("shopfloor.tablets.urls")),
-    path("floor/", include("shopfloor.floor.urls")),
     path("s/", include("shopfloor.scan.urls")),
     path("health/", include("shopfloor.health.urls")),
     path("card/", include("shopfloor.card.urls")),

@@ -70,18 +70,25 @@ class ShellInWork:
     replaces: str = ""  # the serial of the scrapped shell in whose place it stands; for kits only
 
 
+# Of a shell and what it belongs to: what is said of it here, and no more; recipes are wide.
+_NEEDED = (
+    *("serial", "state", "released_at"),
+    *("model__nominal_diameter_in", "model__nominal_depth_in", "model__role", "finish__name"),
+    *("order__number", "order__customer", "order__due"),
+)
+
+
 def shells_at(operations: Iterable[Operation], now: datetime, today: date) -> list[ShellInWork]:
     """The shells whose current steps are given, in the order they should be worked: due first, then oldest."""
     current = {operation.shell_id: operation for operation in operations}
-    shells = Shell.objects.filter(pk__in=current).select_related("model", "finish", "order")
+    shells = Shell.objects.filter(pk__in=current).select_related("model", "finish", "order").only(*_NEEDED)
     return _in_order(_describe(list(shells), now, today))
 
 
 def shells_of(orders: Iterable[KitOrder], now: datetime, today: date) -> dict[int, list[ShellInWork]]:
     """For each order, by its id, the shells its kit is made of; a replacement stands where the scrapped one stood."""
-    shells = in_kit_order(
-        Shell.objects.filter(order__in=list(orders)).select_related("model", "finish", "order", "replaces")
-    )
+    every = Shell.objects.filter(order__in=list(orders)).select_related("model", "finish", "order", "replaces")
+    shells = in_kit_order(every.only(*_NEEDED, "replaces__serial"))
     by_order: dict[int, list[ShellInWork]] = defaultdict(list)
     for shell, described in zip(shells, _describe(shells, now, today), strict=True):
         earlier = shell.replaces.serial if shell.replaces else ""

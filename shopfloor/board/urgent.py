@@ -43,7 +43,8 @@ class BoardRow:
 
 # Of each station so many steps along the index of queues, whatever stands behind them.
 _FIRST = (
-    "SELECT id FROM (SELECT id FROM routing_operation WHERE station_id = %s "
+    "SELECT * FROM (SELECT id, station_id, shell_id, position, state, not_before, ready_at, due, started_by_name, paused_at "
+    "FROM routing_operation WHERE station_id = %s "
     "AND state IN ('ready', 'in_work', 'on_hold') ORDER BY due, ready_at, id LIMIT %s) AS first_{}"
 )
 _ASKED = """
@@ -55,8 +56,7 @@ _ASKED = """
             ORDER BY before.position DESC LIMIT 1
         ) END,
         shell.serial, model.nominal_diameter_in, model.nominal_depth_in, model.role, kit.number, problem.text, defect.name
-    FROM ({}) AS shown
-    JOIN routing_operation step ON step.id = shown.id
+    FROM ({}) AS step
     JOIN routing_shell shell ON shell.id = step.shell_id
     JOIN routing_drummodel model ON model.id = shell.model_id
     JOIN routing_kitorder kit ON kit.id = shell.order_id
