@@ -11,7 +11,7 @@ from typing import Any
 
 from django.db.models import QuerySet
 
-from routing.models import KitOrder, Operation, OperationState, OrderState, Shell, ShellSpec, ShellState, StationKind
+from routing.models import Operation, OperationState, Shell, ShellSpec, ShellState, StationKind
 from routing.specs.cutting import CuttingResult
 from routing.specs.cutting_plan import BlankOrder, CuttingPlan, StockSheet, orders_for_shell, plan_release
 from routing.specs.cutting_search import Progress
@@ -64,18 +64,6 @@ def shells_to_cut(*, orders: Iterable[str] = (), due_until: date | None = None) 
     if due_until is not None:
         found = found.filter(order__due__lte=due_until)
     return list(found.select_related("order").order_by("order__due", "order__number", "pk").distinct())
-
-
-def orders_to_cut() -> list[KitOrder]:
-    """Orders with something left to cut, most urgent first."""
-    return list(
-        KitOrder.objects.filter(
-            state__in=[OrderState.RELEASED, OrderState.IN_PRODUCTION],
-            shells__operations__in=_cuts_to_do(),
-        )
-        .distinct()
-        .order_by("due", "number")
-    )
 
 
 def blanks_to_cut(shells: Iterable[Shell]) -> Blanks:

@@ -126,12 +126,6 @@ def count_chart(counts: Sequence[int]) -> Chart:
     return Chart("counts", (panel,), sigma)
 
 
-def range_limits(size: int) -> tuple[float, float]:
-    """D3 and D4: by what the mean range is multiplied for its limits, for subgroups of ``size`` from 2 to 10."""
-    spread = 3 * D3[size] / D2[size]
-    return max(0.0, 1 - spread), 1 + spread
-
-
 def _level(name: str, values: Sequence[float], centre: float, sigma: float) -> Panel:
     return _panel(name, values, [centre] * len(values), [sigma] * len(values))
 

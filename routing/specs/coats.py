@@ -78,19 +78,6 @@ def thinned_solids(volume_solids_pct: float, thinning_pct: float) -> float:
     return volume_solids_pct / (1 + thinning_pct / 100)
 
 
-def wet_film(dry_film_um: float, volume_solids_pct: float, thinning_pct: float = 0.0) -> float:
-    """Wet film in µm for a dry film of 0.1 to 500 µm: the inverse of ``dry_film``."""
-    require_between(dry_film_um, 0.1, 500.0, field="dry_film_um", unit="µm")
-    return dry_film_um * 100 / thinned_solids(volume_solids_pct, thinning_pct)
-
-
-def spreading_rate(dry_film_um: float, volume_solids_pct: float) -> float:
-    """Square metres a litre covers at a dry film of 0.1 to 500 µm, nothing lost: 10·VS % / DFT µm."""
-    require_between(dry_film_um, 0.1, 500.0, field="dry_film_um", unit="µm")
-    require_between(volume_solids_pct, 0.1, 100.0, field="volume_solids_pct", unit="%")
-    return 10 * volume_solids_pct / dry_film_um
-
-
 def material_ml(area_m2: float, wet_film_um: float, transfer_efficiency: float) -> float:
     """Millilitres that leave the gun or pad for a wet film on an area (m² × µm = ml), part of which misses the shell.
 

@@ -70,7 +70,7 @@ def edge_geometry(*, wall_mm: float, outside_diameter_mm: float, edge: EdgeInput
             f"{wall_mm:g} mm; move the apex into the wall.",
         )
     slope = math.tan(math.radians(edge.inner_angle_deg))
-    land, shift = inner_end - outer_end, SPINDLE_ERROR_MM / slope
+    land, shift = inner_end - outer_end, apex_shift(SPINDLE_ERROR_MM, edge.inner_angle_deg)
     over_cut = max(0.0, shift - land)
     if radius is not None:
         loss = height_lost_to_round(over_cut, edge.inner_angle_deg, radius, outer_end)

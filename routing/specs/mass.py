@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 from routing.specs.coats import CoatsResult
 from routing.specs.errors import SpecError, SpecWarning, require_between
-from routing.specs.inputs import HardwareInputs, LugKind, PartInputs, PlateInputs
+from routing.specs.inputs import PartInputs, PlateInputs
 from routing.specs.layup import LayUpResult
 from routing.specs.moisture import density
 from routing.specs.wrap import WrapResult
@@ -132,16 +132,6 @@ def shell_mass(
     edges = edges_mm3 / whole_mm3 * (wood + removed)
     glue = glue_area_m2 * spread_g_per_m2 * glue_solids_pct / 100
     return wood - edges + glue, glue, removed, edges
-
-
-def hole_diameters(hardware: HardwareInputs) -> tuple[float, ...]:
-    """Diameter in mm of every hole that the hardware takes: lugs of both heads and all fittings."""
-    lugs = hardware.lugs
-    pieces = lugs.per_head * (1 if lugs.kind is LugKind.DOUBLE_ENDED else 2)
-    lug_holes = pieces * (2 if lugs.hole_spacing_mm > 0 else 1)
-    return (lugs.hole_diameter_mm,) * lug_holes + tuple(
-        hole[2] for fitting in hardware.fittings for _ in range(fitting.pieces) for hole in fitting.holes
-    )
 
 
 def bag_mass(bag: str, parts: Sequence[PartInputs], scale_division_g: float = SCALE_DIVISION_G) -> BagMass:

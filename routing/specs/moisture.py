@@ -15,7 +15,6 @@ COEFFICIENT_RANGE_PCT = (6.0, 14.0)  # where the dimensional-change coefficients
 # Plywood moves little in its own plane because the crossed veneers hold each other; along the grain solid wood moves
 # about 0.1 to 0.2 % over the 30 % from green to dry (Wood Handbook, longitudinal shrinkage).
 LONGITUDINAL_PER_PCT = 0.00005
-BASIS_PCT = 12.0  # specific gravities of the recipe book: ovendry mass, volume at 12 % moisture
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,11 +75,11 @@ def humidity_for_moisture(temperature_c: float, moisture_pct: float) -> float:
     return (low + high) / 2
 
 
-def moisture_content(wet_g: float, dry_g: float) -> float:
-    """Moisture content in % on the ovendry basis: (wet − dry) / dry (Wood Handbook eq. 4-2). Both in the same unit."""
-    if not (math.isfinite(wet_g) and math.isfinite(dry_g)) or dry_g <= 0 or wet_g < dry_g:
-        raise SpecError("bad_weights", "dry_g", "The dry weight must be above 0 and the wet weight not below it.")
-    return (wet_g - dry_g) / dry_g * 100
+def moisture_content(water_g: float, dry_g: float) -> float:
+    """Moisture content in % on the ovendry basis: water / dry wood (Wood Handbook eq. 4-2). Both in the same unit."""
+    if not (math.isfinite(water_g) and math.isfinite(dry_g)) or dry_g <= 0 or water_g < 0:
+        raise SpecError("bad_weights", "dry_g", "The dry weight must be above 0 and the water not below it.")
+    return water_g / dry_g * 100
 
 
 def dimensional_change(size_mm: float, coefficient_per_pct: float, from_pct: float, to_pct: float) -> float:
@@ -155,7 +154,7 @@ def moisture(
                 room_move_mm=dimensional_change(pressed_height_mm, _height_coefficient(plate), now, min(emc, 30.0)),
                 glue_lines=lines,
                 water_from_glue_g_per_m2=lines * water / 2,
-                rise_pct=lines * water / 2 / dry_mass_per_area(plate) * 100,
+                rise_pct=moisture_content(lines * water / 2, dry_mass_per_area(plate)),
             )
         )
     wall = sum(plate.working_thickness_mm for plate in plates)

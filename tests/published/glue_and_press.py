@@ -9,7 +9,7 @@ from routing.specs.gluing import clocks, glue_lines, mix_by_weight
 from routing.specs.inputs import MixPartInputs, SeamInputs, SeamKind
 from routing.specs.layup import lay_up
 from routing.specs.moisture import water_in_glue
-from routing.specs.pressing import NEWTON_PER_TONNE_FORCE, PSI_PER_BAR, gauge_pressure, parting_force, press_time
+from routing.specs.pressing import NEWTON_PER_TONNE_FORCE, gauge_pressure, parting_force, press_time
 from tests.published.checks import Check, Mark
 from tests.routing.specs.example_drums import GLUE, PRESS, plate
 
@@ -87,14 +87,6 @@ CHECKS = [
         10.0,
         lambda: parting_force(0.1, 1000, 1000) / NEWTON_PER_TONNE_FORCE,
         0.3,
-    ),
-    Check(
-        "one bar in psi",
-        "NIST SP 811, 1 psi = 6894.757 Pa",
-        14.50377,
-        lambda: PSI_PER_BAR,
-        0.00001,
-        trap=14.7,  # an atmosphere
     ),
     Check(
         "kilogram-force in newton",

@@ -107,7 +107,7 @@ CHECKS = [
         "20 % on the wet basis is 25 % on the dry basis",
         f"{HANDBOOK}, eq. 4-2",
         25.0,
-        lambda: moisture_content(100, 80),
+        lambda: moisture_content(100 - 80, 80),
         1e-9,
         trap=20.0,
     ),

@@ -21,7 +21,7 @@ from quality.models import GlueBatch, MaterialLot, Person, Qualification, Readin
 from quality.recall import Days, by_glue_batch, by_lot, by_person, by_station, by_tablet
 from quality.tablets import enrol_here
 from quality.trace import story_of
-from routing.cutting_orders import orders_to_cut, shells_to_cut
+from routing.cutting_orders import shells_to_cut
 from routing.models import KitOrder, Operation, Shell, ShellRecord, Station, StationKind
 from shopfloor.access import the_shell
 from shopfloor.board import urgent, work
@@ -126,7 +126,7 @@ ASKED: dict[str, Callable[[Years], object]] = {
     "drums of a station on a day": lambda y: by_station(y.station, some_days()),
     "the recall page of a glue batch": lambda y: page(y.office, reverse("recall:find"), glue_batch="A-G3"),
     "the recall page of a lot": lambda y: page(y.office, reverse("recall:find"), lot="A-L1"),
-    "what is to be cut": lambda y: (shells_to_cut(), orders_to_cut()),
+    "what is to be cut": lambda y: shells_to_cut(),
     "the order list": lambda y: page(y.office, reverse("orders:list")),
     "words looked for on the order list": lambda y: page(y.office, reverse("orders:list"), q="Customer 7"),
     "a serial number that a customer reads out": lambda y: page(y.office, reverse("requests:find"), q=y.drum.serial),

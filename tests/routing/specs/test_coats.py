@@ -16,7 +16,6 @@ from routing.specs.coats import (
     gloss_angle,
     material_ml,
     thinned_solids,
-    wet_film,
 )
 from routing.specs.errors import SpecError
 from routing.specs.inputs import CoatInputs, CoatStage, DrawdownInputs, FinishInputs, FinishKind, RoomInputs, Surface
@@ -37,11 +36,10 @@ thinner = st.floats(0, 100)
 
 
 @given(films, solids, thinner)
-def test_wet_and_dry_lead_back(wet: float, volume_solids: float, thinning: float) -> None:
+def test_what_dries_is_the_solids_of_what_was_wet(wet: float, volume_solids: float, thinning: float) -> None:
     dry = dry_film(wet, volume_solids, thinning)
     assert 0 < dry <= wet
-    if dry >= 0.1:
-        assert wet_film(dry, volume_solids, thinning) == pytest.approx(wet)
+    assert dry * 100 == pytest.approx(wet * thinned_solids(volume_solids, thinning))
 
 
 @given(solids, thinner)

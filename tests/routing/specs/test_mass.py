@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from routing.specs.errors import SpecError
-from routing.specs.inputs import LugKind, PartInputs, SeamInputs, SeamKind
+from routing.specs.inputs import PartInputs, SeamInputs, SeamKind
 from routing.specs.layup import lay_up
 from routing.specs.mass import (
     DRY_FILM_G_PER_CM3,
@@ -17,12 +17,11 @@ from routing.specs.mass import (
     carton_mass,
     edge_volume,
     finish_mass,
-    hole_diameters,
     mass,
     shell_mass,
 )
 from routing.specs.sheet import compute_sheet
-from tests.routing.specs.example_drums import BIRCH, SNARE, WRAPPED_TOM, hardware, plate
+from tests.routing.specs.example_drums import BIRCH, SNARE, WRAPPED_TOM, plate
 
 HEAVY = replace(BIRCH, specific_gravity=0.71 / 1.08)  # 710 kg/m³ at 8 %
 
@@ -53,16 +52,6 @@ def test_glue_stays_in_the_shell_as_solids() -> None:
     glued, glue, _, _ = shell([plate()] * 3, glue_area_m2=0.3, spread_g_per_m2=160, glue_solids_pct=62)
     assert glue == pytest.approx(0.3 * 160 * 0.62)
     assert glued == pytest.approx(bare + glue)
-
-
-def test_holes_of_a_hardware_set() -> None:
-    eight = hardware(8)
-    assert sorted(set(hole_diameters(eight))) == [5.0, 12.7]
-    assert len(hole_diameters(eight)) == 2 * 8 * 2 + 1
-    double = replace(eight, lugs=replace(eight.lugs, kind=LugKind.DOUBLE_ENDED))
-    assert len(hole_diameters(double)) == 8 * 2 + 1
-    single_hole = replace(eight, lugs=replace(eight.lugs, hole_spacing_mm=0.0))
-    assert len(hole_diameters(single_hole)) == 2 * 8 + 1
 
 
 def test_a_bag_of_one_kind_shows_a_missing_piece() -> None:

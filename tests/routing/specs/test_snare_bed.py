@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from routing.specs.errors import SpecError
 from routing.specs.inputs import SnareBedInputs
-from routing.specs.snare_bed import STEEPEST_RAMP, SnareBedResult, arc_of, snare_bed, straight_across
+from routing.specs.snare_bed import STEEPEST_RAMP, SnareBedResult, snare_bed, straight_across
 
 BED = SnareBedInputs(1.2, 50.0, 90.0)
 
@@ -37,7 +37,7 @@ def test_arc_and_chord_lead_back(diameter: float, share: float) -> None:
     arc = share * math.pi * diameter / 2
     chord = straight_across(arc, diameter)
     assert chord <= arc + 1e-9
-    assert arc_of(min(chord, diameter), diameter) == pytest.approx(math.degrees(2 * arc / diameter), abs=1e-4)
+    assert math.asin(min(chord / diameter, 1.0)) * diameter == pytest.approx(arc, abs=1e-4 * diameter)
 
 
 def test_the_gentle_width_that_is_named_is_gentle() -> None:
