@@ -33,8 +33,7 @@ def bags(request: HttpRequest, tablet: Tablet, serial: str) -> HttpResponse:
         done = act_on_bag(request.POST, shell=shell, person=tablet.person, stamp=tablet.stamp(request))
     except (RoutingError, QualityError) as refused:
         shell.refresh_from_db()
-        status = status_of(refused)
-        return _page(request, tablet, shell, error=refused.message, status=status)
+        return _page(request, tablet, shell, error=refused.message, status=status_of(refused))
     messages.success(request, done)
     return redirect("floor:bags", tablet.station.code, shell.serial)
 

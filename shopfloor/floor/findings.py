@@ -5,36 +5,30 @@ from __future__ import annotations
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
-from django.views.decorators.http import require_POST, require_safe
+from django.views.decorators.http import require_safe
 
 from quality.dispositions import rework
 from quality.models import Defect
 from quality.pins import confirm_pin
 from quality.problems import report_problem, settle_problem
-from shopfloor.access import the_shell
-from shopfloor.floor.step_page import REFUSALS, answers_of, photo_of, position_of, step_refused
+from routing.models import Shell
+from shopfloor.floor.step_page import answers_of, photo_of, position_of, shell_tap
 from shopfloor.floor.tablet import Tablet, at_station, worker_needed
 from shopfloor.photos import photo_response
 
 
-@require_POST
-@at_station
-@worker_needed
-def problem(request: HttpRequest, tablet: Tablet, serial: str) -> HttpResponse:
-    shell = the_shell(serial)
-    try:
-        report_problem(
-            serial=shell.serial,
-            position=position_of(request),
-            person=tablet.person,
-            text=request.POST.get("text", ""),
-            defect=Defect.objects.filter(code=request.POST.get("defect", "")).first(),
-            answers=answers_of(request),
-            photo=photo_of(request, tablet),
-            stamp=tablet.stamp(request),
-        )
-    except REFUSALS as refused:
-        return step_refused(request, tablet, shell, refused)
+@shell_tap
+def problem(request: HttpRequest, tablet: Tablet, shell: Shell) -> HttpResponse:
+    report_problem(
+        serial=shell.serial,
+        position=position_of(request),
+        person=tablet.person,
+        text=request.POST.get("text", ""),
+        defect=Defect.objects.filter(code=request.POST.get("defect", "")).first(),
+        answers=answers_of(request),
+        photo=photo_of(request, tablet),
+        stamp=tablet.stamp(request),
+    )
     messages.warning(request, f"{shell.serial} is on hold. A supervisor decides what happens to it.")
     return redirect("floor:queue", tablet.station.code)
 
@@ -46,42 +40,30 @@ def photo(request: HttpRequest, tablet: Tablet, pk: int) -> HttpResponse:
     return photo_response(pk)
 
 
-@require_POST
-@at_station
-@worker_needed
-def settle(request: HttpRequest, tablet: Tablet, serial: str) -> HttpResponse:
+@shell_tap
+def settle(request: HttpRequest, tablet: Tablet, shell: Shell) -> HttpResponse:
     """Release from hold at the station: the supervisor's PIN is asked again."""
-    shell = the_shell(serial)
-    try:
-        confirm_pin(person=tablet.person, pin=request.POST.get("pin", ""), at=tablet.now, tablet=tablet.enrolled)
-        settle_problem(
-            serial=shell.serial,
-            person=tablet.person,
-            settlement=request.POST.get("settlement", ""),
-            stamp=tablet.stamp(request),
-        )
-    except REFUSALS as refused:
-        return step_refused(request, tablet, shell, refused)
+    confirm_pin(person=tablet.person, pin=request.POST.get("pin", ""), at=tablet.now, tablet=tablet.enrolled)
+    settle_problem(
+        serial=shell.serial,
+        person=tablet.person,
+        settlement=request.POST.get("settlement", ""),
+        stamp=tablet.stamp(request),
+    )
     messages.success(request, f"{shell.serial} is released from hold.")
     return redirect("floor:step", tablet.station.code, shell.serial)
 
 
-@require_POST
-@at_station
-@worker_needed
-def rework_here(request: HttpRequest, tablet: Tablet, serial: str) -> HttpResponse:
+@shell_tap
+def rework_here(request: HttpRequest, tablet: Tablet, shell: Shell) -> HttpResponse:
     """Send a shell on hold back to its step at this station: the supervisor's PIN is asked again."""
-    shell = the_shell(serial)
-    try:
-        confirm_pin(person=tablet.person, pin=request.POST.get("pin", ""), at=tablet.now, tablet=tablet.enrolled)
-        rework(
-            serial=shell.serial,
-            position=position_of(request),
-            person=tablet.person,
-            reason=request.POST.get("settlement", ""),
-            stamp=tablet.stamp(request),
-        )
-    except REFUSALS as refused:
-        return step_refused(request, tablet, shell, refused)
+    confirm_pin(person=tablet.person, pin=request.POST.get("pin", ""), at=tablet.now, tablet=tablet.enrolled)
+    rework(
+        serial=shell.serial,
+        position=position_of(request),
+        person=tablet.person,
+        reason=request.POST.get("settlement", ""),
+        stamp=tablet.stamp(request),
+    )
     messages.success(request, f"{shell.serial} is worked again from here; what was signed since then is void.")
     return redirect("floor:step", tablet.station.code, shell.serial)

@@ -3,20 +3,25 @@
 from __future__ import annotations
 
 import secrets
+from collections.abc import Callable
+from functools import wraps
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse
+from django.http.response import HttpResponseBase
 from django.shortcuts import render
 from django.utils.cache import patch_cache_control
+from django.views.decorators.http import require_POST
 
 from quality.errors import QualityError
 from quality.photos import KeptPhoto, keep_photo
 from routing.errors import RoutingError
 from routing.models import Shell
 from routing.specs.errors import SpecError
+from shopfloor.access import the_shell
 from shopfloor.floor.link import refused_json, wants_json
 from shopfloor.floor.step import step_of
-from shopfloor.floor.tablet import Tablet
+from shopfloor.floor.tablet import Tablet, at_station, worker_needed
 from shopfloor.refusals import status_of
 
 MOST_PHOTOS = 3  # with one signature
@@ -58,6 +63,23 @@ def step_refused(request: HttpRequest, tablet: Tablet, shell: Shell, refused: Re
         return refused_json(refused.message, status)
     shell.refresh_from_db()
     return step_page(request, tablet, shell, error=refused.message, out=refused.code == "out_of_limits", status=status)
+
+
+def shell_tap(view: Callable[[HttpRequest, Tablet, Shell], HttpResponse]) -> Callable[..., HttpResponseBase]:
+    """A tap on one shell by whoever is signed in: what its action refuses is said on the page of the step."""
+
+    @require_POST
+    @at_station
+    @worker_needed
+    @wraps(view)
+    def tapped(request: HttpRequest, tablet: Tablet, serial: str) -> HttpResponse:
+        shell = the_shell(serial)
+        try:
+            return view(request, tablet, shell)
+        except REFUSALS as refused:
+            return step_refused(request, tablet, shell, refused)
+
+    return tapped
 
 
 def answers_of(request: HttpRequest) -> dict[str, str]:

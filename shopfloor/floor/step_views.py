@@ -15,7 +15,7 @@ from routing.reissue import cut_list_after
 from routing.specs.errors import SpecError
 from shopfloor.access import the_serial, the_shell
 from shopfloor.floor.materials import material_answers
-from shopfloor.floor.step_page import REFUSALS, answers_of, photos_of, position_of, step_page, step_refused
+from shopfloor.floor.step_page import REFUSALS, answers_of, photos_of, position_of, shell_tap, step_page, step_refused
 from shopfloor.floor.tablet import Tablet, at_station, worker_needed
 
 
@@ -58,79 +58,55 @@ def sign(request: HttpRequest, tablet: Tablet, serial: str) -> HttpResponse:
     return redirect("floor:step", tablet.station.code, operation.shell.serial)
 
 
-@require_POST
-@at_station
-@worker_needed
-def start(request: HttpRequest, tablet: Tablet, serial: str) -> HttpResponse:
-    shell = the_shell(serial)
-    try:
-        begin_step(
-            serial=shell.serial,
-            position=position_of(request),
-            person=tablet.person,
-            station=tablet.station,
-            stamp=tablet.stamp(request),
-        )
-    except REFUSALS as refused:
-        return step_refused(request, tablet, shell, refused)
+@shell_tap
+def start(request: HttpRequest, tablet: Tablet, shell: Shell) -> HttpResponse:
+    begin_step(
+        serial=shell.serial,
+        position=position_of(request),
+        person=tablet.person,
+        station=tablet.station,
+        stamp=tablet.stamp(request),
+    )
     return redirect("floor:step", tablet.station.code, shell.serial)
 
 
-@require_POST
-@at_station
-@worker_needed
-def pause(request: HttpRequest, tablet: Tablet, serial: str) -> HttpResponse:
-    shell = the_shell(serial)
-    try:
-        pause_step(
-            serial=shell.serial,
-            position=position_of(request),
-            person=tablet.person,
-            station=tablet.station,
-            stamp=tablet.stamp(request),
-        )
-    except REFUSALS as refused:
-        return step_refused(request, tablet, shell, refused)
+@shell_tap
+def pause(request: HttpRequest, tablet: Tablet, shell: Shell) -> HttpResponse:
+    pause_step(
+        serial=shell.serial,
+        position=position_of(request),
+        person=tablet.person,
+        station=tablet.station,
+        stamp=tablet.stamp(request),
+    )
     return redirect("floor:step", tablet.station.code, shell.serial)
 
 
-@require_POST
-@at_station
-@worker_needed
-def withdraw(request: HttpRequest, tablet: Tablet, serial: str) -> HttpResponse:
-    shell = the_shell(serial)
-    try:
-        withdraw_sign_off(
-            serial=shell.serial,
-            position=position_of(request),
-            person=tablet.person,
-            reason=request.POST.get("reason", ""),
-            stamp=tablet.stamp(request),
-        )
-    except REFUSALS as refused:
-        return step_refused(request, tablet, shell, refused)
+@shell_tap
+def withdraw(request: HttpRequest, tablet: Tablet, shell: Shell) -> HttpResponse:
+    withdraw_sign_off(
+        serial=shell.serial,
+        position=position_of(request),
+        person=tablet.person,
+        reason=request.POST.get("reason", ""),
+        stamp=tablet.stamp(request),
+    )
     messages.success(request, f"The signature is withdrawn; {shell.serial} is at {tablet.station.name} again.")
     return redirect("floor:step", tablet.station.code, shell.serial)
 
 
-@require_POST
-@at_station
-@worker_needed
-def thickness(request: HttpRequest, tablet: Tablet, serial: str) -> HttpResponse:
+@shell_tap
+def thickness(request: HttpRequest, tablet: Tablet, shell: Shell) -> HttpResponse:
     """Plates measured at the cut station: the spec is issued again and every length follows."""
-    shell = the_shell(serial)
     before = current_spec(shell)
-    try:
-        measured = _measured(request)
-        spec = measure_plates(
-            serial=shell.serial,
-            measured_mm=measured,
-            person=tablet.person,
-            station=tablet.station,
-            stamp=tablet.stamp(request),
-        )
-    except REFUSALS as refused:
-        return step_refused(request, tablet, shell, refused)
+    measured = _measured(request)
+    spec = measure_plates(
+        serial=shell.serial,
+        measured_mm=measured,
+        person=tablet.person,
+        station=tablet.station,
+        stamp=tablet.stamp(request),
+    )
     cut = [int(place) for place in request.POST.getlist("cut-already") if place.isdecimal() and len(place) < 3]
     rest = cut_list_after(before, spec, cut)
     lengths = ", ".join(f"plate {plate.position}: {plate.blank_length_mm:.1f} mm" for plate in rest.to_cut)

@@ -93,8 +93,7 @@ def _held(request: HttpRequest, subject: MaterialLot | GlueBatch) -> HttpRespons
             "typed": reason,
             "tap_key": secrets.token_urlsafe(16),
         }
-        status = status_of(refused)
-        return render(request, "materials/hold_refused.html", context, status=status)
+        return render(request, "materials/hold_refused.html", context, status=status_of(refused))
     messages.success(request, f"{made.named[:1].upper()}{made.named[1:]} is on hold.")
     return redirect("materials:hold", made.pk)
 

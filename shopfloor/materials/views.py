@@ -97,8 +97,7 @@ def state(request: HttpRequest, pk: int) -> HttpResponse:
         )
     except (RoutingError, QualityError) as refused:
         changed.refresh_from_db()
-        status = status_of(refused)
-        return _lot_page(request, changed, error=refused.message, status=status)
+        return _lot_page(request, changed, error=refused.message, status=status_of(refused))
     messages.success(request, f"{now.code} is marked “{now.get_state_display()}”.")
     return redirect("materials:lot", pk)
 

@@ -83,8 +83,7 @@ def _moved(request: HttpRequest, form: str, act: Callable[[], StockMove]) -> Htt
     try:
         move = act()
     except (RoutingError, QualityError) as refused:
-        status = status_of(refused)
-        return _shelf_page(request, error=refused.message, typed={form: request.POST}, status=status)
+        return _shelf_page(request, error=refused.message, typed={form: request.POST}, status=status_of(refused))
     messages.success(request, f"{move.part.name}: {move.on_hand_after} on the shelf ({move.change:+d}).")
     return redirect("packing:shelf")
 

@@ -43,7 +43,10 @@ def ask_for_texts(
 def sheaf_pages(
     sheets: Sequence[tuple[TravelerHead, bytes]], *, shop: str, paper: str, texts: Texts
 ) -> tuple[bytes, list[int]]:
-    """Each head on every page of its body, one shell after the other; and how many pages each shell has."""
+    """Each head on every page of its body, one shell after the other; and how many pages each shell has.
+
+    ``ask_for_texts`` comes first: what it was not asked for is set here, one document for each page.
+    """
     bodies = {body: Drawn.from_bytes(body) for _, body in sheets}
     sheaf = Drawn()
     # A form is called after what it draws: bodies of several sheaves may be in one print.
@@ -53,7 +56,6 @@ def sheaf_pages(
         sheaf.fonts |= body.fonts
         sheaf.set_forms |= body.set_forms
         sheaf.forms |= {n: body.forms[page.form] for n, page in zip(names[kept], body.pages, strict=True)}
-    ask_for_texts([head for head, _ in sheets], (), shop=shop, paper=paper, texts=texts)
     for head, kept in sheets:
         for number, name in enumerate(names[kept], start=1):
             make = partial(head_ink, head, shop=shop, paper=paper, page=number, of=len(names[kept]), texts=texts)
