@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from datetime import date, datetime
 from typing import Any
 
-from routing.formula_guard import guarded
+from routing.spreadsheet_guard import guarded
 
 # Unpacked; 5,000 rows of an order book have about 3 MB. A file made to burst the memory is refused before it is read.
 _LARGEST_BYTES = 24 * 1024 * 1024

@@ -13,9 +13,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from datetime import date
 
-from routing.formula_guard import unguarded
 from routing.models.orders import MAX_QUANTITY
 from routing.order_book_sheet import NotASheet, csv_of, is_workbook
+from routing.spreadsheet_guard import unguarded
 
 MAX_BYTES = 2 * 1024 * 1024
 MAX_ROWS = 5000

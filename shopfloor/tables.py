@@ -10,7 +10,7 @@ from tempfile import TemporaryFile
 
 from django.http import FileResponse, HttpResponse, StreamingHttpResponse
 
-from routing.formula_guard import guarded
+from routing.spreadsheet_guard import guarded
 
 CSV = "text/csv; charset=utf-8"
 XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"

@@ -19,12 +19,12 @@ from hypothesis import strategies as st
 from openpyxl import Workbook
 
 from routing import order_book
-from routing.formula_guard import guarded, unguarded
 from routing.models import DrumModel, Finish, KitLine, KitOrder, OrderState
 from routing.models.orders import MAX_QUANTITY
 from routing.order_book import OrderBookRefused, import_order_book, read_order_book
 from routing.order_book_text import COLUMNS, LONGEST, MAX_BYTES, NEEDED, read_text, text_of
 from routing.release import release_order
+from routing.spreadsheet_guard import guarded, unguarded
 from shopfloor.demo.loading import load_demo
 from tests.small_shop import NOW, SmallShop, small_shop
 
