@@ -3,90 +3,28 @@
 from __future__ import annotations
 
 from datetime import timedelta
-from typing import Any
 
 import pytest
-from django.db import connection
-from django.test.utils import CaptureQueriesContext
 
 from quality.actions import print_card, sign_off, withdraw_sign_off
 from quality.carton_contents import cartons_closed, packing_of
-from quality.carton_plan import carton_of, carton_plan
-from quality.cartons import CartonRefused, close_carton, open_carton, ship, weight_warning, why_no_screw
+from quality.cartons import CartonRefused, close_carton, ship, weight_warning, why_no_screw
 from quality.errors import NotQualified, QualityError
 from quality.kitting import count_bag, fill_bag, open_bag
-from quality.models import Carton, CartonDrum, Person, Problem, Role
+from quality.models import Carton, CartonDrum, Problem, Role
 from quality.problems import report_problem, settle_problem
 from quality.verification import verify_shell
 from routing.errors import LostRace, NotAllowedNow
-from routing.kits import kit_of
 from routing.models import (
-    DrumModel,
-    Finish,
-    KitLine,
-    KitOrder,
     OrderState,
     RecordKind,
     Shell,
     ShellRecord,
-    ShellState,
 )
-from routing.release import release_order
+from tests.quality.order_in_cartons import PACK, close, kinds, refused, reopen, the_order
 from tests.quality.test_races import at_once
 from tests.shopfloor.tablets import sign_through
 from tests.small_shop import SmallShop, person, small_shop
-
-PACK = 8
-
-
-@pytest.fixture
-def packed(shop: SmallShop) -> list[Shell]:
-    """Two equal snares, packed: neither goes into the other, so they travel in two cartons."""
-    shells = shop.released(quantity=2)
-    for shell in shells:
-        sign_through(shop, shell, PACK)
-    return [Shell.objects.get(pk=shell.pk) for shell in shells]
-
-
-def the_order() -> KitOrder:
-    return KitOrder.objects.get(number="K-1")
-
-
-def close(
-    shop: SmallShop,
-    number: int = 1,
-    *,
-    key: str | None = None,
-    person: Person | None = None,
-    weighed_g: float | None = None,
-) -> Carton:
-    who = person or shop.worker
-    stamp = shop.stamp(who, key=key)
-    return close_carton(order=the_order(), number=number, person=who, weighed_g=weighed_g, stamp=stamp).carton
-
-
-def reopen(shop: SmallShop, number: int = 1, reason: str = "one rod too many", *, key: str | None = None) -> Carton:
-    return open_carton(
-        order=the_order(), number=number, person=shop.worker, reason=reason, stamp=shop.stamp(shop.worker, key=key)
-    )
-
-
-def seen_at(shop: SmallShop, number: int) -> str:
-    """What the page of the order shows of a carton."""
-    packing = packing_of(the_order(), shop.clock)
-    carton = packing.carton(number) if packing else None
-    assert carton is not None
-    return carton.seen
-
-
-def refused(shop: SmallShop, number: int = 1) -> list[str]:
-    with pytest.raises(CartonRefused) as refusal:
-        close(shop, number)
-    return list(refusal.value.missing)
-
-
-def kinds(shell: Shell) -> list[str]:
-    return list(ShellRecord.objects.filter(shell=shell).order_by("sequence").values_list("kind", flat=True))
 
 
 @pytest.mark.django_db
@@ -391,138 +329,6 @@ class TestShipping:
         shop.close_cartons()
         ship(number="K-1", stamp=shop.stamp(shop.supervisor))
         assert kinds(packed[0]).count("signed") == signed
-
-
-def one_replaced_with_the_other_in_a_carton(shop: SmallShop) -> tuple[Shell, Shell]:
-    first, second = shop.released(quantity=2)
-    sign_through(shop, second, PACK)
-    shop.fill_bags(second)
-    close(shop, 2)
-    # The plan would now number them the other way round: the one in place of the first comes last.
-    first.state = ShellState.SCRAPPED
-    first.save()
-    instead = Shell.objects.create(
-        serial="SS26-09997", order=first.order, line=first.line, model=first.model, finish=first.finish,
-        replaces=first, released_at=shop.clock,
-    )  # fmt: skip
-    spec = first.specs.get()
-    spec.pk, spec.shell = None, instead
-    spec.save()
-    return instead, second
-
-
-def large_and_small(shop: SmallShop) -> KitOrder:
-    """Two drums of which one goes into the other."""
-    for code, diameter, depth in (("large", 16, 14), ("small", 10, 4)):
-        model = DrumModel.objects.get(code="heron-snare-14x5-5")
-        model.pk, model.code, model.nominal_diameter_in, model.nominal_depth_in = None, code, diameter, depth
-        model.save()
-    order = shop.order()
-    order.lines.update(model=DrumModel.objects.get(code="small"))
-    KitLine.objects.create(
-        order=order, position=2, model=DrumModel.objects.get(code="large"), finish=Finish.objects.get(), quantity=1
-    )
-    release_order(number="K-1", stamp=shop.stamp(shop.supervisor))
-    return order
-
-
-@pytest.mark.django_db
-class TestLabels:
-    """Of three cartons two are left when a drum is scrapped and not replaced: “3 of 3” would be waited for."""
-
-    @pytest.fixture
-    def fewer(self, shop: SmallShop) -> list[Shell]:
-        shells = shop.released(quantity=3)
-        for shell in shells[1:]:
-            sign_through(shop, shell, PACK)
-            shop.fill_bags(shell)
-        close(shop, 2)
-        assert (seen_at(shop, 3), Carton.objects.get().of) == (f"3 of 3: {shells[2].serial}", 3)
-        Shell.objects.filter(pk=shells[0].pk).update(state=ShellState.REMADE)
-        KitOrder.objects.update(state=OrderState.COMPLETE)
-        return shells
-
-    def test_a_carton_that_was_planned_anew_is_not_closed_by_an_old_page(
-        self, shop: SmallShop, fewer: list[Shell]
-    ) -> None:
-        old = f"3 of 3: {fewer[2].serial}"
-        by_worker: dict[str, Any] = {"order": the_order(), "person": shop.worker, "stamp": shop.stamp(shop.worker)}
-        with pytest.raises(NotAllowedNow, match="travels in 2 cartons; there is no carton 3"):
-            close_carton(number=3, seen=old, **by_worker)
-        with pytest.raises(LostRace, match=f"carton 1 of 2 holds {fewer[2].serial}. Look at it again"):
-            close_carton(number=1, seen=f"1 of 3: {fewer[0].serial}", **by_worker)
-        assert close_carton(number=1, seen=seen_at(shop, 1), **by_worker).carton.of == 2
-
-    def test_a_label_of_the_old_count_is_said_and_does_not_ship(self, shop: SmallShop, fewer: list[Shell]) -> None:
-        close(shop, 1)
-        packing = packing_of(the_order(), shop.clock)
-        assert packing is not None and packing.all_closed and packing.old_labels
-        assert [(carton.label, carton.of, bool(carton.old_label)) for carton in packing.cartons] == [
-            ("1 of 2", 2, False),
-            ("2 of 3", 2, True),
-        ]
-        plan, there = carton_plan(the_order()), carton_of(fewer[1])
-        assert plan is not None and there is not None and there.label == "2 of 3"
-        # The kit by itself, which knows of no closed carton, would say “1 of 2” of it.
-        assert plan.kit.serials[0] == (fewer[1].serial,)
-        sentence = "The label of carton 2 says 2 of 3, but the order travels in 2 now."
-        with pytest.raises(CartonRefused) as refusal:
-            ship(number="K-1", stamp=shop.stamp(shop.supervisor))
-        assert [missing.startswith(sentence) for missing in refusal.value.missing] == [True]
-        reopen(shop, 2, "new label")
-        assert close(shop, 2).of == 2
-        assert ship(number="K-1", stamp=shop.stamp(shop.supervisor)).state == OrderState.SHIPPED
-        for shell in fewer:
-            assert list(verify_shell(Shell.objects.get(pk=shell.pk))) == []
-
-
-@pytest.mark.django_db
-class TestThePlan:
-    def test_an_inner_drum_goes_in_first(self, shop: SmallShop) -> None:
-        order = large_and_small(shop)
-        packing = packing_of(order, shop.clock)
-        assert packing is not None
-        (carton,) = packing.cartons
-        assert [drum.name for drum in carton.drums] == ["16 × 14 in snare", "10 × 4 in snare"]
-        assert [drum.name for drum in carton.nesting] == ["10 × 4 in snare", "16 × 14 in snare"]
-        assert carton.two_people == (carton.gross_g > 15_000)
-
-    def test_a_closed_carton_keeps_its_number_when_another_drum_is_replaced(self, shop: SmallShop) -> None:
-        instead, second = one_replaced_with_the_other_in_a_carton(shop)
-        packing = packing_of(the_order(), shop.clock)
-        assert packing is not None
-        assert [(carton.number, carton.of, carton.serials) for carton in packing.cartons] == [
-            (1, 2, (instead.serial,)),
-            (2, 2, (second.serial,)),
-        ]
-        assert [carton.closed is not None for carton in packing.cartons] == [False, True]
-
-    def test_tablet_and_page_number_the_cartons_alike(self, shop: SmallShop) -> None:
-        first, second = one_replaced_with_the_other_in_a_carton(shop)
-        packing = packing_of(the_order(), shop.clock)
-        assert packing is not None
-        on_the_page = {serial: carton.label for carton in packing.cartons for serial in carton.serials}
-        at_the_tablet = {shell.serial: carton_of(shell) for shell in (first, second)}
-        assert {serial: found and found.label for serial, found in at_the_tablet.items()} == on_the_page
-        assert on_the_page == {first.serial: "1 of 2", second.serial: "2 of 2"}
-
-    def test_what_the_best_plan_warns_of_is_said(self, shop: SmallShop) -> None:
-        large_and_small(shop)
-        packing = packing_of(the_order(), shop.clock)
-        assert packing is not None and packing.warnings == tuple(
-            warning.message
-            for warning in kit_of(the_order()).packing.warnings  # type: ignore[union-attr]
-        )
-
-    def test_more_drums_take_no_more_queries(self, shop: SmallShop) -> None:
-        def queries(number: str) -> int:
-            with CaptureQueriesContext(connection) as counted:
-                assert packing_of(KitOrder.objects.get(number=number), shop.clock) is not None
-            return len(counted)
-
-        shop.released("K-1", 1)
-        shop.released("K-9", 9)
-        assert queries("K-1") == queries("K-9")
 
 
 @pytest.mark.django_db(transaction=True)

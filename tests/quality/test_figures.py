@@ -21,7 +21,7 @@ from quality.figures.findings import BY_CUSTOMER, By, ranked
 from quality.models import CheckPoint, CustomerRequest, Defect, Problem
 from quality.problems import report_problem, settle_problem
 from routing.models import ProductLine, Shell
-from tests.quality.test_dispositions import ASSEMBLE, EDGE, PACK, hold, scrap_it, send_back, sign_up_to
+from tests.quality.on_hold import ASSEMBLE, EDGE, PACK, hold, scrap_it, send_back, sign_up_to
 from tests.small_shop import SmallShop
 
 pytestmark = pytest.mark.django_db

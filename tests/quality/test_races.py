@@ -22,7 +22,7 @@ from routing.errors import RoutingError
 from routing.models import KitLine, KitOrder, Operation, Shell, ShellRecord
 from routing.order_book import import_order_book, read_order_book
 from routing.release import release_order
-from tests.quality.test_dispositions import hold, sign_up_to
+from tests.quality.on_hold import hold, sign_up_to
 from tests.small_shop import SmallShop, small_shop
 
 pytestmark = pytest.mark.django_db(transaction=True)

@@ -16,17 +16,7 @@ from quality.seal import broken_seals, seal_days
 from quality.trace import story_of
 from quality.verification import verify_shell
 from routing.models import Operation, OperationState, RecordKind, Shell, ShellRecord, ShellState
-from tests.quality.test_dispositions import (
-    ASSEMBLE,
-    COAT_2,
-    EDGE,
-    PACK,
-    hold,
-    other_finish,
-    scrap_it,
-    send_back,
-    sign_up_to,
-)
+from tests.quality.on_hold import ASSEMBLE, COAT_2, EDGE, PACK, hold, other_finish, scrap_it, send_back, sign_up_to
 from tests.quality.test_materials import lot, sign
 from tests.shopfloor.paper import pages_of
 from tests.small_shop import SmallShop

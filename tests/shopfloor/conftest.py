@@ -1,13 +1,18 @@
-"""Clients that are signed in to the office screens."""
+"""What tests of the screens begin from: clients that are signed in, clocks, tablets, a shop with some work in it."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from datetime import date
 
 import pytest
 from django.test import Client
+from django.utils import timezone
 
-from quality.models import Person, Role
+from quality.api_keys import make_key
+from quality.models import CheckPoint, KeyOpens, Person, Role
+from routing.models import Shell
+from tests.quality.on_hold import EDGE, PACK, hold, send_back, sign_up_to
 from tests.shopfloor.tablets import Clock, Tablet, clock_of
 from tests.small_shop import SmallShop, person
 
@@ -48,3 +53,28 @@ def cut(clock: Clock) -> Tablet:
     tablet = Tablet("cut")
     tablet.sign_in(clock.shop.worker)
     return tablet
+
+
+@pytest.fixture
+def ruler(shop: SmallShop) -> Person:
+    return person("ada", Role.ADMINISTRATOR)
+
+
+@pytest.fixture
+def secret(ruler: Person) -> str:
+    return make_key(name="scripts", opens=KeyOpens.LISTS, by=ruler, at=timezone.now())[1]
+
+
+@pytest.fixture
+def worked(shop: SmallShop) -> list[Shell]:
+    """Two orders: one drum packed, one sent back for rework with readings and a withdrawal, one on hold, a draft."""
+    edge = {"station": shop.stations["edge"], "text": "Edge flat"}
+    CheckPoint.objects.create(code="flat", kind="measured", unit="mm", nominal=0, plus=0.1, **edge, is_current=False)
+    shells = shop.released(quantity=3)
+    sign_up_to(shop, shells[0], PACK)
+    sign_up_to(shop, shells[1], 5)
+    hold(shop, shells[1], "<b>edge</b> not flat")
+    send_back(shop, shells[1], EDGE)
+    hold(shop, shells[2], "dent; deep, long")
+    shop.order("K-2", due=date(2026, 12, 24), customer="Zoë, Sons; Co", customer_reference="PO 7")
+    return shells

@@ -9,8 +9,8 @@ from django.test import Client
 from django.urls import reverse
 
 from shopfloor.board import work
+from tests.shopfloor.boards import VIEWS, marked, refresh
 from tests.shopfloor.tablets import Clock
-from tests.shopfloor.test_board import VIEWS, marked, refresh
 from tests.small_shop import SmallShop
 
 pytestmark = pytest.mark.django_db

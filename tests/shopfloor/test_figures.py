@@ -11,7 +11,7 @@ from django.urls import reverse
 from quality.actions import sign_off
 from quality.models import CheckPoint
 from routing.models import Shell
-from tests.quality.test_dispositions import EDGE, PACK, hold, send_back, sign_up_to
+from tests.quality.on_hold import EDGE, PACK, hold, send_back, sign_up_to
 from tests.small_shop import SmallShop
 
 pytestmark = pytest.mark.django_db
