@@ -8,7 +8,6 @@ from typing import Any
 import pytest
 from django.db import DatabaseError, transaction
 
-from quality.actions import sign_off
 from quality.cartons import ship
 from quality.errors import NotQualified, QualityError, ReadingRefused
 from quality.lot_hold import hold_glue_batch, hold_lot, only_for, release_shells, rows_of
@@ -130,18 +129,7 @@ class TestHolding:
         _, (shipped,) = cut_from(shop, number="K-2")
         _, (scrapped, here) = cut_from(shop, 2, number="K-3")
         for shell in (packed, shipped):
-            for position in range(2, 9):
-                shop.wait(hours=60)
-                final = shop.step(shell, position).station.code == "final-check"
-                who = shop.checker if final else shop.worker
-                sign_off(
-                    serial=shell.serial,
-                    position=position,
-                    person=who,
-                    answers={},
-                    pin_confirmed=final,
-                    stamp=shop.stamp(who),
-                )
+            sign_through(shop, shell, 8, first=2)
         shop.close_cartons("K-2")
         ship(number="K-2", stamp=shop.stamp(shop.supervisor))
         Shell.objects.filter(pk=scrapped.pk).update(state=ShellState.SCRAPPED)

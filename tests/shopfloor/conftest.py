@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from datetime import date
+from pathlib import Path
 
 import pytest
 from django.test import Client
 from django.utils import timezone
+from pytest_django import Settings
 
 from quality.api_keys import make_key
-from quality.models import CheckPoint, KeyOpens, Person, Role
+from quality.models import CheckKind, CheckPoint, KeyOpens, Person, Role
 from routing.models import Shell
 from tests.quality.on_hold import EDGE, PACK, hold, send_back, sign_up_to
 from tests.shopfloor.tablets import Clock, Tablet, clock_of
@@ -78,3 +80,37 @@ def worked(shop: SmallShop) -> list[Shell]:
     hold(shop, shells[2], "dent; deep, long")
     shop.order("K-2", due=date(2026, 12, 24), customer="Zoë, Sons; Co", customer_reference="PO 7")
     return shells
+
+
+@pytest.fixture
+def moisture(shop: SmallShop) -> CheckPoint:
+    return CheckPoint.objects.create(
+        code="moisture",
+        station=shop.stations["cut"],
+        text="Moisture of one plate",
+        kind=CheckKind.MEASURED,
+        unit="%",
+        nominal=8.0,
+        minus=2.0,
+        plus=2.0,
+    )
+
+
+@pytest.fixture
+def depth(shop: SmallShop) -> CheckPoint:
+    return CheckPoint.objects.create(
+        code="depth",
+        station=shop.stations["cut"],
+        text="Depth over the edges",
+        kind="measured",
+        unit="mm",
+        spec_key="shell.depth_mm",
+        minus=0.5,
+        plus=0.5,
+    )
+
+
+@pytest.fixture
+def photos_folder(settings: Settings, tmp_path: Path) -> None:
+    """Photos that are taken are kept for this test only."""
+    settings.MEDIA_ROOT = tmp_path

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import gzip
 import re
-from collections.abc import Iterator
 from datetime import date, timedelta
 from typing import Any
 
@@ -13,7 +12,7 @@ from django.contrib.staticfiles import finders
 from django.test import Client
 from django.urls import reverse
 
-from tests.shopfloor.tablets import Clock, Tablet, clock_of
+from tests.shopfloor.tablets import Clock, Tablet
 from tests.small_shop import SmallShop
 
 FIRST_LOAD = 40_000
@@ -21,12 +20,6 @@ REFRESH = 8_000
 HEADERS, HEADERS_OF_PAGE = 400, 1_500  # of each answer, as measured at the real server, cookies included
 WORDS = ("Harrow", "Saltmarsh", "Quarry", "Brass", "Orchestra", "Lane", "Fellside")
 GZIP = {"Accept-Encoding": "gzip"}
-
-
-@pytest.fixture
-def clock(shop: SmallShop) -> Iterator[Clock]:
-    with clock_of(shop) as clock:
-        yield clock
 
 
 @pytest.fixture

@@ -13,20 +13,6 @@ pytestmark = pytest.mark.django_db
 
 
 @pytest.fixture
-def depth(shop: SmallShop) -> CheckPoint:
-    return CheckPoint.objects.create(
-        code="depth",
-        station=shop.stations["cut"],
-        text="Depth over the edges",
-        kind="measured",
-        unit="mm",
-        spec_key="shell.depth_mm",
-        minus=0.5,
-        plus=0.5,
-    )
-
-
-@pytest.fixture
 def seam(shop: SmallShop) -> CheckPoint:
     return CheckPoint.objects.create(code="seam", station=shop.stations["cut"], text="Seams closed", position=2)
 

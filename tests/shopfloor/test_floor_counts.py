@@ -2,33 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from pathlib import Path
-from typing import Any
-
 import pytest
 from django.test import Client
 from django.urls import reverse
 
 from quality.models import CheckPoint, Photo, SignOff
 from routing.models import ShellSpec
-from tests.shopfloor.tablets import Clock, Tablet, clock_of, page
+from tests.shopfloor.tablets import Tablet, page
 from tests.shopfloor.test_floor_hold import photo
 from tests.small_shop import SmallShop
 
-
-@pytest.fixture
-def clock(shop: SmallShop, settings: Any, tmp_path: Path) -> Iterator[Clock]:
-    settings.MEDIA_ROOT = tmp_path
-    with clock_of(shop) as clock:
-        yield clock
-
-
-@pytest.fixture
-def cut(shop: SmallShop, clock: Clock) -> Tablet:
-    tablet = Tablet("cut")
-    tablet.sign_in(shop.worker)
-    return tablet
+pytestmark = pytest.mark.usefixtures("photos_folder")
 
 
 def test_each_line_of_the_list_has_a_field_and_a_wrong_one_is_named(shop: SmallShop, cut: Tablet) -> None:

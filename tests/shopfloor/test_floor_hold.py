@@ -3,9 +3,6 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Iterator
-from pathlib import Path
-from typing import Any
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
@@ -13,38 +10,12 @@ from django.test import Client
 from django.urls import reverse
 from PIL import Image
 
-from quality.models import CheckKind, CheckPoint, Defect, Problem, SignOff
+from quality.models import CheckPoint, Defect, Problem, SignOff
 from routing.models import ShellRecord, ShellState
-from tests.shopfloor.tablets import Clock, Tablet, clock_of, page
+from tests.shopfloor.tablets import Tablet, page
 from tests.small_shop import SmallShop
 
-
-@pytest.fixture
-def clock(shop: SmallShop, settings: Any, tmp_path: Path) -> Iterator[Clock]:
-    settings.MEDIA_ROOT = tmp_path
-    with clock_of(shop) as clock:
-        yield clock
-
-
-@pytest.fixture
-def cut(shop: SmallShop, clock: Clock) -> Tablet:
-    tablet = Tablet("cut")
-    tablet.sign_in(shop.worker)
-    return tablet
-
-
-@pytest.fixture
-def moisture(shop: SmallShop) -> CheckPoint:
-    return CheckPoint.objects.create(
-        code="moisture",
-        station=shop.stations["cut"],
-        text="Moisture of one plate",
-        kind=CheckKind.MEASURED,
-        unit="%",
-        nominal=8.0,
-        minus=2.0,
-        plus=2.0,
-    )
+pytestmark = pytest.mark.usefixtures("photos_folder")
 
 
 def photo(name: str = "photo.jpg", content: bytes | None = None) -> SimpleUploadedFile:

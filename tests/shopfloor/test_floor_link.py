@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -19,23 +18,10 @@ from routing.history import Stamp
 from routing.models import Shell, ShellRecord
 from shopfloor.floor.link import mark_for, read_mark
 from shopfloor.worker_token import WorkerAtTablet
-from tests.shopfloor.tablets import Clock, Tablet, clock_of, page
+from tests.shopfloor.tablets import Clock, Tablet, page
 from tests.small_shop import SmallShop
 
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture
-def clock(shop: SmallShop) -> Iterator[Clock]:
-    with clock_of(shop) as clock:
-        yield clock
-
-
-@pytest.fixture
-def cut(shop: SmallShop, clock: Clock) -> Tablet:
-    tablet = Tablet("cut")
-    tablet.sign_in(shop.worker)
-    return tablet
 
 
 def mark(tablet: Tablet, shell: Shell) -> str:

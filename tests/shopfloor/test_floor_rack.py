@@ -2,42 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from typing import Any
 
-import pytest
-
-from quality.models import CheckKind, CheckPoint, SignOff
+from quality.models import CheckPoint, SignOff
 from routing.models import Shell
-from tests.shopfloor.tablets import Clock, Tablet, clock_of, page
+from tests.shopfloor.tablets import Clock, Tablet, page
 from tests.small_shop import SmallShop
-
-
-@pytest.fixture
-def clock(shop: SmallShop) -> Iterator[Clock]:
-    with clock_of(shop) as clock:
-        yield clock
-
-
-@pytest.fixture
-def cut(shop: SmallShop, clock: Clock) -> Tablet:
-    tablet = Tablet("cut")
-    tablet.sign_in(shop.worker)
-    return tablet
-
-
-@pytest.fixture
-def moisture(shop: SmallShop) -> CheckPoint:
-    return CheckPoint.objects.create(
-        code="moisture",
-        station=shop.stations["cut"],
-        text="Moisture of one plate",
-        kind=CheckKind.MEASURED,
-        unit="%",
-        nominal=8.0,
-        minus=2.0,
-        plus=2.0,
-    )
 
 
 def tap(cut: Tablet, shells: list[Shell], key: str = "rack", **typed: str):

@@ -2,19 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 import pytest
 
 from routing.models import RoomReading
-from tests.shopfloor.tablets import Clock, Tablet, clock_of, page
+from tests.shopfloor.tablets import Clock, Tablet, page
 from tests.small_shop import SmallShop
-
-
-@pytest.fixture
-def clock(shop: SmallShop) -> Iterator[Clock]:
-    with clock_of(shop) as clock:
-        yield clock
 
 
 @pytest.fixture

@@ -27,20 +27,6 @@ def has_form(shown: str, tablet: Tablet, name: str, shell: Shell) -> bool:
     return f'action="{tablet.url(name, shell.serial)}"' in shown
 
 
-@pytest.fixture
-def depth(shop: SmallShop) -> CheckPoint:
-    return CheckPoint.objects.create(
-        code="depth",
-        station=shop.stations["cut"],
-        text="Depth over the edges",
-        kind="measured",
-        unit="mm",
-        spec_key="shell.depth_mm",
-        minus=0.5,
-        plus=0.5,
-    )
-
-
 @pytest.mark.parametrize("station", ["cut", "press", "edge", "finish", "assemble"])
 def test_every_number_of_the_station_stands_on_its_page(shop: SmallShop, clock: Clock, station: str) -> None:
     (shell,) = shop.released()

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from typing import Any
 
 import pytest
@@ -11,29 +10,16 @@ from django.urls import reverse
 
 from quality.models import LotRoute, LotRouteStep, LotSignOff, MadeLot, MaterialLot
 from tests.quality.test_made_here import begin, route
-from tests.shopfloor.tablets import Clock, Tablet, clock_of, page
+from tests.shopfloor.tablets import Clock, Tablet, page
 from tests.small_shop import SmallShop
 
 pytestmark = pytest.mark.django_db
 
 
 @pytest.fixture
-def clock(shop: SmallShop) -> Iterator[Clock]:
-    with clock_of(shop) as clock:
-        yield clock
-
-
-@pytest.fixture
 def office(client: Client, shop: SmallShop) -> Client:
     client.force_login(shop.supervisor)
     return client
-
-
-@pytest.fixture
-def cut(shop: SmallShop, clock: Clock) -> Tablet:
-    tablet = Tablet("cut")
-    tablet.sign_in(shop.worker)
-    return tablet
 
 
 def steps(*rows: tuple[str, Any], first: int = 0) -> dict[str, Any]:
