@@ -19,7 +19,7 @@ from routing.models import DrumModel
 from shopfloor.access import needs, signed_in
 from shopfloor.refusals import status_of
 from shopfloor.requests.forms import CompanionForm
-from shopfloor.requests.views import the_request
+from shopfloor.requests.page import the_request
 from shopfloor.stamps import office_stamp
 
 USUAL_WEEKS = 8  # a date to change, not a promise

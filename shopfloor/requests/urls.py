@@ -1,6 +1,6 @@
 from django.urls import path
 
-from shopfloor.requests import companion, views
+from shopfloor.requests import acts, companion, views
 
 app_name = "requests"
 urlpatterns = [
@@ -11,11 +11,11 @@ urlpatterns = [
     path("drum/<str:serial>/", views.drum, name="drum"),
     path("<str:number>/", views.request_page, name="request"),
     path("<str:number>/note.pdf", views.note, name="note"),
-    path("<str:number>/change/", views.change, name="change"),
-    path("<str:number>/pick/", views.pick, name="pick"),
-    path("<str:number>/send/", views.send, name="send"),
-    path("<str:number>/answer/", views.answer, name="answer"),
-    path("<str:number>/reopen/", views.reopen, name="reopen"),
-    path("<str:number>/forget/", views.forget, name="forget"),
+    path("<str:number>/change/", acts.change, name="change"),
+    path("<str:number>/pick/", acts.pick, name="pick"),
+    path("<str:number>/send/", acts.send, name="send"),
+    path("<str:number>/answer/", acts.answer, name="answer"),
+    path("<str:number>/reopen/", acts.reopen, name="reopen"),
+    path("<str:number>/forget/", acts.forget, name="forget"),
     path("<str:number>/companion/", companion.companion, name="companion"),
 ]
