@@ -32,7 +32,7 @@ from quality.models import (
 )
 from quality.photos import KeptPhoto, add_photo
 from quality.record_bodies import late_body, out_of_limits, reading_body
-from quality.rights import Right, has_right
+from quality.rights import Right, has_right, require_right
 from routing.actions import (
     complete_operation,
     locked_operation,
@@ -207,8 +207,7 @@ def withdraw_sign_off(*, serial: str, position: int, person: Person, reason: str
 
 def print_card(*, serial: str, person: Person, stamp: Stamp) -> tuple[SignOff, int]:
     """The standing final check of a drum and which copy of its card this is. Refused before the final check."""
-    if not has_right(person, Right.PRINT_CARDS):
-        raise NotQualified("no_right", f"{person.name} may not {Right.PRINT_CARDS.value}; ask a supervisor.")
+    require_right(person, Right.PRINT_CARDS)
     with writing():
         shell = lock_shell(serial)
         final = final_check_of(shell)

@@ -11,9 +11,9 @@ from datetime import datetime, timedelta
 
 from django.db.models import Q
 
-from quality.errors import NotQualified, QualityError
+from quality.errors import QualityError
 from quality.models import ApiKey, KeyOpens, Person
-from quality.rights import Right, has_right
+from quality.rights import Right, require_right
 from routing.turnstile import in_turn, writing
 
 LONGEST_NAME = 60
@@ -28,7 +28,7 @@ def make_key(*, name: str, opens: KeyOpens, by: Person, at: datetime) -> tuple[A
     The same form sent twice gives one key: as long as nothing has used it, it gets another secret, and the last one
     shown is the one that works.
     """
-    _needs_right(by)
+    require_right(by, Right.MANAGE_API_KEYS, ask="an administrator")
     secret = secrets.token_urlsafe(32)
     with in_turn():
         clean = _clean(name)
@@ -49,7 +49,7 @@ def make_key(*, name: str, opens: KeyOpens, by: Person, at: datetime) -> tuple[A
 
 def rename_key(*, key: ApiKey, name: str, by: Person) -> None:
     """Another name for the same key; what uses it goes on."""
-    _needs_right(by)
+    require_right(by, Right.MANAGE_API_KEYS, ask="an administrator")
     with in_turn():
         ApiKey.objects.filter(pk=key.pk).update(name=_free_name(_clean(name), besides=key))
     key.refresh_from_db()
@@ -57,7 +57,7 @@ def rename_key(*, key: ApiKey, name: str, by: Person) -> None:
 
 def revoke_key(*, key: ApiKey, by: Person, at: datetime) -> None:
     """From its next request on it opens nothing. Who revoked it first is kept."""
-    _needs_right(by)
+    require_right(by, Right.MANAGE_API_KEYS, ask="an administrator")
     with writing():
         ApiKey.objects.filter(pk=key.pk, revoked_at__isnull=True).update(revoked_at=at, revoked_by=by)
     key.refresh_from_db()
@@ -94,11 +94,6 @@ def _free_name(clean: str, *, besides: ApiKey | None = None) -> str:
 
 def _clean(name: str) -> str:
     return " ".join(name.split())
-
-
-def _needs_right(by: Person) -> None:
-    if not has_right(by, Right.MANAGE_API_KEYS):
-        raise NotQualified("no_right", f"{by.name} may not {Right.MANAGE_API_KEYS.value}; ask an administrator.")
 
 
 def _hash(secret: str) -> str:

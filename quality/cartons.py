@@ -10,9 +10,9 @@ from typing import Any
 from django.utils import timezone
 
 from quality.carton_contents import CartonOfOrder, Packing, packing_of
-from quality.errors import NotQualified, QualityError
+from quality.errors import QualityError
 from quality.models import Carton, CartonDrum, Person
-from quality.rights import Right, has_right
+from quality.rights import Right, require_right
 from routing.actions import ship_order
 from routing.errors import LostRace, NotAllowedNow
 from routing.history import Stamp, add_record, lock_shells
@@ -51,7 +51,7 @@ def close_carton(
     Raises CartonRefused with everything that is missing, LostRace when somebody closed it before. A weight that does
     not fit is said as a warning: see ``weight_warning``.
     """
-    _require_may_pack(person)
+    require_right(person, Right.FILL_BAGS, ask="somebody who packs")
     if weighed_g is not None and not (math.isfinite(weighed_g) and 0 < weighed_g <= HEAVIEST_G):
         raise QualityError(
             "weight_impossible", f"A carton weighs more than nothing and at most {HEAVIEST_G / 1000:g} kg; weigh again."
@@ -104,7 +104,7 @@ def close_carton(
 
 def open_carton(*, order: KitOrder, number: int, person: Person, reason: str, stamp: Stamp) -> Carton:
     """Open a closed carton again, saying why. Its row stays; closed again, it is another attempt."""
-    _require_may_pack(person)
+    require_right(person, Right.FILL_BAGS, ask="somebody who packs")
     if not reason.strip():
         raise QualityError("reason_missing", "Say why the carton is opened; it stays on the record of its drums.")
     with writing():
@@ -189,11 +189,6 @@ def _require_whole(packing: Packing) -> None:
             "the parts list, record them and close its cartons; no step has to be signed again.",
             missing,
         )
-
-
-def _require_may_pack(person: Person) -> None:
-    if not has_right(person, Right.FILL_BAGS):
-        raise NotQualified("no_right", f"{person.name} may not {Right.FILL_BAGS.value}; ask somebody who packs.")
 
 
 def _locked_shells(order: KitOrder) -> dict[int, Shell]:

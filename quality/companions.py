@@ -9,11 +9,11 @@ from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
 
-from quality.errors import NotQualified, QualityError
+from quality.errors import QualityError
 from quality.models import LotKind, LotState, MaterialUse, Person
 from quality.request_facts import as_built_parts
 from quality.request_rows import locked_request, note_event, seen_before
-from quality.rights import Right, has_right
+from quality.rights import Right, require_right
 from routing.errors import LostRace
 from routing.freezing import drum_inputs
 from routing.history import Stamp
@@ -90,8 +90,7 @@ def draft_companion(
     The order is named after the request. A second draft is refused as long as the first exists.
     """
     for right in (Right.ANSWER_REQUESTS, Right.EDIT_ORDERS):
-        if not has_right(person, right):
-            raise NotQualified("no_right", f"{person.name} may not {right.value}; ask the office.")
+        require_right(person, right, ask="the office")
     if not customer.strip():
         raise QualityError("no_customer", "Say who the companion is for.")
     if not 1 <= quantity <= 50:

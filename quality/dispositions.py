@@ -12,9 +12,9 @@ from typing import Any
 
 from django.db.models import QuerySet
 
-from quality.errors import NotQualified, QualityError
+from quality.errors import QualityError
 from quality.models import Disposition, Person, Problem, ProblemState, SignOff, Voiding
-from quality.rights import Right, has_right
+from quality.rights import Right, require_right
 from routing.actions import resume_shell
 from routing.errors import LostRace
 from routing.history import Stamp, lock_shell, recorded_tap
@@ -139,8 +139,7 @@ def concessions_among(shells: Iterable[Shell]) -> QuerySet[Problem]:
 
 
 def _require_may_decide(person: Person, reason: str, ask: str) -> str:
-    if not has_right(person, Right.SETTLE_PROBLEM):
-        raise NotQualified("no_right", f"{person.name} may not {Right.SETTLE_PROBLEM.value}; ask a supervisor.")
+    require_right(person, Right.SETTLE_PROBLEM)
     if not reason.strip():
         raise QualityError("nothing_said", ask)
     return reason.strip()[:180]

@@ -14,9 +14,9 @@ from django.utils import timezone
 
 from quality.bags import LOOSE_TITLE, BagOfDrum, BagStand, Window, bag_words, bags_of, must_be_counted
 from quality.closed_cartons import require_not_in_closed_carton
-from quality.errors import NotQualified, QualityError
+from quality.errors import QualityError
 from quality.models import Bag, BagState, CheckedHow, Person
-from quality.rights import Right, has_right
+from quality.rights import Right, require_right
 from quality.stock import put_back, take_out
 from routing.errors import LostRace, NotAllowedNow
 from routing.history import Stamp, add_record, lock_shell, recorded_tap
@@ -30,7 +30,7 @@ def fill_bag(*, serial: str, name: str, seen: str | None = None, person: Person,
 
     LostRace when somebody filled it before, NotAllowedNow for a drum that has left or is scrapped.
     """
-    _require_right(person)
+    require_right(person, Right.FILL_BAGS)
     with writing():
         shell = lock_shell(serial)
         if earlier := recorded_tap(stamp.tap_key, shell, RecordKind.BAGGED):
@@ -73,7 +73,7 @@ def count_bag(
     *, serial: str, name: str, counts: Sequence[int], seen: str | None = None, person: Person, stamp: Stamp
 ) -> Bag:
     """Check a bag by counting: pieces of each line, in the order of its list, without spares."""
-    _require_right(person)
+    require_right(person, Right.FILL_BAGS)
     with writing():
         shell = lock_shell(serial)
         if earlier := recorded_tap(stamp.tap_key, shell, RecordKind.BAG_CHECK):
@@ -93,7 +93,7 @@ def count_bag(
 
 def weigh_bag(*, serial: str, name: str, weight_g: float, seen: str | None = None, person: Person, stamp: Stamp) -> Bag:
     """Check a bag by weight, with the empty bag tared and without spares; only where a scale finds one missing piece."""
-    _require_right(person)
+    require_right(person, Right.FILL_BAGS)
     with writing():
         shell = lock_shell(serial)
         if earlier := recorded_tap(stamp.tap_key, shell, RecordKind.BAG_CHECK):
@@ -120,7 +120,7 @@ def open_bag(
     stamp: Stamp,
 ) -> Bag:
     """Open a filled bag again: it has to be filled anew. ``back`` is how many of each line (from 0) go to the shelf."""
-    _require_right(person)
+    require_right(person, Right.FILL_BAGS)
     with writing():
         shell = lock_shell(serial)
         if earlier := recorded_tap(stamp.tap_key, shell, RecordKind.UNBAGGED):
@@ -264,8 +264,3 @@ def _require_not_shipped(shell: Shell) -> None:
         raise NotAllowedNow(
             "shipped", f"{shell.serial} was shipped, and its bags with it; nothing can be changed here."
         )
-
-
-def _require_right(person: Person) -> None:
-    if not has_right(person, Right.FILL_BAGS):
-        raise NotQualified("no_right", f"{person.name} may not {Right.FILL_BAGS.value}; ask a supervisor.")

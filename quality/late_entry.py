@@ -16,7 +16,7 @@ from django.utils import timezone
 from quality.actions import Signed, sign_off
 from quality.errors import NotQualified, QualityError
 from quality.models import Person, SignOff
-from quality.rights import Right, has_right
+from quality.rights import Right, require_right
 from routing.actions import locked_operation, open_since
 from routing.history import Stamp, lock_shell, recorded_tap
 from routing.models import Operation, OperationState, RecordKind, Shell, ShellRecord
@@ -52,8 +52,7 @@ def enter_late(
     The step has to be the shell's next one, so that several are entered in their order; the next dwell counts from the
     paper's time. Raises what ``sign_off`` raises, and QualityError for a time that can't be.
     """
-    if not has_right(entered_by, Right.ENTER_LATE):
-        raise NotQualified("no_right", f"{entered_by.name} may not {Right.ENTER_LATE.value}; ask a supervisor.")
+    require_right(entered_by, Right.ENTER_LATE)
     with writing():
         shell = lock_shell(serial)
         if earlier := recorded_tap(stamp.tap_key, shell, RecordKind.SIGNED):

@@ -16,7 +16,7 @@ from dataclasses import dataclass, replace
 
 from django.db.models import Q, QuerySet
 
-from quality.errors import NotQualified, QualityError
+from quality.errors import QualityError
 from quality.lots import set_lot_state
 from quality.made_here import lots_with
 from quality.models import (
@@ -32,7 +32,7 @@ from quality.models import (
     ProblemState,
 )
 from quality.problems import settle_problem
-from quality.rights import Right, has_right
+from quality.rights import Right, require_right
 from routing.actions import hold_shell
 from routing.errors import LostRace
 from routing.history import Stamp, add_record, lock_shells
@@ -241,7 +241,6 @@ def _key(stamp: Stamp, serial: str) -> str:
 
 
 def _require(person: Person, right: Right, said: str) -> None:
-    if not has_right(person, right):
-        raise NotQualified("no_right", f"{person.name} may not {right.value}; ask a supervisor.")
+    require_right(person, right)
     if not said.strip():
         raise QualityError("nothing_said", "Say why in one sentence; it stays on the record of every shell.")

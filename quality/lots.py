@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import date
 
-from quality.errors import NotQualified, QualityError
+from quality.errors import QualityError
 from quality.materials import MaterialUsed
 from quality.models import LotChange, LotKind, LotState, MadeLot, MaterialLot, MaterialUse, Person, SignOff
 from quality.models.materials import lot_code
-from quality.rights import Right, has_right
+from quality.rights import Right, require_right
 from routing.errors import LostRace
 from routing.history import Stamp
 from routing.turnstile import writing
@@ -27,7 +27,7 @@ def receive_lot(
     stamp: Stamp,
 ) -> MaterialLot:
     """Enter a delivery under the code of its label. LostRace when the code is taken, QualityError for what is wrong."""
-    _require_right(person)
+    require_right(person, Right.MANAGE_MATERIALS)
     clean = code.strip().upper()
     if not clean or not name.strip():
         raise QualityError("nothing_said", "A lot needs the code of its label and a name.")
@@ -54,7 +54,7 @@ def receive_lot(
 
 def set_lot_state(*, lot: MaterialLot, state: LotState, reason: str = "", person: Person, stamp: Stamp) -> MaterialLot:
     """Open, empty or hold a lot, or free it again. To hold or to free one takes a reason, which stays with it."""
-    _require_right(person)
+    require_right(person, Right.MANAGE_MATERIALS)
     with writing():
         now = MaterialLot.objects.select_for_update(of=("self",)).get(pk=lot.pk)
         if (earlier := _earlier(stamp)) is not None:
@@ -133,8 +133,3 @@ def _same(earlier: LotChange, code: str) -> MaterialLot:
     if earlier.lot.code != code:
         raise LostRace("key_used", "This form was sent already; open the page again.")
     return earlier.lot
-
-
-def _require_right(person: Person) -> None:
-    if not has_right(person, Right.MANAGE_MATERIALS):
-        raise NotQualified("no_right", f"{person.name} may not {Right.MANAGE_MATERIALS.value}; ask a supervisor.")

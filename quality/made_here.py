@@ -13,7 +13,7 @@ from datetime import UTC, date, datetime, timedelta
 from django.db.models import Q
 from django.utils import timezone
 
-from quality.errors import NotQualified, QualityError, ReadingRefused
+from quality.errors import QualityError, ReadingRefused
 from quality.lots import note_lot_change, open_lot
 from quality.materials import IN_STOCK
 from quality.may_sign import require_qualified
@@ -27,7 +27,7 @@ from quality.models import (
     MaterialLot,
     Person,
 )
-from quality.rights import Right, has_right
+from quality.rights import Right, require_right
 from routing.errors import LostRace, NotAllowedNow
 from routing.history import Stamp, content_hash
 from routing.models import Station
@@ -58,8 +58,7 @@ class BrokenLot:
 
 def begin_lot(*, route: LotRoute, quantity: int, person: Person, stamp: Stamp) -> MadeLot:
     """Begin a lot of ``quantity`` pieces by the route in force; its code is made from the route and the day."""
-    if not has_right(person, Right.MANAGE_MATERIALS):
-        raise NotQualified("no_right", f"{person.name} may not {Right.MANAGE_MATERIALS.value}; ask a supervisor.")
+    require_right(person, Right.MANAGE_MATERIALS)
     if not 1 <= quantity <= MOST_PIECES:
         raise QualityError("quantity", f"Say how many pieces are begun: 1 to {MOST_PIECES}.")
     with writing():

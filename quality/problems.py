@@ -10,7 +10,7 @@ from quality.errors import NotQualified, QualityError, ReadingRefused
 from quality.models import Defect, Disposition, Person, Problem, ProblemState
 from quality.photos import KeptPhoto, add_photo
 from quality.record_bodies import failure, reading_body
-from quality.rights import Right, has_right
+from quality.rights import Right, has_right, require_right
 from routing.actions import hold_shell, locked_operation, resume_shell
 from routing.climate import in_this_air, newest_reading
 from routing.errors import LostRace
@@ -95,8 +95,7 @@ def _failed_so_far(
 
 def settle_problem(*, serial: str, person: Person, settlement: str, stamp: Stamp) -> Problem:
     """Release a shell from hold, saying how its problem was settled. The work goes on at the step where it was held."""
-    if not has_right(person, Right.SETTLE_PROBLEM):
-        raise NotQualified("no_right", f"{person.name} may not {Right.SETTLE_PROBLEM.value}; ask a supervisor.")
+    require_right(person, Right.SETTLE_PROBLEM)
     if not settlement.strip():
         raise QualityError("nothing_said", "Say how the problem was settled; it stays on the drum's record.")
     with writing():

@@ -15,7 +15,7 @@ from typing import Any
 
 from django.utils import timezone
 
-from quality.errors import NotQualified, QualityError
+from quality.errors import QualityError
 from quality.models import (
     CustomerRequest,
     Defect,
@@ -26,7 +26,7 @@ from quality.models import (
 )
 from quality.request_parts import Part, lines_of, pieces_of, put_back_picked, set_lines, told, what_for
 from quality.request_rows import locked_request, note_event, request_of, seen_before
-from quality.rights import Right, has_right
+from quality.rights import Right, require_right
 from quality.stock import take_out
 from routing.errors import LostRace
 from routing.history import Stamp, lock_shell, recorded_tap
@@ -52,7 +52,7 @@ def take_request(
 
     ``parts`` are to be sent: by bag and name as the drum's own parts list has them.
     """
-    _require_right(person)
+    require_right(person, Right.ANSWER_REQUESTS, ask="the office")
     if kind not in RequestKind.values:
         raise QualityError("kind", "Say what it is about: choose one of the kinds.")
     words = _words(said, 500)
@@ -108,7 +108,7 @@ def change_request(
 
     ``seen`` is what the page showed (see ``as_seen``): LostRace when somebody changed it since.
     """
-    _require_right(person)
+    require_right(person, Right.ANSWER_REQUESTS, ask="the office")
     with writing():
         shell, request = locked_request(number)
         if seen_before(request, shell, RecordKind.REQUEST, stamp):
@@ -138,7 +138,7 @@ def pick_request(*, number: str, person: Person, stamp: Stamp) -> CustomerReques
     """Say that the parts of a request lie ready: whoever picked them signs for it. They leave the shelf's count, which
     may fall below zero; a customer's parts are not kept back for that.
     """
-    _require_right(person)
+    require_right(person, Right.ANSWER_REQUESTS, ask="the office")
     with writing():
         shell, request = locked_request(number)
         if seen_before(request, shell, RecordKind.PICKED, stamp):
@@ -168,7 +168,7 @@ def send_request(
     stamp: Stamp,
 ) -> CustomerRequest:
     """Say that what was picked left the house. A missing part or damage also needs to know where it came from."""
-    _require_right(person)
+    require_right(person, Right.ANSWER_REQUESTS, ask="the office")
     with writing():
         shell, request = locked_request(number)
         if seen_before(request, shell, RecordKind.ANSWERED, stamp):
@@ -190,7 +190,7 @@ def answer_request(
     stamp: Stamp,
 ) -> CustomerRequest:
     """Close a request with words: nothing is sent."""
-    _require_right(person)
+    require_right(person, Right.ANSWER_REQUESTS, ask="the office")
     if not answer.strip():
         raise QualityError("nothing_said", "Write down what the customer was told; it closes the request.")
     with writing():
@@ -209,7 +209,7 @@ def reopen_request(
 
     Parts that were only picked go back to the shelf. Those that were sent do when they ``came_back``.
     """
-    _require_right(person)
+    require_right(person, Right.ANSWER_REQUESTS, ask="the office")
     why = _words(reason, 200)
     if not why:
         raise QualityError("reason_missing", "Say why it is opened again; it stays on the drum's record.")
@@ -236,7 +236,7 @@ def forget_customer(*, number: str, person: Person, stamp: Stamp) -> CustomerReq
     """Forget who asked and where it went, once a request is closed. The chain says that it was done, and by whom; its
     digests say nothing any more, for the salt goes with the rest.
     """
-    _require_right(person)
+    require_right(person, Right.ANSWER_REQUESTS, ask="the office")
     with writing():
         shell, request = locked_request(number)
         if seen_before(request, shell, RecordKind.REQUEST, stamp):
@@ -300,11 +300,6 @@ def _close(
     if state == RequestState.SENT:
         body["parts"] = told({(line.bag_name, line.part_name): line.quantity for line in request.lines.all()})
     note_event(request, shell, RecordKind.ANSWERED, stamp, body)
-
-
-def _require_right(person: Person) -> None:
-    if not has_right(person, Right.ANSWER_REQUESTS):
-        raise NotQualified("no_right", f"{person.name} may not {Right.ANSWER_REQUESTS.value}; ask the office.")
 
 
 def _require_address(request: CustomerRequest) -> None:

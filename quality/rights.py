@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from enum import StrEnum
 
+from quality.errors import NotQualified
 from quality.models import Person, Role
 
 
@@ -58,3 +59,9 @@ RIGHTS: dict[Role, frozenset[Right]] = {
 
 def has_right(person: Person, right: Right) -> bool:
     return person.is_active and right in RIGHTS[Role(person.role)]
+
+
+def require_right(person: Person, right: Right, *, ask: str = "a supervisor") -> None:
+    """Refuse whoever may not do this, and say whom to ask."""
+    if not has_right(person, right):
+        raise NotQualified("no_right", f"{person.name} may not {right.value}; ask {ask}.")

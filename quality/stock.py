@@ -11,10 +11,10 @@ from enum import Enum
 
 from django.db.models import F
 
-from quality.errors import NotQualified, QualityError
+from quality.errors import QualityError
 from quality.models import Bag, CustomerRequest, LotState, MaterialLot, Person, StockMove, StockPart
 from quality.models.materials import lot_code
-from quality.rights import Right, has_right
+from quality.rights import Right, require_right
 from routing.errors import LostRace
 from routing.history import Stamp
 from routing.models import Part, Plate, ShellSpec, ShellState
@@ -49,7 +49,7 @@ def count_part(
     ``expected`` is what the page showed, ``NOT_COUNTED`` when it had no number: LostRace when parts came or went since.
     ``reorder_at`` and ``place`` of the shelf are kept when given.
     """
-    _require_right(person)
+    require_right(person, Right.MANAGE_MATERIALS)
     clean = _clean(name)
     if not 0 <= counted <= MOST:
         raise QualityError("bad_count", f"Enter how many {clean} there are: a whole number from 0 on.")
@@ -86,7 +86,7 @@ def receive_parts(
 
     ``lot_code`` is what its label says, for a lot that is entered; then the lot's page tells where its parts went.
     """
-    _require_right(person)
+    require_right(person, Right.MANAGE_MATERIALS)
     clean = _clean(name)
     if not 0 < quantity <= MOST:
         raise QualityError("bad_count", f"Enter how many {clean} came: a whole number, more than 0.")
@@ -242,8 +242,3 @@ def _in_frozen_list(name: str) -> bool:
         "results__hardware__pick_list", flat=True
     )
     return any(line["name"] == name for lines in lists for line in lines or [])
-
-
-def _require_right(person: Person) -> None:
-    if not has_right(person, Right.MANAGE_MATERIALS):
-        raise NotQualified("no_right", f"{person.name} may not {Right.MANAGE_MATERIALS.value}; ask a supervisor.")

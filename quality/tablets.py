@@ -18,9 +18,9 @@ from django.db import IntegrityError
 from django.db.models import Q, Subquery
 from django.utils.crypto import salted_hmac
 
-from quality.errors import NotQualified, QualityError
+from quality.errors import QualityError
 from quality.models import EnrolmentCode, EnrolmentTry, Person, Tablet
-from quality.rights import Right, has_right
+from quality.rights import Right, has_right, require_right
 from routing.models import Shop, Station
 from routing.prepared import Prepared
 from routing.turnstile import in_turn, writing
@@ -46,7 +46,7 @@ def make_code(*, name: str, stations: Iterable[Station], by: Person, at: datetim
 
     A newer code for the same name ends an older one: a form sent twice leaves one code that works.
     """
-    _needs_right(by)
+    require_right(by, Right.MANAGE_TABLETS)
     with writing():
         clean = _free_name(name)
         places = _some(stations)
@@ -82,7 +82,7 @@ def enrol_here(*, name: str, stations: Iterable[Station], by: Person, at: dateti
 
     The same form sent twice gives the same tablet: as long as it has not shown anything yet, it gets another key.
     """
-    _needs_right(by)
+    require_right(by, Right.MANAGE_TABLETS)
     places = _some(stations)
     key = secrets.token_urlsafe(32)
     with in_turn():
@@ -149,7 +149,7 @@ def seen(*, tablet: Tablet, at: datetime) -> None:
 
 def revoke(*, tablet: Tablet, by: Person, at: datetime) -> None:
     """From its next request on, this browser shows nothing of the floor. Who revoked it first is kept."""
-    _needs_right(by)
+    require_right(by, Right.MANAGE_TABLETS)
     with writing():
         Tablet.objects.in_use().filter(pk=tablet.pk).update(revoked_at=at, revoked_by=by)
     tablet.refresh_from_db()
@@ -157,7 +157,7 @@ def revoke(*, tablet: Tablet, by: Person, at: datetime) -> None:
 
 def change_tablet(*, tablet: Tablet, name: str, stations: Iterable[Station], by: Person) -> None:
     """Another name or other stations; what was signed keeps the name that the tablet had then."""
-    _needs_right(by)
+    require_right(by, Right.MANAGE_TABLETS)
     places = _some(stations)
     with in_turn():
         if not Tablet.objects.in_use().filter(pk=tablet.pk).exists():
@@ -170,7 +170,7 @@ def change_tablet(*, tablet: Tablet, name: str, stations: Iterable[Station], by:
 
 def unlock_tablet(*, tablet: Tablet, by: Person) -> None:
     """Forget the wrong PINs entered at a tablet."""
-    _needs_right(by)
+    require_right(by, Right.MANAGE_TABLETS)
     with writing():
         Tablet.objects.filter(pk=tablet.pk).update(failed_pins=0, locked_until=None)
     tablet.refresh_from_db()
@@ -245,11 +245,6 @@ def _some(stations: Iterable[Station]) -> list[Station]:
     if not places:
         raise QualityError("no_station", "Tick at least one station; a tablet shows only those.")
     return places
-
-
-def _needs_right(by: Person) -> None:
-    if not has_right(by, Right.MANAGE_TABLETS):
-        raise NotQualified("no_right", f"{by.name} may not {Right.MANAGE_TABLETS.value}; ask a supervisor.")
 
 
 def _key_hash(key: str) -> str:
