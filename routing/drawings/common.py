@@ -19,6 +19,7 @@ HEAVY = 1.6  # what is cut
 FIRM = 0.9  # what is seen
 THIN = 0.45  # dimension and leader lines
 HAIR = 0.3  # hatch
+SEAM = 3.0  # a joint, drawn over what it joins
 CHAIN = "7 2 1.2 2"  # centre lines and planes
 DASH = "4 2.2"  # what is hidden or only imagined
 TEXT = 7.5
@@ -63,6 +64,30 @@ def _other_width(letter: str, widths: tuple[int, ...]) -> int:
         return 0
     plain = unicodedata.normalize("NFD", letter)[0]
     return widths[ord(plain) - 32] if " " <= plain <= "~" else _FOREIGN_WIDTH
+
+
+def in_lines(words: str, room: float, size: float, *, bold: bool = False) -> list[str]:
+    """Words in as many lines as they need; only a word that is longer than a line is broken."""
+
+    def fits(line: str) -> bool:
+        return text_width(line, size, bold=bold) <= room
+
+    lines = [""]
+    for word in words.split():
+        joined = f"{lines[-1]} {word}".lstrip()
+        if fits(joined):
+            lines[-1] = joined
+        elif fits(word):
+            lines.append(word)
+        else:
+            lines[-1] += " "
+            for letter in word:
+                # A mark stays with the letter that it stands on.
+                if fits(lines[-1] + letter) or unicodedata.combining(letter):
+                    lines[-1] += letter
+                else:
+                    lines.append(letter)
+    return [line.strip() for line in lines]
 
 
 def spread(wanted: Sequence[float], apart: float, low: float, high: float) -> list[float]:

@@ -7,12 +7,11 @@ along the axis shows end grain, as dots.
 from __future__ import annotations
 
 import math
-import unicodedata
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-from routing.drawings.common import ARROW, FIRM, HAIR, HEAVY, SMALL, TEXT, THIN, Drawing, circle, spread, text_width
+from routing.drawings.common import ARROW, FIRM, HAIR, HEAVY, SEAM, SMALL, TEXT, THIN, Drawing, circle, in_lines, spread
 
 WIDTH = 320.0
 LEFT, RIGHT = 32.0, 86.0  # the strip of wall
@@ -44,7 +43,7 @@ def plate_stack_svg(plates: Sequence[StackPlate]) -> str:
     if not wall > 0:
         raise ValueError("a lay-up needs at least one plate with a thickness")
     # Many plates need more room for their words.
-    names = [_name_lines(number, plate.name) for number, plate in enumerate(plates, start=1)]
+    names = [in_lines(f"{number} {plate.name}", NAME_WIDE, TEXT, bold=True) for number, plate in enumerate(plates, start=1)]
     row = ROW + NAME_LINE * (max(map(len, names)) - 1)
     tall = max(TALL, row * len(plates))
     scale = tall / wall
@@ -136,29 +135,6 @@ def _break(drawing: Drawing, x: float, top: float, bottom: float) -> None:
     drawing.path(f"M{x:.2f} {top - 3:.2f}V{middle - 4:.2f}l-3 2.5l6 3l-3 2.5V{bottom + 3:.2f}", weight=THIN)
 
 
-def _fits(words: str) -> bool:
-    return text_width(words, TEXT, bold=True) <= NAME_WIDE
-
-
-def _name_lines(number: int, name: str) -> list[str]:
-    """A plate's name in as many lines as it needs before the seams; only a word that is longer than a line is broken."""
-    lines = [str(number)]
-    for word in name.split():
-        if _fits(f"{lines[-1]} {word}"):
-            lines[-1] += f" {word}"
-        elif _fits(word):
-            lines.append(word)
-        else:
-            lines[-1] += " "
-            for letter in word:
-                # A mark stays with the letter that it stands on.
-                if _fits(lines[-1] + letter) or unicodedata.combining(letter):
-                    lines[-1] += letter
-                else:
-                    lines.append(letter)
-    return [line.strip() for line in lines]
-
-
 def _words(
     drawing: Drawing,
     plates: Sequence[StackPlate],
@@ -193,7 +169,7 @@ def _seams(drawing: Drawing, plates: Sequence[StackPlate], y: float) -> None:
             dx, dy = math.sin(math.radians(angle)), math.cos(math.radians(angle))
             seams += f"M{CENTRE_X + dx * near:.2f} {y + dy * near:.2f}L{CENTRE_X + dx * far:.2f} {y + dy * far:.2f}"
             by_angle.setdefault(round(angle % 360, 1), []).append(str(number))
-    drawing.path(seams, weight=3.0)
+    drawing.path(seams, weight=SEAM)
     for angle, numbers in by_angle.items():
         dx, dy = math.sin(math.radians(angle)), math.cos(math.radians(angle))
         drawing.text(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterable
 from datetime import datetime
 from typing import Any
@@ -12,6 +13,7 @@ from django.forms import BoundField, CheckboxInput
 from django.utils import timezone
 from django.utils.html import format_html
 from django.utils.safestring import SafeString, mark_safe
+from django.utils.translation import gettext
 
 from routing.drawings.ring import KitDrum, RingSegment, kit_svg, ring_svg
 from routing.specs.units import inch_fraction
@@ -46,13 +48,30 @@ def kit_rings(shells: Iterable[ShellInWork]) -> SafeString:
         )
         for shell in shells
     ]
-    return mark_safe(kit_svg(drums))
+    return drawings(kit_svg(drums))
 
 
 @register.simple_tag
 def legend_ring(state: str) -> SafeString:
     """A short ring that shows how one state is drawn: the step before is done, those after wait."""
     return ring([("done", ""), (state, ""), ("waiting", ""), ("waiting", ""), ("waiting", ""), ("waiting", "")], 64)
+
+
+_DRAWING = re.compile(r"<svg .*?</svg>", re.DOTALL)
+
+
+@register.filter
+def drawings(svg: str) -> SafeString:
+    """The shop's own drawings on a screen: a tap shows one at full size, the next brings the page back. It needs no script
+    and no link."""
+    larger, back = gettext("See it larger"), gettext("Back to the page")
+    return mark_safe(  # noqa: S308 (drawn here from numbers and escaped names)
+        "".join(
+            f'<details class="large"><summary>{one}<span class="large-open">{larger}</span>'
+            f'<span class="large-back">{back}</span></summary></details>'
+            for one in _DRAWING.findall(svg)
+        )
+    )
 
 
 _SIGNS = {

@@ -5,11 +5,23 @@ from __future__ import annotations
 import re
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from typing import Any
 
 import pytest
 from django import forms
 from django.template import Context, Template
 
+from routing.drawings import (
+    control_chart,
+    cutting_sheet,
+    edge_profile,
+    gantt,
+    hole_map,
+    nest_section,
+    pareto,
+    plate_stack,
+)
+from routing.drawings.common import Drawing
 from routing.models import OperationState, OrderState, ShellState
 from shopfloor.templatetags import shop as tags
 
@@ -21,7 +33,18 @@ TEMPLATES = [
     for path in sorted((ROOT / "templates").rglob("*.html"))
     if "<!doctype" not in (text := path.read_text()) or 'name="viewport"' in text
 ]
-SCREEN_SHEETS = ["base.css", "components.css", "floor.css", "screens.css"]
+PAPER = re.findall(r'css="([a-z-]+\.css)"', " ".join(path.read_text() for path in (ROOT / "shopfloor").rglob("*.py")))
+PAPER_SHEETS = sorted({"paper.css", "packing-list.css", "carton-label.css", *PAPER})
+SCREEN_SHEETS = sorted({path.name for path in CSS.glob("*.css")} - {"tokens.css", *PAPER_SHEETS})
+DECLARATION = re.compile(r"(?:^|[{;])\s*([a-z-]+)\s*:\s*([^;{}]+)(?=[;}])", re.MULTILINE)
+# What is set by name only: type, spacing, lines, corners, colours. Widths of columns and pages are each screen's own.
+BY_NAME = re.compile(
+    r"font(-size)?|(margin|padding)(-.+)?|(row-|column-)?gap|border(-.+)?|outline(-.+)?|text-decoration-thickness"
+    r"|stroke-width|box-shadow|background(-.+)?"
+)
+MEASURE = re.compile(r"(?<![\w.-])-?(?:\d*\.)?\d+(?:px|rem|pt|mm|cm|in|v[wh]|ch)\b")
+FINE_MEASURE = re.compile(r"(?<![\w.-])-?(?:\d*\.)?\d+(?:px|pt)\b")
+COLOUR = re.compile(r"#[0-9a-fA-F]{3,8}\b|\b(?:rgba?|hsla?|oklch|lab|lch|color)\(|\b(?:black|white|gr[ae]y|red|green|blue)\b")
 
 
 def tokens(selector: str) -> dict[str, str]:
@@ -96,16 +119,49 @@ def test_the_wall_changes_every_colour() -> None:
     assert set(tokens(".wall")) == set(tokens(":root"))
 
 
-@pytest.mark.parametrize("sheet", SCREEN_SHEETS)
-def test_colours_stand_in_the_tokens_only(sheet: str) -> None:
-    text = re.sub(r"@media print \{.*", "", (CSS / sheet).read_text(), flags=re.DOTALL)  # paper is black on white
-    assert set(re.findall(r"#[0-9a-fA-F]{3,8}\b", text)) <= {"#fff"}
+def not_by_name(text: str) -> list[str]:
+    """The declarations of a sheet that bring a colour or a measure of their own where there is a name for it."""
+    text = re.sub(r"/\*.*?\*/", "", text, flags=re.DOTALL)
+    text = re.sub(r"^@page \{.*?^\}", "", text, flags=re.DOTALL | re.MULTILINE)  # the size of a leaf and its margins
+    text = re.sub(r"@media[^{]*\{|@page \{[^{}]*\}", "", text)
+    found = []
+    for name, value in DECLARATION.findall(text):
+        own = MEASURE if BY_NAME.fullmatch(name) else FINE_MEASURE
+        if not name.startswith("--") and (own.search(value) or COLOUR.search(value)):
+            found.append(f"{name}: {value.strip()}")
+    return found
 
 
-@pytest.mark.parametrize("sheet", SCREEN_SHEETS)
+@pytest.mark.parametrize("sheet", [*SCREEN_SHEETS, *PAPER_SHEETS])
+def test_colours_type_spaces_and_lines_are_those_of_the_tokens(sheet: str) -> None:
+    assert not_by_name((CSS / sheet).read_text()) == []
+
+
+@pytest.mark.parametrize(
+    "wrong",
+    ["color: #fff", "margin: 0 3px", "font: bold 13pt/1.2 var(--face-title)", "border: 1px solid var(--ink)"]
+    + ["border-radius: 4px", "gap: 0.5rem", "width: 34px", "background: white", "padding: calc(var(--s1) + 2mm)"],
+)
+def test_the_check_for_tokens_can_fail(wrong: str) -> None:
+    assert not_by_name(f".a {{\n  display: grid;\n  {wrong};\n}}\n") == [wrong]
+
+
+def test_the_check_for_tokens_leaves_what_has_no_name() -> None:
+    fine = ".a {\n  margin: 0 auto;\n  width: 12rem;\n  padding: 0.2em 10%;\n  font: 700 var(--size-m) var(--face-text);\n}"
+    assert not_by_name(fine) == []
+
+
+@pytest.mark.parametrize("sheet", [*SCREEN_SHEETS, *PAPER_SHEETS])
 def test_every_token_that_is_used_exists(sheet: str) -> None:
-    known = set(re.findall(r"(--[a-z0-9-]+):", (CSS / "tokens.css").read_text()))
+    home = "paper.css" if sheet in PAPER_SHEETS else "tokens.css"
+    known = set(re.findall(r"(--[a-z0-9-]+):", (CSS / home).read_text()))
     assert set(re.findall(r"var\((--[a-z0-9-]+)", (CSS / sheet).read_text())) <= known
+
+
+def test_every_token_is_used() -> None:
+    used = set(re.findall(r"var\((--[a-z0-9-]+)", " ".join(path.read_text() for path in CSS.glob("*.css"))))
+    for home in ("paper.css", "tokens.css"):
+        assert set(re.findall(r"(--[a-z0-9-]+):", (CSS / home).read_text())) <= used
 
 
 def test_targets_are_as_large_as_fingers_need() -> None:
@@ -121,6 +177,32 @@ def test_no_template_breaks_the_content_policy(template: Path) -> None:
     assert not re.search(r"<script(?![^>]*\ssrc=)[^>]*>", text), "scripts belong in static/js"
     assert not re.search(r"<[^>]*\son[a-z]+=", text), "no event attributes"
     assert "javascript:" not in text and "hx-on" not in text
+
+
+@pytest.mark.parametrize("template", TEMPLATES, ids=lambda path: str(path.relative_to(ROOT / "templates")))
+def test_every_drawing_opens_at_full_size(template: Path) -> None:
+    assert not re.search(r"(svg|drawing|map|picture|chart|pareto)\|safe", template.read_text()), "write |drawings"
+
+
+def test_a_drawing_opens_and_closes_without_a_script() -> None:
+    one = Drawing().svg(10, 10, title="one & other", name="edge-profile")
+    shown = tags.drawings(one + "\n" + one)
+    assert shown.count('<details class="large"><summary><svg class="drawing edge-profile"') == 2
+    assert shown.count("See it larger") == shown.count("Back to the page") == 2 and "one &amp; other" in shown
+    assert tags.drawings("") == ""
+
+
+@pytest.mark.parametrize(
+    "kind", [control_chart, cutting_sheet, edge_profile, gantt, hole_map, nest_section, pareto, plate_stack]
+)
+def test_a_drawing_has_its_own_width_on_the_screen(kind: Any) -> None:
+    """One unit of every drawing is as large as of every other: lines and words are alike."""
+    name = kind.__name__.rpartition(".")[2].replace("_", "-")
+    text = (CSS / "components.css").read_text()
+    usual = re.search(r"--across: (\d+);", (CSS / "tokens.css").read_text())
+    own = re.search(rf"\.{name}(?:,\n\.[a-z-]+)? \{{\n  --across: (\d+);", text)
+    found = own or usual
+    assert found is not None and float(found.group(1)) == kind.WIDTH
 
 
 def test_the_look_sees_the_templates() -> None:

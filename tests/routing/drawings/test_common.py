@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from PIL import ImageFont
 
-from routing.drawings.common import Drawing, hatch, least_covered, overlap, spread, text_width
+from routing.drawings.common import Drawing, hatch, in_lines, least_covered, overlap, spread, text_width
 from tests.routing.drawings.reading import points_of, solids, strokes, words
 
 
@@ -38,6 +38,19 @@ def test_text_width_is_that_of_the_font_on_this_machine(words_: str) -> None:
     assert text_width(words_, 10) == pytest.approx(font.getlength(words_) / 100, rel=0.02)
     bold = ImageFont.truetype("DejaVuSansCondensed-Bold.ttf", 1000)
     assert text_width(words_, 10, bold=True) == pytest.approx(bold.getlength(words_) / 100, rel=0.02)
+
+
+@given(st.text(max_size=60), st.floats(30, 200))
+def test_lines_hold_every_letter_and_fit(said: str, room: float) -> None:
+    lines = in_lines(said, room, 7.5)
+    assert "".join("".join(lines).split()) == "".join(said.split())
+    assert all(text_width(line, 7.5) <= room for line in lines)
+
+
+def test_lines_break_between_words_and_only_a_long_word_inside() -> None:
+    assert in_lines("birch plate of six", 40, 7.5) == ["birch plate", "of six"]
+    assert in_lines("short", 400, 7.5) == ["short"]
+    assert len(in_lines("w" * 20, 40, 7.5)) > 2
 
 
 def test_hatch_stays_inside_a_square_and_covers_it_evenly() -> None:

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import pytest
 
 from routing.drawings.common import HEAVY
-from routing.drawings.edge_profile import edge_profile_svg
+from routing.drawings.edge_profile import WIDTH, edge_profile_svg
 from routing.specs.edges import edge_geometry
 from routing.specs.inputs import EdgeInputs, EdgeShape
 from tests.routing.drawings.examples import edge_drawing
@@ -73,14 +74,17 @@ def test_a_snare_bed_is_dashed_at_its_depth() -> None:
     assert start[1] == end[1] == pytest.approx(min(y for _, y in outline) + 1.2 * scale, abs=0.02)
 
 
-def test_a_long_name_is_shortened_to_fit() -> None:
+LONG = "Double forty-five with a softened crown for thin shells of the oil line, as agreed for small toms"
+
+
+def test_a_long_name_stands_whole_in_lines_of_its_own() -> None:
     edge = edge_geometry(wall_mm=9.0, outside_diameter_mm=352.4, edge=EDGES["double 45"])
-    name = next(
-        word
-        for word in words(edge_profile_svg(edge_drawing(edge, 9.0)).replace("double 45</text>", "x</text>"))
-        if word.text == "x"
-    )
-    assert name.box[2] < 150
+    svg = edge_profile_svg(replace(edge_drawing(edge, 9.0), name=LONG))
+    said = words(svg)
+    lines = [word for word in said if word.text in LONG]
+    assert " ".join(word.text for word in lines) == LONG and len(lines) == 4
+    assert max(word.box[2] for word in lines) < WIDTH
+    assert overlapping(said) == []
 
 
 def test_nothing_to_draw_is_an_error() -> None:

@@ -6,7 +6,8 @@ import re
 
 import pytest
 
-from routing.drawings.common import Drawing
+from routing.drawings import template_pages
+from routing.drawings.common import FIRM, HAIR, HEAVY, SEAM, THIN, Drawing
 from tests.routing.drawings.examples import DRUMS, every_drawing, hole_map, sheet_of
 from tests.routing.drawings.reading import NS, box_of, overlapping, points_of, root, words
 
@@ -58,6 +59,21 @@ def test_no_words_stand_on_others(kind: str) -> None:
 @pytest.mark.parametrize("drum", DRUMS)
 def test_no_words_stand_on_others_in_the_map_of_a_real_drum(drum: str) -> None:
     assert overlapping(words(hole_map(sheet_of(drum))), slack=0.9) == []
+
+
+@pytest.mark.parametrize("kind", [kind for kind in KINDS if kind not in ("ring", "kit")])
+def test_lines_have_the_weights_of_all_drawings(kind: str) -> None:
+    """A template is drawn in millimetres, at true scale: its weights are those of the others on a traveler."""
+    own = (template_pages.HEAVY, template_pages.FIRM, template_pages.THIN, template_pages.HAIR)
+    weights = own if kind.startswith("template") else (HEAVY, FIRM, THIN, HAIR, SEAM)
+    drawn = {float(path.get("stroke-width") or 0) for path in root(every_drawing("birch plate")[kind]).iter(f"{NS}path")}
+    assert drawn - {0.0} <= set(weights) and drawn != {0.0}
+
+
+def test_a_template_has_the_weights_of_a_traveler() -> None:
+    own = (template_pages.HEAVY, template_pages.FIRM, template_pages.THIN, template_pages.HAIR)
+    for here, there in zip(own, (HEAVY, FIRM, THIN, HAIR), strict=True):
+        assert here == pytest.approx(there * 0.31, rel=0.4)  # a unit on a traveler is about 0.3 mm
 
 
 def test_the_check_for_overlapping_words_can_fail() -> None:
