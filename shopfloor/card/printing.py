@@ -9,11 +9,11 @@ from django.utils import timezone
 
 from quality.actions import print_card
 from quality.models import Person, SignOff
-from routing.drawings.ring import RingSegment, ring_svg
 from routing.history import Stamp
 from routing.models import Operation, OperationState, Shell, Shop
 from shopfloor.paper import pdf_from_template, picture, require_printing
 from shopfloor.qr import card_address, qr_svg
+from shopfloor.rings import States, ring_picture
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,7 +27,7 @@ class Card:
     checker: str
     checked_at: datetime
     signed_steps: int
-    ring: tuple[tuple[str, str], ...]  # state and title of each step, as every ring is drawn from
+    ring: States
 
 
 def card_of(shell: Shell, final: SignOff) -> Card:
@@ -64,7 +64,7 @@ def print_card_pdf(*, shell: Shell, person: Person, base_url: str, stamp: Stamp)
         "shop": shop,
         "card": card,
         "copy": copy,
-        "ring": picture(ring_svg([RingSegment(state, title) for state, title in card.ring])),
+        "ring": ring_picture(card.ring),
         "qr": picture(qr_svg(card_address(shell.serial, base_url))),
     }
     return pdf_from_template("card/card.html", context, css="card.css")

@@ -25,6 +25,7 @@ from routing.specs.packing import PackingRules
 from shopfloor.access import the_order
 from shopfloor.asker import Asker, asked_with
 from shopfloor.refusals import status_with_rights
+from shopfloor.rings import rings_of
 
 
 @require_safe
@@ -122,14 +123,17 @@ def order_page(
 
 
 def _rows(packing: Packing | None, opened: list[Carton]) -> list[dict[str, object]]:
+    cartons = packing.cartons if packing else ()
+    rings = rings_of((drum.shell for carton in cartons for drum in carton.drums), timezone.now())
     return [
         {
             "carton": carton,
+            "drums": [(drum, rings[drum.shell.pk]) for drum in carton.drums],
             "opened": [before for before in opened if before.number == carton.number],
             "why": why_no_screw(carton),
             "tap_key": secrets.token_urlsafe(16),
         }
-        for carton in (packing.cartons if packing else ())
+        for carton in cartons
     ]
 
 

@@ -13,14 +13,16 @@ from routing.errors import RoutingError
 from routing.models import Shop
 from shopfloor.access import needs, the_shell
 from shopfloor.paper import PaperError, pdf_from_template
+from shopfloor.rings import ring_of, ring_picture
 
 
 @require_safe
 @needs(Right.SEE_TRACE)
 def pdf(request: HttpRequest, serial: str) -> HttpResponse:
-    drum = the_shell(serial)
+    drum, now = the_shell(serial), timezone.now()
     try:
-        context = {"drum": certificate_of(drum), "shop": Shop.current(), "printed_at": timezone.now()}
+        context = {"drum": certificate_of(drum), "shop": Shop.current(), "printed_at": now}
+        context |= {"ring": ring_picture(ring_of(drum, now))}
         printed = pdf_from_template("certificate/paper.html", context, css="certificate.css")
     except RoutingError as error:
         return _refused(request, drum.serial, error.message, 422)

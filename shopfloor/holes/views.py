@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
+from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from quality.rights import Right
@@ -18,6 +19,7 @@ from routing.specs.seam_lines import SeamLine, seam_lines, seam_runs
 from routing.station_drawings import station_drawing
 from shopfloor.access import needs, the_shell
 from shopfloor.paper import PaperError, pdf_from_template
+from shopfloor.rings import ring_of
 
 SEES_SHELLS = needs(Right.SEE_TRACE)
 
@@ -29,6 +31,7 @@ def holes(request: HttpRequest, serial: str) -> HttpResponse:
     spec = current_spec(shell)
     context = {
         "shell": shell,
+        "ring": ring_of(shell, timezone.now()),
         "spec": spec,
         "drilling": spec.results["drilling"],
         "map": station_drawing(StationKind.DRILL, spec.results),

@@ -22,6 +22,7 @@ from routing.models import Operation, OperationState, Shell
 from routing.specs.errors import SpecError
 from shopfloor.access import needs, signed_in, the_shell
 from shopfloor.late.forms import MATERIAL, PaperForm, code_fields
+from shopfloor.rings import ring_of
 from shopfloor.stamps import office_stamp
 from shopfloor.typed_serial import parts_of, serial_made_here
 
@@ -98,6 +99,7 @@ def _page(
     paper = request.GET.get("r", "")
     context = {
         "drum": drum,
+        "ring": ring_of(drum, now),
         "operation": operation,
         "steps": drum.operations.count(),
         "entered": late_entries(drum),

@@ -24,6 +24,7 @@ from shopfloor.access import needs, signed_in, the_order, the_shell
 from shopfloor.bag_labels import label_response, list_response
 from shopfloor.bags import act_on_bag, bags_on_page
 from shopfloor.refusals import status_with_rights
+from shopfloor.rings import ring_of
 from shopfloor.stamps import office_stamp
 
 READS = needs(Right.SEE_TRACE)
@@ -117,6 +118,7 @@ def _drum_page(request: HttpRequest, shell: Shell, *, error: str = "", status: i
     pages = bags_on_page(shell, request.POST if error else None)
     context = {
         "shell": shell,
+        "ring": ring_of(shell, timezone.now()),
         "pages": pages,
         "action": reverse("packing:bag", args=[shell.serial]),
         "tap_key": secrets.token_urlsafe(16),

@@ -27,7 +27,7 @@ from shopfloor.access import needs, signed_in, the_shell
 from shopfloor.paper import PaperError, pdf_from_template
 from shopfloor.photos import photo_response
 from shopfloor.refusals import status_of
-from shopfloor.rings import ring_states
+from shopfloor.rings import ring_of, ring_picture, ring_states, rings_of
 from shopfloor.stamps import office_stamp
 
 SEES_TRACE = needs(Right.SEE_TRACE)
@@ -45,12 +45,14 @@ def search(request: HttpRequest) -> HttpResponse:
         return redirect("trace:shell", serial=clean)
     page = Paginator(find_shells(words), 50).get_page(request.GET.get("page"))
     people = Person.objects.filter(name__icontains=words).order_by("name")
+    rings = rings_of(page.object_list, timezone.now())
     return render(
         request,
         "trace/search.html",
         {
             "words": words,
             "page": page,
+            "drums": [(drum, rings[drum.pk]) for drum in page.object_list],
             "people": people,
             "mistyped": _why_not_a_serial(words) if not page.object_list else "",
         },
@@ -86,8 +88,9 @@ def shell_json(request: HttpRequest, serial: str) -> HttpResponse:
 @require_safe
 @SEES_TRACE
 def shell_pdf(request: HttpRequest, serial: str) -> HttpResponse:
-    drum = the_shell(serial)
-    context = {"story": story_of(drum), "shop": Shop.current(), "printed_at": timezone.now()}
+    drum, now = the_shell(serial), timezone.now()
+    context = {"story": story_of(drum), "shop": Shop.current(), "printed_at": now}
+    context |= {"ring": ring_picture(ring_of(drum, now))}
     try:
         pdf = pdf_from_template("trace/story_paper.html", context, css="story.css")
     except PaperError as error:
