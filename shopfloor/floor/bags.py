@@ -19,6 +19,7 @@ from shopfloor.bag_labels import label_response
 from shopfloor.bags import act_on_bag, bags_on_page
 from shopfloor.floor.tablet import Tablet, at_station, worker_needed
 from shopfloor.refusals import status_of
+from shopfloor.rings import ring_of
 
 
 @require_http_methods(["GET", "POST"])
@@ -51,6 +52,7 @@ def _page(request: HttpRequest, tablet: Tablet, shell: Shell, *, error: str = ""
         "station": tablet.station,
         "worker": tablet.worker,
         "shell": shell,
+        "ring": ring_of(shell, tablet.now),
         "pages": pages,
         "action": request.path,
         "as_mark": tablet.mark,
