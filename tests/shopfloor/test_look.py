@@ -24,6 +24,7 @@ from routing.drawings import (
 from routing.drawings.common import Drawing
 from routing.models import OperationState, OrderState, ShellState
 from shopfloor.templatetags import shop as tags
+from shopfloor.travelers import ink
 
 ROOT = Path(__file__).parents[2]
 CSS = ROOT / "static" / "css"
@@ -162,6 +163,15 @@ def test_every_token_is_used() -> None:
     used = set(re.findall(r"var\((--[a-z0-9-]+)", " ".join(path.read_text() for path in CSS.glob("*.css"))))
     for home in ("paper.css", "tokens.css"):
         assert set(re.findall(r"(--[a-z0-9-]+):", (CSS / home).read_text())) <= used
+
+
+def test_a_drawn_leaf_has_the_lines_and_greys_of_all_papers() -> None:
+    """A traveler is drawn without a stylesheet; what it is drawn with is that of paper.css."""
+    paper = dict(re.findall(r"--([a-z-]+): ([^;]+);", (CSS / "paper.css").read_text()))
+    assert [paper["thin"], paper["firm"], paper["heavy"]] == [f"{line:g}pt" for line in (ink.THIN, ink.FIRM, ink.HEAVY)]
+    assert [paper["hair"], paper["ink-soft"]] == [
+        "#" + f"{round(grey * 15):x}" * 3 for grey in (ink.HAIR_GREY, ink.NOTE_GREY)
+    ]
 
 
 def test_targets_are_as_large_as_fingers_need() -> None:
