@@ -115,7 +115,9 @@ def look(page: Page, to: Path, path: str, name: str) -> None:
     for size, viewport in SIZES.items():
         page.set_viewport_size(viewport)
         page.screenshot(path=to / f"{size}-{name}.png", full_page=True)
-        broken = [f"{each['id']} ×{len(each['nodes'])}" for each in Axe().run(page, options=RULES).response["violations"]]
+        broken = [
+            f"{each['id']} ×{len(each['nodes'])}" for each in Axe().run(page, options=RULES).response["violations"]
+        ]
         if page.evaluate("document.documentElement.scrollWidth") > viewport["width"]:
             broken.append("scrolls sideways")
         if broken:

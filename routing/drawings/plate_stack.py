@@ -43,7 +43,9 @@ def plate_stack_svg(plates: Sequence[StackPlate]) -> str:
     if not wall > 0:
         raise ValueError("a lay-up needs at least one plate with a thickness")
     # Many plates need more room for their words.
-    names = [in_lines(f"{number} {plate.name}", NAME_WIDE, TEXT, bold=True) for number, plate in enumerate(plates, start=1)]
+    names = [
+        in_lines(f"{number} {plate.name}", NAME_WIDE, TEXT, bold=True) for number, plate in enumerate(plates, start=1)
+    ]
     row = ROW + NAME_LINE * (max(map(len, names)) - 1)
     tall = max(TALL, row * len(plates))
     scale = tall / wall

@@ -65,7 +65,7 @@ def drawings(svg: str) -> SafeString:
     """The shop's own drawings on a screen: a tap shows one at full size, the next brings the page back. It needs no script
     and no link."""
     larger, back = gettext("See it larger"), gettext("Back to the page")
-    return mark_safe(  # noqa: S308 (drawn here from numbers and escaped names)
+    return mark_safe(
         "".join(
             f'<details class="large"><summary>{one}<span class="large-open">{larger}</span>'
             f'<span class="large-back">{back}</span></summary></details>'

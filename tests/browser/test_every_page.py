@@ -12,18 +12,25 @@ from quality.models import Role
 from tests.browser.conftest import LYING, UPRIGHT
 from tests.browser.floor import assert_fit_for_the_floor, at
 from tests.browser.test_office import assert_readable, sign_in
-from tests.shopfloor.test_access import DESK, TABLET, address, rows, things  # noqa: F401 (a fixture)
+from tests.shopfloor import test_access
+from tests.shopfloor.test_access import DESK, TABLET, address, rows
 from tests.small_shop import SmallShop, person
 
+things = test_access.things  # a fixture: what stands in an address
 pytestmark = pytest.mark.django_db(transaction=True)
 ROLES = ("administrator", "supervisor")  # between them they see every page of a desk
 PARTS = 4  # so that several processes share the work
-OF_A_DESK = [(name, role) for _, name, role in sorted({
-    (ROLES.index(role), name, role)
-    for method, name, answers in rows(DESK)
-    for role in ROLES
-    if method == "GET" and answers[role] == 200 and (role == ROLES[0] or answers[ROLES[0]] != 200)
-})]
+OF_A_DESK = [
+    (name, role)
+    for _, name, role in sorted(
+        {
+            (ROLES.index(role), name, role)
+            for method, name, answers in rows(DESK)
+            for role in ROLES
+            if method == "GET" and answers[role] == 200 and (role == ROLES[0] or answers[ROLES[0]] != 200)
+        }
+    )
+]
 OF_A_TABLET = [name for method, name, answers in rows(TABLET) if method == "GET" and answers["worker"] == 200]
 
 
@@ -42,7 +49,11 @@ def both_ways(page: Page, where: str, check: Any) -> None:
 
 @pytest.mark.parametrize("part", range(PARTS))
 def test_every_page_of_a_desk(
-    live_server: LiveServer, page: Page, shop: SmallShop, things: dict[str, Any], part: int  # noqa: F811
+    live_server: LiveServer,
+    page: Page,
+    shop: SmallShop,
+    things: dict[str, Any],
+    part: int,
 ) -> None:
     person("ada", Role.ADMINISTRATOR)
     seen, signed_in = 0, ""
@@ -59,7 +70,10 @@ def test_every_page_of_a_desk(
 
 
 def test_every_page_of_a_tablet(
-    live_server: LiveServer, page: Page, shop: SmallShop, things: dict[str, Any]  # noqa: F811
+    live_server: LiveServer,
+    page: Page,
+    shop: SmallShop,
+    things: dict[str, Any],
 ) -> None:
     at(page, live_server, "cut")
     seen = 0

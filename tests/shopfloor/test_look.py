@@ -45,7 +45,9 @@ BY_NAME = re.compile(
 )
 MEASURE = re.compile(r"(?<![\w.-])-?(?:\d*\.)?\d+(?:px|rem|pt|mm|cm|in|v[wh]|ch)\b")
 FINE_MEASURE = re.compile(r"(?<![\w.-])-?(?:\d*\.)?\d+(?:px|pt)\b")
-COLOUR = re.compile(r"#[0-9a-fA-F]{3,8}\b|\b(?:rgba?|hsla?|oklch|lab|lch|color)\(|\b(?:black|white|gr[ae]y|red|green|blue)\b")
+COLOUR = re.compile(
+    r"#[0-9a-fA-F]{3,8}\b|\b(?:rgba?|hsla?|oklch|lab|lch|color)\(|\b(?:black|white|gr[ae]y|red|green|blue)\b"
+)
 
 
 def tokens(selector: str) -> dict[str, str]:
@@ -140,8 +142,17 @@ def test_colours_type_spaces_and_lines_are_those_of_the_tokens(sheet: str) -> No
 
 @pytest.mark.parametrize(
     "wrong",
-    ["color: #fff", "margin: 0 3px", "font: bold 13pt/1.2 var(--face-title)", "border: 1px solid var(--ink)"]
-    + ["border-radius: 4px", "gap: 0.5rem", "width: 34px", "background: white", "padding: calc(var(--s1) + 2mm)"],
+    [
+        "color: #fff",
+        "margin: 0 3px",
+        "font: bold 13pt/1.2 var(--face-title)",
+        "border: 1px solid var(--ink)",
+        "border-radius: 4px",
+        "gap: 0.5rem",
+        "width: 34px",
+        "background: white",
+        "padding: calc(var(--s1) + 2mm)",
+    ],
 )
 def test_the_check_for_tokens_can_fail(wrong: str) -> None:
     assert not_by_name(f".a {{\n  display: grid;\n  {wrong};\n}}\n") == [wrong]

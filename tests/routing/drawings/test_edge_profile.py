@@ -82,7 +82,7 @@ def test_a_long_name_stands_whole_in_lines_of_its_own() -> None:
     svg = edge_profile_svg(replace(edge_drawing(edge, 9.0), name=LONG))
     said = words(svg)
     lines = [word for word in said if word.text in LONG]
-    assert " ".join(word.text for word in lines) == LONG and len(lines) == 4
+    assert " ".join(word.text for word in lines) == LONG and len(lines) == 3
     assert max(word.box[2] for word in lines) < WIDTH
     assert overlapping(said) == []
 

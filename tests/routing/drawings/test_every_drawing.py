@@ -66,7 +66,9 @@ def test_lines_have_the_weights_of_all_drawings(kind: str) -> None:
     """A template is drawn in millimetres, at true scale: its weights are those of the others on a traveler."""
     own = (template_pages.HEAVY, template_pages.FIRM, template_pages.THIN, template_pages.HAIR)
     weights = own if kind.startswith("template") else (HEAVY, FIRM, THIN, HAIR, SEAM)
-    drawn = {float(path.get("stroke-width") or 0) for path in root(every_drawing("birch plate")[kind]).iter(f"{NS}path")}
+    drawn = {
+        float(path.get("stroke-width") or 0) for path in root(every_drawing("birch plate")[kind]).iter(f"{NS}path")
+    }
     assert drawn - {0.0} <= set(weights) and drawn != {0.0}
 
 
