@@ -6,7 +6,10 @@ from typing import Any
 
 from django import template
 from django.http import HttpRequest
+from django.template import Context
 from django.urls import reverse
+from django.utils.html import format_html
+from django.utils.safestring import SafeString
 
 from quality.models import Person
 from quality.rights import Right, has_right
@@ -26,6 +29,7 @@ MENU = [
     ("Floor", "floor:stations", Right.SIGN_STEPS),
 ]
 SHOP_MENU = [
+    ("First steps", "start:steps", Right.EDIT_PEOPLE),
     ("Recipes", "catalog:index", Right.SEE_RECIPES),
     ("Materials", "materials:list", Right.MANAGE_MATERIALS),
     ("Hours", "hours:page", Right.PLAN_WORK),
@@ -34,6 +38,19 @@ SHOP_MENU = [
     ("Files", "exports:page", Right.SEE_ORDERS),
     ("Keys", "api:keys", Right.MANAGE_API_KEYS),
 ]
+
+# Where an empty page leads, besides the screens of the menu.
+_NEXT = {
+    "orders:import": Right.EDIT_ORDERS,
+    "orders:new": Right.EDIT_ORDERS,
+    "catalog:new_check": Right.EDIT_RECIPES,
+    "catalog:new_defect": Right.EDIT_RECIPES,
+    "made_here:new_route": Right.EDIT_RECIPES,
+    "materials:new": Right.MANAGE_MATERIALS,
+    "tablets:new": Right.MANAGE_TABLETS,
+    "people:new": Right.EDIT_PEOPLE,
+    "api:new_key": Right.MANAGE_API_KEYS,
+} | {view: right for _, view, right in [*MENU, *SHOP_MENU]}
 
 
 def _allowed(request: HttpRequest, entries: list[tuple[str, str, Right]]) -> list[tuple[str, str]]:
@@ -53,6 +70,15 @@ def menu(request: HttpRequest) -> list[tuple[str, str]]:
 def shop_menu(request: HttpRequest) -> list[tuple[str, str]]:
     """(name, address) of what is set up and kept, as far as this person may open it."""
     return _allowed(request, SHOP_MENU)
+
+
+@register.simple_tag(takes_context=True)
+def lead(context: Context, view: str, words: str) -> SafeString | str:
+    """On a page without anything: what to do next, as a link for whoever may do it."""
+    person = getattr(context.get("request"), "user", None)
+    if not (isinstance(person, Person) and has_right(person, _NEXT[view])):
+        return ""
+    return format_html('<p><a href="{}">{}</a></p>', reverse(view), words)
 
 
 @register.filter
