@@ -1,4 +1,4 @@
-# make run    sets everything up and serves the shop      PORT=8080  HOST=0.0.0.0  SHOP_DATA=/somewhere
+# make run    sets everything up and serves the shop      PORT=8080  HOST=0.0.0.0  SHOP_DATA=/somewhere  EMPTY=1
 # make test   sets everything up and runs every check and test
 # make bench  measures, apart from the tests                 SCALE=0.1
 # make audit  asks an index which locked packages have known weaknesses; needs a network, no part of make test
@@ -25,7 +25,7 @@ run: environment-run system-run
 	@bash .ci/serve check
 	@$(BIN)/python manage.py migrate --verbosity 0
 	@$(BIN)/python manage.py collectstatic --noinput --verbosity 0
-	@$(BIN)/python manage.py demo --if-empty
+	@$(if $(filter 1,$(EMPTY)),true,$(BIN)/python manage.py demo --if-empty)
 	@bash .ci/serve
 
 test: environment-dev system-test lint types contracts django-checks checks test-sqlite test-postgres

@@ -33,6 +33,18 @@ def unprotect(connection: BaseDatabaseWrapper, tables: Iterable[str]) -> None:
                 cursor.execute(f"DROP TRIGGER IF EXISTS {table}_no_{event}{on_table}")
 
 
+def protected_tables(connection: BaseDatabaseWrapper) -> list[str]:
+    """The append-only tables, as the database itself knows them."""
+    triggers = {
+        "sqlite": "SELECT name FROM sqlite_master WHERE type = 'trigger'",
+        "postgresql": "SELECT tgname FROM pg_trigger",
+    }
+    with connection.cursor() as cursor:
+        cursor.execute(triggers[connection.vendor])
+        names = [name for (name,) in cursor.fetchall()]
+    return sorted(name.removesuffix("_no_delete") for name in names if name.endswith("_no_delete"))
+
+
 def _create(vendor: str, table: str) -> list[str]:
     if vendor == "postgresql":
         return [

@@ -10,6 +10,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("floor/", include("shopfloor.floor.urls")),  # first: every tap looks for its address here
     path("", home, name="home"),
     path("glossary/", glossary, name="glossary"),
+    path("start/", include("shopfloor.start.urls")),
     path("sign-in/", include("shopfloor.signin.urls")),
     path("board/", include("shopfloor.board.urls")),
     path("orders/", include("shopfloor.orders.urls")),

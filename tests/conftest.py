@@ -16,7 +16,7 @@ from django.db.backends.signals import connection_created
 from django.test import TransactionTestCase
 from pytest_django import Settings
 
-from routing.append_only import protect, unprotect
+from routing.append_only import protect, protected_tables, unprotect
 from shopfloor import paper_queue
 from tests.shopfloor.papers_made import work_through
 from tests.small_shop import SmallShop, small_shop
@@ -30,21 +30,9 @@ hypothesis.settings.load_profile("shop")
 _empty_tables = TransactionTestCase._fixture_teardown  # type: ignore[attr-defined]
 
 
-def _protected_tables() -> list[str]:
-    """The append-only tables, as the database itself knows them."""
-    triggers = {
-        "sqlite": "SELECT name FROM sqlite_master WHERE type = 'trigger'",
-        "postgresql": "SELECT tgname FROM pg_trigger",
-    }
-    with connection.cursor() as cursor:
-        cursor.execute(triggers[connection.vendor])
-        names = [name for (name,) in cursor.fetchall()]
-    return [name.removesuffix("_no_delete") for name in names if name.endswith("_no_delete")]
-
-
 def _empty_protected_tables(self: Any) -> None:
     """Tests with real transactions empty all tables afterwards; the record tables refuse that, as they should."""
-    protected = _protected_tables()
+    protected = protected_tables(connection)
     unprotect(connection, protected)
     try:
         _empty_tables(self)

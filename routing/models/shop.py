@@ -50,6 +50,23 @@ class Shop(models.Model):
         help_text="How long a worker may withdraw their own tap without a supervisor.",
     )
     is_demo = models.BooleanField(default=False, editable=False)
+    skipped_steps = models.CharField(
+        max_length=120,
+        blank=True,
+        default="",
+        editable=False,
+        help_text="First steps that were skipped, by their codes.",
+    )
+    round_order = models.CharField(
+        max_length=30,
+        blank=True,
+        default="",
+        editable=False,
+        help_text="The order of the guided round, while one is on.",
+    )
+    round_traced = models.CharField(
+        max_length=20, blank=True, default="", editable=False, help_text="The drum that was traced in the guided round."
+    )
 
     class Meta:
         constraints = [

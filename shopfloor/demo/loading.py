@@ -50,7 +50,7 @@ from routing.models import (
     Station,
     WrapSheet,
 )
-from routing.turnstile import writing
+from routing.turnstile import in_turn, writing
 from shopfloor.demo import (
     capacity,
     drums,
@@ -70,6 +70,11 @@ from shopfloor.demo.defects import DEFECTS
 
 SHOP = {"name": "Ottermill Drum Works", "serial_prefix": "OW", "is_demo": True}
 _ANYTHING: tuple[type[Model], ...] = (Person, Station, Species, Plate, HardwareSet, Finish, DrumModel, KitOrder)
+_PLACES: tuple[type[Model], ...] = (Station, RouteTemplate, CheckPoint, Defect)
+_RECIPES: tuple[type[Model], ...] = (
+    *(Species, Plate, Glue, PressCycle, LayUp, EdgeProfile),
+    *(Finish, WrapSheet, HardwareSet, ProductLine, DrumModel),
+)
 _M = TypeVar("_M", bound=Model)
 
 
@@ -79,7 +84,31 @@ class NotEmpty(Exception):
 
 def shop_is_empty() -> bool:
     """Whether nobody has put anything into this database yet. The shop's own row with its defaults does not count."""
-    return not any(model._default_manager.exists() for model in _ANYTHING)
+    return _has_none(_ANYTHING)
+
+
+def _has_none(models: tuple[type[Model], ...]) -> bool:
+    return not any(model._default_manager.exists() for model in models)
+
+
+def load_usual_stations(*, now: datetime) -> None:
+    """The demo's stations with their cautions, routes, checks and defects, for a shop of one's own. Raises NotEmpty."""
+    with in_turn():
+        if not _has_none(_PLACES):
+            raise NotEmpty
+        _load_stations_and_routes(now)
+        _load_checks_and_defects()
+
+
+def load_example_recipes() -> None:
+    """The demo's recipe book, to be put right by whoever makes drums of it. Raises NotEmpty when there is a recipe."""
+    with in_turn():
+        if not _has_none(_RECIPES):
+            raise NotEmpty
+        _load_woods_and_lay_ups()
+        _load_finishes()
+        _load_hardware()
+        _load_drums()
 
 
 def load_demo(*, now: datetime, today: date) -> None:

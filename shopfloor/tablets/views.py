@@ -61,10 +61,12 @@ def new_tablet(request: HttpRequest) -> HttpResponse:
 @require_POST
 @MANAGES_TABLETS
 def here(request: HttpRequest) -> HttpResponseBase:
-    """The very browser that asks becomes a tablet."""
+    """The very browser that asks becomes a tablet. Whoever was led here by the first steps is led back to them."""
+    asked = request.POST.get("next")
+    after = asked if asked in (reverse("start:steps"), reverse("start:round")) else reverse("floor:stations")
     if (this := this_tablet(request)) is not None:
         messages.success(request, f"This browser is a tablet already: {this.name}.")
-        return redirect("floor:stations")
+        return redirect(after)
     form = TabletForm(request.POST)
     if form.is_valid():
         chosen = form.cleaned_data
@@ -76,7 +78,7 @@ def here(request: HttpRequest) -> HttpResponseBase:
             form.add_error("name", refused.message)
         else:
             messages.success(request, f"This browser is a tablet of the shop now: {tablet.name}.")
-            response = redirect("floor:stations")
+            response = redirect(after)
             keep_key(response, key)
             return response
     return render(request, "tablets/new.html", {"form": form, "this": None}, status=422)

@@ -40,6 +40,16 @@ DESK = """
                                stranger worker final_checker supervisor office administrator
 GET  home                           200    302           302        302    302           302
 GET  glossary                       200    200           200        200    200           200
+GET  start:steps                    302    403           403        200    403           200
+POST start:skip                     302    403           403        302    403           302
+POST start:stations                 302    403           403        302    403           302
+POST start:recipes                  302    403           403        302    403           302
+GET  start:round                    302    403           403        404    403           404
+POST start:begin                    302    403           403        404    403           404
+POST start:traced                   302    403           403        404    403           404
+POST start:leave                    302    403           403        404    403           404
+GET  start:anew                     302    403           403        403    403           404
+POST start:anew                     302    403           403        403    403           404
 GET  signin:office                  200    302           302        302    302           302
 POST signin:office                  422    302           302        302    302           302
 GET  signin:password                302    200           200        200    200           200

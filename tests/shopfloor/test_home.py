@@ -12,6 +12,7 @@ from django.views.defaults import server_error
 
 from quality.models import Role
 from routing.models import OperationState, OrderState, ShellState
+from shopfloor.first_steps import CODES, skip
 from shopfloor.home.views import STARTS
 from tests.shopfloor.tablets import make_tablet
 from tests.small_shop import SmallShop
@@ -25,6 +26,14 @@ def test_a_stranger_finds_two_doors(client: Client, shop: SmallShop) -> None:
     assert "Sign out" not in page and "Orders</a>" not in page
 
 
+@pytest.fixture
+def settled(shop: SmallShop) -> SmallShop:
+    """A shop that is past its first steps."""
+    skip(frozenset(CODES), back=False)
+    return shop
+
+
+@pytest.mark.usefixtures("settled")
 @pytest.mark.parametrize(
     ("role", "start"),
     [
@@ -47,6 +56,7 @@ def test_at_a_desk_who_works_at_stations_sees_the_board(signed_in: Callable[[Rol
     assert signed_in(role).get("/")["Location"] == "/board/"
 
 
+@pytest.mark.usefixtures("settled")
 @pytest.mark.parametrize("role", [Role.SUPERVISOR, Role.ADMINISTRATOR])
 def test_in_a_shop_without_tablets_the_floor_is_two_clicks_away(
     signed_in: Callable[[Role], Client], role: Role
@@ -82,14 +92,14 @@ def test_pages_to_read_take_no_post(client: Client, shop: SmallShop, address: st
             Role.SUPERVISOR,
             [
                 *["Board", "Plan", "Orders", "Packing", "Requests", "Trace", "Figures", "Floor"],
-                *["Recipes", "Materials", "Hours", "People", "Tablets", "Files"],
+                *["First steps", "Recipes", "Materials", "Hours", "People", "Tablets", "Files"],
             ],
         ),
         (
             Role.ADMINISTRATOR,
             [
                 *["Board", "Plan", "Orders", "Packing", "Requests", "Trace", "Figures"],
-                *["Recipes", "Materials", "Hours", "People", "Tablets", "Files", "Keys"],
+                *["First steps", "Recipes", "Materials", "Hours", "People", "Tablets", "Files", "Keys"],
             ],
         ),
         (

@@ -319,7 +319,7 @@ def test_nobody_closes_their_own_account(supervisor: Client, shop: SmallShop) ->
 
 def shop_form(**changes: Any) -> dict[str, Any]:
     row = Shop.current()
-    fields = [field.name for field in Shop._meta.fields if field.name not in ("id", "is_demo")]
+    fields = [field.name for field in Shop._meta.fields if field.editable and field.name != "id"]
     return {name: getattr(row, name) for name in fields} | changes
 
 

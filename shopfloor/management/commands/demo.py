@@ -16,6 +16,7 @@ from quality.accounts import close_account
 from quality.models import Person, Role
 from routing.models import Shop
 from routing.shop_command import ShopCommand
+from shopfloor.demo.anew import NotTheDemo, load_demo_anew
 from shopfloor.demo.loading import NotEmpty, load_demo
 from shopfloor.demo.people import PEOPLE, DemoPerson
 from shopfloor.demo_check import demo_people_who_can_sign_in
@@ -28,7 +29,10 @@ ALREADY_THERE = "The demo shop is there already; nothing was changed."
 
 
 class Command(ShopCommand):
-    help = "Load the demo shop into an empty database and print its sign-ins. Never touches a shop of your own."
+    help = (
+        "Load the demo shop into an empty database and print its sign-ins. Never touches a shop of your own. With --anew "
+        "the demo shop itself is emptied first: every order, drum and record in it is gone."
+    )
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument(
@@ -38,11 +42,17 @@ class Command(ShopCommand):
         parser.add_argument(
             "--close", action="store_true", help="close the accounts whose password or PIN is still the demo's"
         )
+        parser.add_argument(
+            "--anew", action="store_true", help="empty the demo shop and load it as on the first day; no other shop"
+        )
 
     def handle(self, *args: Any, **options: Any) -> None:
         now = timezone.now()
         if options["close"]:
             self._close(now)
+            return
+        if options["anew"]:
+            self._anew(now)
             return
         if settings.HTTPS:
             if options["if_empty"]:
@@ -60,6 +70,16 @@ class Command(ShopCommand):
                     "Set SHOP_DATA to an empty folder (or DATABASE_URL to an empty database), migrate, and try again."
                 ) from error
             self.stdout.write(ALREADY_THERE)
+        self._print_sign_ins()
+
+    def _anew(self, now: datetime) -> None:
+        try:
+            load_demo_anew(now=now, today=timezone.localdate(now))
+        except NotTheDemo as refused:
+            raise CommandError(str(refused)) from refused
+        self.stdout.write(
+            "The demo shop is emptied and loaded anew. Everybody signs in again; tablets are added again."
+        )
         self._print_sign_ins()
 
     def _close(self, now: datetime) -> None:

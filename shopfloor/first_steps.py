@@ -1,0 +1,151 @@
+"""The first steps of a shop of one's own: what is done, found from what is in the shop, and what was skipped."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from quality.models import Person, Qualification, SignOff, Tablet
+from quality.rights import Right, has_right
+from routing.models import DrumModel, KitOrder, RouteTemplate, Shop, Station, TravelerPrint
+from routing.turnstile import writing
+
+UNNAMED = Shop._meta.get_field("name").default
+
+
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """One of the seven steps as it is for everybody."""
+
+    code: str
+    title: str
+    why: str  # what it is good for, in a sentence or two
+    screen: str  # the name of the screen on which it is done
+    button: str
+    right: Right  # who may do it there
+    done: Callable[[Shop], bool]
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One of the seven steps as it stands in this shop, for whoever asks."""
+
+    kind: Kind
+    is_done: bool
+    is_skipped: bool
+    may_do: bool
+
+    @property
+    def is_open(self) -> bool:
+        return not (self.is_done or self.is_skipped)
+
+
+def _has_signers(shop: Shop) -> bool:
+    """Whether somebody with a PIN may sign somewhere."""
+    return Qualification.objects.filter(person__is_active=True).exclude(person__pin="").exists()
+
+
+def _has_places(shop: Shop) -> bool:
+    return Station.objects.filter(is_active=True).exists() and RouteTemplate.objects.filter(is_current=True).exists()
+
+
+def _has_paper(shop: Shop) -> bool:
+    """A shop in which somebody signed is past its first traveler, printed or not."""
+    return TravelerPrint.objects.exists() or SignOff.objects.exists()
+
+
+KINDS = (
+    Kind(
+        "name",
+        "Name the shop",
+        "The name stands at the top of every page, on travelers and on cards. The letters before each serial number are set "
+        "here, too: choose them before the first order is released.",
+        "people:shop",
+        "Open the settings",
+        Right.EDIT_SHOP,
+        lambda shop: shop.name != UNNAMED,
+    ),
+    Kind(
+        "stations",
+        "Set up the stations",
+        "Where work is done, with the caution that is shown there, what is checked before a step is signed, and the way a "
+        "drum takes from station to station.",
+        "catalog:index",
+        "Set them up by hand",
+        Right.EDIT_RECIPES,
+        _has_places,
+    ),
+    Kind(
+        "people",
+        "Add people and PINs",
+        "Everybody signs with their own name and PIN, at the stations they are qualified for. You need at least one "
+        "final checker: whoever assembled a drum may not check it.",
+        "people:list",
+        "Add people",
+        Right.EDIT_PEOPLE,
+        _has_signers,
+    ),
+    Kind(
+        "tablets",
+        "Add a tablet",
+        "Work at the stations is shown only on tablets of the shop. Begin with this browser; add those on the wall later.",
+        "tablets:list",
+        "Add a tablet",
+        Right.MANAGE_TABLETS,
+        lambda shop: Tablet.objects.in_use().exists(),
+    ),
+    Kind(
+        "recipe",
+        "Enter a recipe",
+        "A drum is computed from its recipe: wood and lay-up, edges, finish and hardware.",
+        "catalog:index",
+        "Enter it by hand",
+        Right.EDIT_RECIPES,
+        lambda shop: DrumModel.objects.filter(is_active=True).exists(),
+    ),
+    Kind(
+        "orders",
+        "Bring in the orders",
+        "Import an order book from your spreadsheet, or enter one order by hand. Both begin as drafts; nothing is made yet.",
+        "orders:import",
+        "Import an order book",
+        Right.EDIT_ORDERS,
+        lambda shop: KitOrder.objects.exists(),
+    ),
+    Kind(
+        "traveler",
+        "Print the first traveler",
+        "Open an order and release it: its drums get serial numbers, and every number is worked out. Then print all travelers.",
+        "orders:list",
+        "Open the orders",
+        Right.PRINT_TRAVELERS,
+        _has_paper,
+    ),
+)
+CODES = tuple(kind.code for kind in KINDS)
+
+
+def steps_for(person: Person) -> list[Step]:
+    """The seven steps, in order."""
+    shop = Shop.current()
+    skipped = skipped_in(shop)
+    return [Step(kind, kind.done(shop), kind.code in skipped, has_right(person, kind.right)) for kind in KINDS]
+
+
+def is_open(shop: Shop) -> bool:
+    """Whether a step is still to be done; the demo shop has none."""
+    skipped = skipped_in(shop)
+    return not shop.is_demo and not all(kind.code in skipped or kind.done(shop) for kind in KINDS)
+
+
+def skipped_in(shop: Shop) -> frozenset[str]:
+    return frozenset(shop.skipped_steps.split())
+
+
+def skip(codes: frozenset[str], *, back: bool) -> None:
+    """Skip steps, or take that back. Twice is once."""
+    with writing():
+        shop = Shop.objects.select_for_update().get(pk=Shop.current().pk)
+        skipped = skipped_in(shop) - codes if back else skipped_in(shop) | codes
+        shop.skipped_steps = " ".join(code for code in CODES if code in skipped)
+        shop.save(update_fields=["skipped_steps"])

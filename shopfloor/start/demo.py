@@ -1,0 +1,115 @@
+"""What only the demo shop has: the guided round, and the way back to a clean start."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import wraps
+from typing import Concatenate, ParamSpec, cast
+
+from django.contrib import messages
+from django.contrib.auth import logout
+from django.http import Http404, HttpRequest, HttpResponse
+from django.http.response import HttpResponseBase
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
+
+from quality.rights import Right, has_right
+from routing.models import Shop
+from shopfloor.access import needs, signed_in
+from shopfloor.demo.anew import NotTheDemo, load_demo_anew
+from shopfloor.start.begin import RoundRefused, begin_round, leave_round
+from shopfloor.start.round import is_the_checker, present_round
+from shopfloor.tablet_station import this_tablet
+
+P = ParamSpec("P")
+MANAGES = needs(Right.EDIT_PEOPLE)
+View = Callable[Concatenate[HttpRequest, P], HttpResponseBase]
+
+
+def in_the_demo(view: View[P]) -> View[P]:
+    """A shop of one's own has none of this."""
+
+    @wraps(view)
+    def guarded(request: HttpRequest, *args: P.args, **kwargs: P.kwargs) -> HttpResponseBase:
+        if not Shop.current().is_demo:
+            raise Http404("Only the demo shop has this page.")
+        return view(request, *args, **kwargs)
+
+    return cast(View[P], guarded)
+
+
+@require_safe
+@MANAGES
+@in_the_demo
+def guided_round(request: HttpRequest) -> HttpResponse:
+    return _page(request)
+
+
+@require_POST
+@MANAGES
+@in_the_demo
+def begin(request: HttpRequest) -> HttpResponse:
+    try:
+        begin_round(by=signed_in(request), now=timezone.now())
+    except RoundRefused as refused:
+        return _page(request, error=str(refused), status=409)
+    return redirect("start:round")
+
+
+@require_POST
+@MANAGES
+@in_the_demo
+def traced(request: HttpRequest) -> HttpResponse:
+    """The name that stands under the final check, found in the drum's story."""
+    found = present_round(Shop.current())
+    stop = next((stop for stop in found.stops if stop.code == "trace"), None) if found else None
+    if stop is None:
+        return redirect("start:round")
+    name = request.POST.get("name", "")
+    if not is_the_checker(stop.serial, name):
+        said = f"“{name[:40]}” did not check" if name.strip() else "Write the name of whoever checked"
+        error = f"{said} {stop.serial}. Open its story: the checker's name stands at the top."
+        return _page(request, wrong_name=error, status=422)
+    Shop.objects.filter(pk=Shop.current().pk).update(round_traced=stop.serial)
+    return redirect("start:round")
+
+
+@require_POST
+@MANAGES
+@in_the_demo
+def leave(request: HttpRequest) -> HttpResponse:
+    leave_round()
+    messages.success(request, "The round is over. Its drums stay in the shop.")
+    return redirect("start:round")
+
+
+@require_http_methods(["GET", "POST"])
+@needs(Right.EDIT_SHOP)
+@in_the_demo
+def anew(request: HttpRequest) -> HttpResponse:
+    """Empty the demo shop and load it anew, after its name was typed."""
+    shop = Shop.current()
+    if request.method != "POST":
+        return render(request, "start/anew.html")
+    if " ".join(request.POST.get("name", "").split()).casefold() != shop.name.casefold():
+        error = f"Type the name of the shop, {shop.name}, to say that you mean it. Nothing was changed."
+        return render(request, "start/anew.html", {"error": error}, status=422)
+    now = timezone.now()
+    try:
+        load_demo_anew(now=now, today=timezone.localdate(now))
+    except NotTheDemo as refused:
+        return render(request, "start/anew.html", {"error": str(refused)}, status=409)
+    logout(request)  # the session is gone with all else
+    return redirect("home")
+
+
+def _page(request: HttpRequest, *, status: int = 200, **more: str) -> HttpResponse:
+    found = present_round(Shop.current())
+    context = {
+        "round": found,
+        "stop": found.present if found else None,
+        "this": this_tablet(request),
+        "may_empty": has_right(signed_in(request), Right.EDIT_SHOP),
+    }
+    return render(request, "start/round.html", context | more, status=status)

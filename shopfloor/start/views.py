@@ -1,0 +1,80 @@
+"""The first steps of a shop of one's own: what is done, what is next, and what can be taken over from the demo shop."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_POST, require_safe
+
+from quality.rights import Right
+from routing.models import Shop
+from shopfloor.access import needs, signed_in
+from shopfloor.demo.loading import NotEmpty, load_example_recipes, load_usual_stations
+from shopfloor.first_steps import CODES, skip, steps_for
+from shopfloor.tablet_station import this_tablet
+
+MANAGES = needs(Right.EDIT_PEOPLE)
+
+
+@require_safe
+@MANAGES
+def steps(request: HttpRequest) -> HttpResponse:
+    if Shop.current().is_demo:
+        return redirect("start:round")
+    found = steps_for(signed_in(request))
+    context = {
+        "steps": found,
+        "next": next((step for step in found if step.is_open), None),
+        "done": sum(step.is_done for step in found),
+        "this": this_tablet(request),
+    }
+    return render(request, "start/steps.html", context)
+
+
+@require_POST
+@MANAGES
+def skip_steps(request: HttpRequest) -> HttpResponse:
+    """Skip one step, or all that are open; or take a skipped one up again."""
+    asked = request.POST.get("step", "")
+    codes = frozenset(CODES) if asked == "all" else frozenset({asked} & set(CODES))
+    if codes:
+        skip(codes, back="back" in request.POST)
+    else:
+        messages.error(request, "Nothing was skipped: there is no such step. Choose one of those below.")
+    return redirect("home" if asked == "all" else "start:steps")
+
+
+@require_POST
+@needs(Right.EDIT_RECIPES)
+def take_stations(request: HttpRequest) -> HttpResponse:
+    return _take(
+        request,
+        lambda: load_usual_stations(now=timezone.now()),
+        "The usual stations are there, with their cautions, routes and checks. Read them and put right what differs here.",
+        "There are stations, routes, checks or defects already; nothing was changed. Add what is missing in the recipe book.",
+    )
+
+
+@require_POST
+@needs(Right.EDIT_RECIPES)
+def take_recipes(request: HttpRequest) -> HttpResponse:
+    return _take(
+        request,
+        load_example_recipes,
+        "The example recipes are there. Put in the figures of your own data sheets before anything is cut or glued.",
+        "There are recipes already; nothing was changed. Add what is missing in the recipe book.",
+    )
+
+
+def _take(request: HttpRequest, load: Callable[[], None], done: str, refused: str) -> HttpResponse:
+    try:
+        load()
+    except NotEmpty:
+        messages.warning(request, refused)
+    else:
+        messages.success(request, done)
+    return redirect("start:steps")

@@ -1,0 +1,194 @@
+"""The first steps of a shop of one's own: from an empty database to a printed traveler, on the screens themselves."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from typing import Any
+
+import pytest
+from django.test import Client
+from django.urls import reverse
+from django.utils import timezone
+
+from quality.models import Person, Role, Tablet
+from routing.models import DrumModel, Finish, KitOrder, Shop, Station, TravelerPrint
+from shopfloor.demo.loading import load_demo
+from shopfloor.first_steps import CODES, steps_for
+from tests.shopfloor.papers_made import work_through
+from tests.shopfloor.tablets import page
+from tests.small_shop import SmallShop, person
+
+STEPS = "/start/"
+
+
+@pytest.fixture
+def owner(db: None) -> Client:
+    """The first administrator of an empty shop, signed in."""
+    client = Client()
+    client.force_login(Person.objects.create_superuser("owner", "a long enough one", "Olive Owner"))
+    return client
+
+
+def next_step(client: Client) -> str:
+    """The code of the step that the page shows as the next one; empty when none is."""
+    step = client.get(STEPS).context["next"]
+    return step.kind.code if step else ""
+
+
+def test_a_shop_without_people_says_how_the_first_one_comes_in(client: Client, db: None) -> None:
+    assert "manage.py createsuperuser" in page(client.get("/"))
+    Person.objects.create_superuser("owner", "a long enough one")
+    assert "createsuperuser" not in page(client.get("/"))
+
+
+def test_the_seven_steps_lead_to_a_printed_traveler(owner: Client, papers_made: None) -> None:
+    assert owner.get("/")["Location"] == STEPS
+    assert next_step(owner) == "name"
+    settings = owner.get(reverse("people:shop")).context["form"].initial
+    owner.post(reverse("people:shop"), settings | {"name": "Fernhollow Drums", "serial_prefix": "FD"})
+
+    assert next_step(owner) == "stations"
+    assert owner.post(reverse("start:stations"))["Location"] == STEPS
+    assert Station.objects.count() == 13 and all(station.caution for station in Station.objects.all())
+
+    assert next_step(owner) == "people"
+    cut = Station.objects.get(code="cut")
+    sawyer = {"name": "Sal Sawyer", "username": "sal", "role": "worker", "is_active": "on"}
+    assert owner.post(reverse("people:new"), sawyer | {f"station-{cut.pk}-holds": "on"}).status_code == 302
+    assert next_step(owner) == "people", "without a PIN nobody signs"
+    pin = {"pin": "482915", "again": "482915"}
+    sal = Person.objects.get(username="sal")
+    fields = owner.get(reverse("people:person", args=[sal.pk])).context["pin_form"].fields
+    assert owner.post(reverse("people:pin", args=[sal.pk]), dict.fromkeys(fields, pin["pin"])).status_code == 302
+
+    assert next_step(owner) == "tablets"
+    here = {"name": "Office desk", "stations": [station.pk for station in Station.objects.all()], "next": STEPS}
+    assert owner.post(reverse("tablets:here"), here)["Location"] == STEPS
+    assert Tablet.objects.count() == 1
+
+    assert next_step(owner) == "recipe"
+    assert owner.post(reverse("start:recipes"))["Location"] == STEPS
+    assert DrumModel.objects.count() == 63
+
+    assert next_step(owner) == "orders"
+    assert owner.post(reverse("orders:new"), order_form()).status_code == 302
+
+    assert next_step(owner) == "traveler"
+    assert owner.get("/")["Location"] == STEPS
+    owner.post(reverse("orders:release", args=["F-1"]))
+    answer = owner.post(reverse("travelers:print_order", args=["F-1"]))
+    assert answer.status_code == 302 and TravelerPrint.objects.count() == 1
+    work_through()
+    file = owner.get(reverse("travelers:file", args=[TravelerPrint.objects.get().pk]))
+    assert file["Content-Type"] == "application/pdf" and file.content.startswith(b"%PDF")
+
+    assert next_step(owner) == ""
+    assert "Nothing is left to do here" in page(owner.get(STEPS))
+    assert owner.get("/")["Location"] == "/people/"
+    assert not Shop.current().is_demo
+
+
+def order_form() -> dict[str, Any]:
+    model = DrumModel.objects.filter(line__finish_kind="oil").order_by("pk")[0]
+    finish = Finish.objects.filter(kind="oil").order_by("pk")[0]
+    due = timezone.localdate() + timedelta(days=30)
+    return {
+        "number": "F-1",
+        "customer": "Harrow Lane School",
+        "due": due.isoformat(),
+        "lines-TOTAL_FORMS": "1",
+        "lines-INITIAL_FORMS": "0",
+        "lines-0-model": model.pk,
+        "lines-0-finish": finish.pk,
+        "lines-0-quantity": "1",
+    }
+
+
+def test_each_step_can_be_skipped_and_taken_up_again(owner: Client) -> None:
+    for code, after in zip(CODES, [*CODES[1:], ""], strict=True):
+        assert next_step(owner) == code
+        assert owner.post(reverse("start:skip"), {"step": code})["Location"] == STEPS
+        assert next_step(owner) == after
+    assert owner.get("/").status_code == 200, "the page on which this browser becomes a tablet"
+    for _ in range(2):
+        owner.post(reverse("start:skip"), {"step": "people", "back": "1"})
+        assert next_step(owner) == "people"
+    assert owner.get("/")["Location"] == STEPS
+
+
+def test_all_steps_can_be_skipped_at_once(owner: Client) -> None:
+    assert owner.post(reverse("start:skip"), {"step": "all"})["Location"] == "/"
+    assert owner.get("/").status_code == 200
+    assert next_step(owner) == ""
+
+
+def test_a_step_that_is_none_changes_nothing(owner: Client) -> None:
+    for words in ("", "everything", "name people"):
+        answer = owner.post(reverse("start:skip"), {"step": words}, follow=True)
+        assert "there is no such step" in page(answer)
+    assert Shop.current().skipped_steps == ""
+
+
+def test_saving_the_settings_keeps_what_was_skipped(owner: Client) -> None:
+    owner.post(reverse("start:skip"), {"step": "orders"})
+    settings = owner.get(reverse("people:shop")).context["form"].initial
+    owner.post(reverse("people:shop"), settings | {"name": "Fernhollow Drums"})
+    assert Shop.current().skipped_steps == "orders"
+
+
+def test_what_is_there_is_never_mixed_with_the_examples(supervisor: Client, shop: SmallShop) -> None:
+    before = Station.objects.count(), DrumModel.objects.count()
+    for name in ("stations", "recipes"):
+        assert "already; nothing was changed" in page(supervisor.post(reverse(f"start:{name}"), follow=True))
+    assert (Station.objects.count(), DrumModel.objects.count()) == before
+
+
+def test_a_supervisor_is_told_what_is_for_an_administrator(db: None) -> None:
+    sam = person("sam", Role.SUPERVISOR)
+    client = Client()
+    client.force_login(sam)
+    assert client.get("/")["Location"] == STEPS
+    shown = page(client.get(STEPS))
+    assert "This is for an administrator" in shown
+    assert f'href="{reverse("people:shop")}"' not in shown.split("<main")[1]
+
+
+def test_what_is_done_is_found_in_the_shop(shop: SmallShop) -> None:
+    """A small shop at work: only its tablet and its order are missing, then nothing."""
+    open_steps = [step.kind.code for step in steps_for(shop.supervisor) if step.is_open]
+    assert open_steps == ["tablets", "orders", "traveler"]
+    shop.order()
+    assert KitOrder.objects.exists()
+    assert [step.kind.code for step in steps_for(shop.supervisor) if step.is_open] == ["tablets", "traveler"]
+
+
+def test_whoever_works_at_stations_is_not_led_to_the_steps(owner: Client) -> None:
+    for role in (Role.WORKER, Role.OFFICE):
+        client = Client()
+        client.force_login(person(role.value, role))
+        assert client.get("/")["Location"] != STEPS
+        assert "First steps" not in page(client.get("/trace/"))
+
+
+def test_the_demo_shop_has_no_steps(db: None) -> None:
+    load_demo(now=timezone.now(), today=timezone.localdate())
+    client = Client()
+    client.force_login(Person.objects.get(username="greta"))
+    assert client.get(STEPS)["Location"] == reverse("start:round")
+    first = client.get("/")
+    assert first.status_code == 200 and reverse("start:round") in page(first)
+
+
+def test_the_demos_start_page_says_how_to_look_around(client: Client, db: None, settings: Any) -> None:
+    load_demo(now=timezone.now(), today=timezone.localdate())
+    assert "every-ring-closed" in page(client.get("/"))
+    greta = Person.objects.get(username="greta")
+    greta.set_password("another long one")
+    greta.save()
+    assert "every-ring-closed" not in page(client.get("/"))
+
+
+def test_a_shop_that_others_reach_shows_no_sign_in(client: Client, db: None, settings: Any) -> None:
+    load_demo(now=timezone.now(), today=timezone.localdate())
+    settings.HTTPS = True
+    assert "every-ring-closed" not in page(client.get("/"))
