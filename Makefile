@@ -67,6 +67,8 @@ django-checks: environment-dev
 checks: environment-dev
 	@echo "── published values"
 	@$(BIN)/python -m tests.published.checks
+	@echo "── pictures of the guide"
+	@$(BIN)/python -m tests.guide_pictures
 
 test-sqlite: environment-dev
 	@echo "── tests on SQLite"

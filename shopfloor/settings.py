@@ -188,6 +188,7 @@ CONTENT_SECURITY_POLICY = {
         "script-src": [SELF],
         "style-src": [SELF],
         "img-src": [SELF, "data:"],
+        "manifest-src": [SELF],
         "object-src": [NONE],
         "base-uri": [NONE],
         "frame-ancestors": [NONE],

@@ -38,6 +38,12 @@ def was_tablet(request: HttpRequest) -> bool:
     return key is not None and is_revoked(key)
 
 
+def layout_here(request: HttpRequest) -> dict[str, object]:
+    """For pages that anybody may read: in the floor's clothes on a tablet at which nobody works for the office."""
+    on_floor = not request.user.is_authenticated and this_tablet(request) is not None
+    return {"on_floor": on_floor, "layout": "floor_base.html" if on_floor else "base.html"}
+
+
 def binding_of(tablet: Tablet) -> str:
     """What a worker's sign-in is bound to: this tablet and no other, whatever it is called later."""
     return f"tablet {tablet.pk}"

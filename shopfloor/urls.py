@@ -4,12 +4,16 @@ from __future__ import annotations
 
 from django.urls import URLPattern, URLResolver, include, path
 
-from shopfloor.home.views import glossary, home
+from shopfloor.guide.glossary import glossary
+from shopfloor.home.views import home
+from shopfloor.tablet_app import manifest
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("floor/", include("shopfloor.floor.urls")),  # first: every tap looks for its address here
     path("", home, name="home"),
     path("glossary/", glossary, name="glossary"),
+    path("manifest.webmanifest", manifest, name="manifest"),
+    path("guide/", include("shopfloor.guide.urls")),
     path("start/", include("shopfloor.start.urls")),
     path("sign-in/", include("shopfloor.signin.urls")),
     path("board/", include("shopfloor.board.urls")),

@@ -1,8 +1,8 @@
-"""The pictures of the README, taken anew: ``.venv/bin/python -m tests.pictures http://127.0.0.1:8000``.
+"""The pictures of the README and of the guide, taken anew: ``.venv/bin/python -m tests.pictures``.
 
-They show the demo shop that runs at the address, so that one should have some work in it: orders imported and released,
-shells at most stations, a drum in a closed carton, a plan. The browser that looks at it becomes a tablet of that shop for
-this once, and revokes itself at the end.
+They show a demo shop with work in it, which is made for them and thrown away. ``python -m tests.pictures guide`` takes those
+of the guide only, an address at the end another demo shop that runs there. The browser that looks at it becomes a tablet of
+that shop for this once, and revokes itself at the end.
 """
 
 from __future__ import annotations
@@ -11,6 +11,7 @@ import io
 import re
 import shutil
 import sys
+from contextlib import nullcontext
 from pathlib import Path
 
 import pypdfium2
@@ -18,6 +19,8 @@ from PIL import Image
 from playwright.sync_api import Page, sync_playwright
 
 from shopfloor.demo.people import PEOPLE
+from tests import guide_pictures
+from tests.busy_demo import busy_shop
 
 FOLDER = Path(__file__).parents[1] / "docs" / "pictures"
 SIZE = (1280, 800)
@@ -29,25 +32,43 @@ PATIENCE_S = 120
 TRAVELER_SCALE = 1.5  # a leaf is read at this size, and no more
 
 
-def main(address: str) -> None:
-    with sync_playwright() as playwright:
+def main(*asked: str) -> None:
+    addresses = [word for word in asked if word.startswith("http")]
+    with nullcontext(addresses[0]) if addresses else busy_shop() as address, sync_playwright() as playwright:
         found = next(filter(None, map(shutil.which, BROWSERS)), None)
         if found is None:
             sys.exit("Chromium is needed: sudo apt-get install chromium")
-        browser = playwright.chromium.launch(executable_path=found, args=["--no-sandbox", "--disable-gpu"])
-        page = browser.new_page(
-            base_url=address, viewport={"width": SIZE[0], "height": SIZE[1]}, timezone_id="Europe/Berlin"
+        browser = playwright.chromium.launch(
+            executable_path=found, args=["--no-sandbox", "--disable-gpu", "--lang=en-GB"]
         )
-        page.set_default_timeout(120_000)
+        page = browser.new_page(
+            base_url=address,
+            bypass_csp=True,
+            viewport={"width": SIZE[0], "height": SIZE[1]},
+            timezone_id="Europe/Berlin",
+            locale="en-GB",
+        )
+        page.set_default_timeout(PATIENCE_S * 1000)
         page.goto("/sign-in/")
         page.fill("[name=username]", SUPERVISOR.username)
         page.fill("[name=password]", SUPERVISOR.password)
         press(page, "main button[type=submit]")
-        for name, path in (("board", "/board/kits/"), ("plan", "/plan/picture/"), ("trace", a_packed_drum(page))):
-            page.goto(path)
-            keep(name, page.screenshot())
-        tablet(page)
+        page.goto("/tablets/")
+        press(page, "form.tablet-here button")
+        guide_pictures.take(page)
+        if "guide" not in asked:
+            page.set_viewport_size({"width": SIZE[0], "height": SIZE[1]})
+            of_the_readme(page)
+        page.goto("/tablets/")
+        press(page, 'tr:has-text("this browser") form[action$="/revoke/"] button')
         browser.close()
+
+
+def of_the_readme(page: Page) -> None:
+    for name, path in (("board", "/board/kits/"), ("plan", "/plan/picture/"), ("trace", a_packed_drum(page))):
+        page.goto(path)
+        keep(name, page.screenshot())
+    tablet(page)
 
 
 def press(page: Page, target: str) -> None:
@@ -74,8 +95,6 @@ def made(page: Page, address: str) -> bytes:
 
 def tablet(page: Page) -> None:
     """A step page as the worker sees it, and the traveler of that shell."""
-    page.goto("/tablets/")
-    press(page, "form.tablet-here button")
     code = next(code for code in STATIONS if has_work(page, code))
     page.goto(f"/floor/{code}/sign-in/")
     press(page, f'main a:has-text("{SUPERVISOR.name}")')
@@ -92,8 +111,6 @@ def tablet(page: Page) -> None:
     picture = io.BytesIO()
     leaf.save(picture, "PNG")
     keep("traveler", picture.getvalue())
-    page.goto("/tablets/")
-    press(page, 'tr:has-text("this browser") form[action$="/revoke/"] button')
 
 
 def has_work(page: Page, code: str) -> bool:
@@ -115,4 +132,4 @@ def keep(name: str, picture: bytes) -> None:
 
 
 if __name__ == "__main__":
-    main(*sys.argv[1:2] or ["http://127.0.0.1:8000"])
+    main(*sys.argv[1:])

@@ -1,4 +1,4 @@
-"""The start page: two doors for a stranger, the right screen for somebody signed in; and the words used here.
+"""The start page: two doors for a stranger, the right screen for somebody signed in.
 
 As long as first steps are open, whoever manages the shop starts with them. As long as it has no tablet, they start with the
 button that makes one: else nobody finds the floor. A shop without people says how the first one comes in.
@@ -17,7 +17,7 @@ from quality.rights import Right, has_right
 from routing.models import Shop
 from shopfloor.demo.people import PEOPLE, TRAINED_BY, DemoPerson
 from shopfloor.first_steps import is_open
-from shopfloor.home.words import OF_ORDERS, OF_SHELLS, OF_STEPS, OF_THE_TRADE
+from shopfloor.sign import SIGN
 from shopfloor.tablet_station import this_tablet
 
 FLOOR, AT_A_DESK = "floor:stations", "board:board"
@@ -28,17 +28,6 @@ STARTS = {
     Role.WORKER: FLOOR,
     Role.FINAL_CHECKER: FLOOR,
 }
-# The sign over the door: a kit in work, its drums at their true relative size. (nominal inches, steps done, the present one)
-SIGN = [
-    (diameter, [*[("done", "")] * done, (present, ""), *[("waiting", "")] * (11 - done)])
-    for diameter, done, present in [
-        (22, 4, "drying"),
-        (16, 6, "in_work"),
-        (12, 9, "ready"),
-        (10, 11, "done"),
-        (14, 7, "ready"),
-    ]
-]
 
 
 @require_safe
@@ -62,12 +51,3 @@ def guest() -> DemoPerson | None:
     row = next(row for row in PEOPLE if row.username == TRAINED_BY)
     person = Person.objects.filter(username=row.username, is_active=True).first()
     return row if person is not None and check_password(row.password, person.password) else None
-
-
-@require_safe
-def glossary(request: HttpRequest) -> HttpResponse:
-    return render(
-        request,
-        "home/glossary.html",
-        {"steps": OF_STEPS, "shells": OF_SHELLS, "orders": OF_ORDERS, "trade": OF_THE_TRADE, "sign": SIGN},
-    )

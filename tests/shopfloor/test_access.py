@@ -40,6 +40,10 @@ DESK = """
                                stranger worker final_checker supervisor office administrator
 GET  home                           200    302           302        302    302           302
 GET  glossary                       200    200           200        200    200           200
+GET  manifest                       200    200           200        200    200           200
+GET  guide:index                    200    200           200        200    200           200
+GET  guide:page                     200    200           200        200    200           200
+GET  guide:card                     200    200           200        200    200           200
 GET  start:steps                    302    403           403        200    403           200
 POST start:skip                     302    403           403        302    403           302
 POST start:stations                 302    403           403        302    403           302
@@ -376,6 +380,7 @@ def things(shop: SmallShop) -> dict[str, Any]:
         "csv": "csv",
         "orders": "orders",
         "code": "cut",
+        "who": "worker",
         "check": "seam",
         "position": 1,
         "place": 1,

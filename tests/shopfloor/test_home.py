@@ -1,4 +1,4 @@
-"""The start page, the page of words, and the pages that say no."""
+"""The start page, and the pages that say no."""
 
 from __future__ import annotations
 
@@ -11,7 +11,6 @@ from django.urls import reverse
 from django.views.defaults import server_error
 
 from quality.models import Role
-from routing.models import OperationState, OrderState, ShellState
 from shopfloor.first_steps import CODES, skip
 from shopfloor.home.views import STARTS
 from tests.shopfloor.tablets import make_tablet
@@ -118,12 +117,6 @@ def test_the_menu_shows_what_the_role_may_open(
     assert re.findall(r"<a [^>]*>([^<]*)</a>", shown) == menu
     assert ("<summary" in shown) == (role != Role.WORKER)
     assert shown.count('aria-current="page"') == 1
-
-
-def test_the_page_of_words_explains_every_state(client: Client, shop: SmallShop) -> None:
-    page = client.get("/glossary/").content.decode()
-    for state in [*OperationState, *ShellState, *OrderState]:
-        assert f"</svg>{state.label}</span>" in page, f"{state.label} is not explained"
 
 
 def test_an_address_without_a_page_says_so(client: Client, shop: SmallShop) -> None:

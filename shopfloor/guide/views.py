@@ -1,0 +1,68 @@
+"""The guide: one page for each kind of work, to read on the screen or to hang on the wall. Open to everybody: nothing of
+the shop stands in it."""
+
+from __future__ import annotations
+
+from base64 import b64encode
+from functools import lru_cache
+
+from django.conf import settings
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.views.decorators.http import require_safe
+
+from routing.models import Shop
+from shopfloor.guide.pages import GUIDES, SAFETY, Guide
+from shopfloor.paper import PaperError, pdf_from_template
+from shopfloor.tablet_station import layout_here
+
+
+@require_safe
+def index(request: HttpRequest) -> HttpResponse:
+    return render(request, "guide/index.html", {"guides": GUIDES.values()} | layout_here(request))
+
+
+@require_safe
+def page(request: HttpRequest, who: str) -> HttpResponse:
+    return render(request, "guide/page.html", {"guide": the_guide(who), "safety": SAFETY} | layout_here(request))
+
+
+@require_safe
+def card(request: HttpRequest, who: str) -> HttpResponse:
+    guide, shop = the_guide(who), Shop.current()
+    try:
+        pdf = _card(guide.key, shop.name, shop.paper_size)
+    except PaperError as error:
+        return render(request, "guide/refused.html", {"sentence": str(error)} | layout_here(request), status=503)
+    name = f"guide-{guide.key}.pdf"
+    return HttpResponse(
+        pdf, content_type="application/pdf", headers={"Content-Disposition": f'inline; filename="{name}"'}
+    )
+
+
+def the_guide(key: str) -> Guide:
+    if key not in GUIDES:
+        raise Http404("The guide has no such page.")
+    return GUIDES[key]
+
+
+@lru_cache(maxsize=16)
+def _card(key: str, shop_name: str, paper_size: str) -> bytes:
+    """Made once by each process: everybody may ask for it, and setting it takes a second."""
+    guide = GUIDES[key]
+    context = {
+        "guide": guide,
+        "steps": [(step, _inlined(step.picture)) for step in guide.steps],
+        "safety": SAFETY,
+        "shop_name": shop_name,
+        "paper_size": paper_size,
+    }
+    return pdf_from_template("guide/card.html", context, css="guide-card.css")
+
+
+def _inlined(picture: str) -> str:
+    """Paper fetches nothing, so the picture stands in the page itself."""
+    if not picture:
+        return ""
+    data = (settings.BASE_DIR / "static" / "guide" / f"{picture}.png").read_bytes()
+    return f"data:image/png;base64,{b64encode(data).decode()}"

@@ -1,0 +1,32 @@
+"""Words that explain: what a figure means, and what the parts of a ring say."""
+
+from __future__ import annotations
+
+from django import template
+from django.utils.html import format_html, format_html_join
+from django.utils.safestring import SafeString
+
+from shopfloor.templatetags.shop import legend_ring
+from shopfloor.words import OF_STEPS, meaning_of
+
+register = template.Library()
+
+
+@register.simple_tag
+def meaning(figure: str) -> str:
+    """The sentence that explains a figure, from the page of words."""
+    return meaning_of(figure)
+
+
+@register.simple_tag
+def ring_legend(title: str = "What the rings say") -> SafeString:
+    """What each part of a ring says, folded away until somebody taps. It needs no script, no link and no sign-in."""
+    rows = format_html_join(
+        "", "<li>{}<span><b>{}</b> {}</span></li>", ((legend_ring(state), word, says) for state, word, says in OF_STEPS)
+    )
+    return format_html(
+        '<details class="inline ring-legend"><summary>{}</summary><ul class="plain"><li>Clockwise from the top, one part '
+        "for each step.</li>{}</ul></details>",
+        title,
+        rows,
+    )

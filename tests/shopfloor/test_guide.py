@@ -1,0 +1,129 @@
+"""The guide: open to everybody, one leaf each, and nothing in it that the program no longer has."""
+
+from __future__ import annotations
+
+import json
+import re
+from pathlib import Path
+
+import pytest
+from django.db import connection
+from django.test import Client
+from django.test.utils import CaptureQueriesContext
+from PIL import Image
+
+from quality.models import Person
+from routing.models import KitOrder, Shop
+from shopfloor.demo.people import PEOPLE
+from shopfloor.guide.pages import GUIDES, PICTURES, SAFETY, Guide
+from tests.guide_pictures import BESIDE, LARGEST, SHOTS, perhaps_old, templates
+from tests.shopfloor.paper import A4, LETTER, pages_of, sizes_of
+from tests.shopfloor.tablets import make_tablet
+from tests.small_shop import SmallShop
+
+FOLDER = Path(__file__).parents[2] / "static" / "guide"
+MOST_PICTURES = 14
+EVERY = pytest.mark.parametrize("guide", GUIDES.values(), ids=GUIDES)
+# Words of a screen that come from a table of the program, not from a template.
+ELSEWHERE = {"on hold", "Tablets", "People", "Materials", "Orders", "Requests", "Trace", "Packing", "Board", "Plan"}
+
+
+def sentences(guide: Guide) -> str:
+    steps = [f"{step.title}. {step.words}" for step in guide.steps]
+    return " ".join([guide.lead, *steps, *(f"{happens}. {do}" for happens, do in guide.wrong)])
+
+
+@EVERY
+def test_it_can_be_read_by_everybody(client: Client, shop: SmallShop, guide: Guide) -> None:
+    page = client.get(f"/guide/{guide.key}/").content.decode()
+    assert guide.title in page and 'href="/sign-in/' not in page.split("<main")[1]
+    for step in guide.steps:
+        assert f"<h2>{step.title}</h2>" in page
+    assert page.count("<img") == sum(bool(step.picture) for step in guide.steps)
+    assert SAFETY.replace("'", "&#x27;") in page
+
+
+def test_the_way_to_it_stands_on_every_page(client: Client, shop: SmallShop) -> None:
+    assert 'href="/guide/"' in client.get("/").content.decode()
+    index = client.get("/guide/").content.decode()
+    for guide in GUIDES.values():
+        assert f'href="/guide/{guide.key}/"' in index
+    make_tablet(client)
+    assert 'href="/guide/worker/">Guide</a>' in client.get("/floor/cut/sign-in/").content.decode()
+    assert 'href="/guide/checker/">Guide</a>' in client.get("/floor/final-check/sign-in/").content.decode()
+
+
+def test_a_tablet_finds_back_to_the_floor(client: Client, shop: SmallShop) -> None:
+    make_tablet(client)
+    for path in ("/guide/", "/guide/worker/"):
+        assert 'href="/floor/">Back to the floor</a>' in client.get(path).content.decode()
+
+
+def test_a_page_that_is_not_there_is_said_so(client: Client, shop: SmallShop) -> None:
+    assert client.get("/guide/nobody/").status_code == 404
+    assert client.get("/guide/nobody/card.pdf").status_code == 404
+
+
+@EVERY
+@pytest.mark.parametrize(("paper", "size"), [("A4", A4), ("Letter", LETTER)])
+def test_the_card_is_one_leaf_with_all_of_it(
+    client: Client, shop: SmallShop, guide: Guide, paper: str, size: tuple[int, int]
+) -> None:
+    Shop.objects.update(paper_size=paper)
+    answer = client.get(f"/guide/{guide.key}/card.pdf")
+    assert answer["Content-Type"] == "application/pdf"
+    (leaf,) = pages_of(answer.content)
+    assert sizes_of(answer.content) == {size}
+    printed = re.sub(r"\W", "", leaf)
+    for words in (guide.title, SAFETY, *(step.words for step in guide.steps), *(do for _, do in guide.wrong)):
+        assert re.sub(r"\W", "", words) in printed, words
+
+
+def test_the_pictures_are_those_that_the_script_takes() -> None:
+    on_disk = {path.stem for path in FOLDER.glob("*.png")}
+    assert on_disk == set(PICTURES) == {shot.name for shot in SHOTS} == set(json.loads(BESIDE.read_text()))
+    assert len(on_disk) == len(PICTURES) <= MOST_PICTURES
+
+
+@pytest.mark.parametrize("name", PICTURES)
+def test_a_picture_is_small_and_says_what_it_shows(name: str) -> None:
+    path = FOLDER / f"{name}.png"
+    assert path.stat().st_size <= LARGEST
+    with Image.open(path) as picture:
+        assert picture.width >= 400
+    assert all(step.shows for guide in GUIDES.values() for step in guide.steps if step.picture)
+
+
+@EVERY
+def test_every_button_that_it_names_is_on_a_screen(guide: Guide) -> None:
+    there = templates()
+    named = {words.rstrip(".,:") for words in re.findall("“([^”]+)”", sentences(guide))}
+    assert named, "a guide names what to press"
+    assert {words for words in named - ELSEWHERE if words not in there} == set()
+
+
+def test_what_the_pictures_show_is_in_the_program_still() -> None:
+    """Headings and buttons as they were when the pictures were taken; a word that is gone makes a picture old."""
+    there = templates()
+    shown = json.loads(BESIDE.read_text())
+    gone = {name: [word for word in entry["words"] if word not in there] for name, entry in shown.items()}
+    assert not any(gone.values()), f"Take the pictures anew with python -m tests.pictures: {gone}"
+    assert sum(bool(entry["words"]) for entry in shown.values()) > len(shown) / 2
+
+
+def test_no_name_of_a_person_or_customer_is_on_a_picture() -> None:
+    shown = BESIDE.read_text()
+    assert not [person.name for person in PEOPLE if person.name in shown]
+
+
+def test_what_may_be_old_is_named() -> None:
+    assert set(perhaps_old()) <= set(PICTURES)
+
+
+def test_nothing_of_the_shop_is_asked_for(client: Client, shop: SmallShop) -> None:
+    """Neither people nor orders: whoever reads it needs no sign-in."""
+    with CaptureQueriesContext(connection) as asked:
+        client.get("/guide/worker/")
+    tables = " ".join(each["sql"] for each in asked.captured_queries)
+    for model in (Person, KitOrder):
+        assert model._meta.db_table not in tables
