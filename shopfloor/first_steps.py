@@ -10,6 +10,7 @@ from quality.rights import Right, has_right
 from routing.models import DrumModel, KitOrder, RouteTemplate, Shop, Station, TravelerPrint
 from routing.turnstile import writing
 
+ON_THE_WAY = "first_steps"  # in the session of whoever goes through them
 UNNAMED = Shop._meta.get_field("name").default
 
 
@@ -30,6 +31,7 @@ class Kind:
 class Step:
     """One of the seven steps as it stands in this shop, for whoever asks."""
 
+    number: int
     kind: Kind
     is_done: bool
     is_skipped: bool
@@ -129,7 +131,10 @@ def steps_for(person: Person) -> list[Step]:
     """The seven steps, in order."""
     shop = Shop.current()
     skipped = skipped_in(shop)
-    return [Step(kind, kind.done(shop), kind.code in skipped, has_right(person, kind.right)) for kind in KINDS]
+    return [
+        Step(number, kind, kind.done(shop), kind.code in skipped, has_right(person, kind.right))
+        for number, kind in enumerate(KINDS, start=1)
+    ]
 
 
 def is_open(shop: Shop) -> bool:

@@ -14,7 +14,7 @@ from quality.rights import Right
 from routing.models import Shop
 from shopfloor.access import needs, signed_in
 from shopfloor.demo.loading import NotEmpty, load_example_recipes, load_usual_stations
-from shopfloor.first_steps import CODES, skip, steps_for
+from shopfloor.first_steps import CODES, ON_THE_WAY, skip, steps_for
 from shopfloor.tablet_station import this_tablet
 
 MANAGES = needs(Right.EDIT_PEOPLE)
@@ -26,9 +26,12 @@ def steps(request: HttpRequest) -> HttpResponse:
     if Shop.current().is_demo:
         return redirect("start:round")
     found = steps_for(signed_in(request))
+    following = next((step for step in found if step.is_open), None)
+    if request.session.get(ON_THE_WAY, False) != bool(following):
+        request.session[ON_THE_WAY] = bool(following)
     context = {
         "steps": found,
-        "next": next((step for step in found if step.is_open), None),
+        "next": following,
         "done": sum(step.is_done for step in found),
         "this": this_tablet(request),
     }

@@ -1,4 +1,4 @@
-"""The way to the guided round, on every page of the demo shop."""
+"""The way back to the guided round or to the first steps, at the top of every page."""
 
 from __future__ import annotations
 
@@ -14,6 +14,7 @@ from django.utils.safestring import SafeString
 from quality.models import Person
 from quality.rights import Right, has_right
 from routing.models import Shop
+from shopfloor.first_steps import ON_THE_WAY, steps_for
 from shopfloor.start.round import present_round
 
 register = template.Library()
@@ -33,6 +34,19 @@ def round_line(context: Context) -> SafeString | str:
     else:
         words = f"Guided round, stop {stop.number} of {len(found.stops)}: {stop.title}"
     return format_html(' <a href="{}">{}</a>', reverse("start:round"), words)
+
+
+@register.simple_tag(takes_context=True)
+def steps_line(context: Context) -> SafeString | str:
+    """The next of the first steps as a link, for whoever opened that page since they signed in; nothing for others."""
+    request: Any = context.get("request")
+    session = getattr(request, "session", None)
+    if not (session and session.get(ON_THE_WAY) and _may_take_it(request)):
+        return ""
+    found = steps_for(request.user)
+    step = next((step for step in found if step.is_open), None)
+    words = f"First steps, {step.number} of {len(found)}: {step.kind.title}" if step else "The first steps are done"
+    return format_html('<a href="{}">{}</a>', reverse("start:steps"), words)
 
 
 def _may_take_it(request: HttpRequest) -> bool:

@@ -48,6 +48,7 @@ def test_a_visitor_takes_the_round(
     # A first traveler, on the way.
     press(page.get_by_role("link", name=KitOrder.objects.get().number))
     order = KitOrder.objects.get()
+    page.wait_for_load_state("networkidle")  # papers are made ahead meanwhile
     assert press_to_print(page, f"{url}/travelers/order/{order.number}/").startswith(b"%PDF")
     back_to_the_round(page, "Sign a step")
 

@@ -47,6 +47,8 @@ def test_the_seven_steps_lead_to_a_printed_traveler(owner: Client, papers_made: 
     settings = owner.get(reverse("people:shop")).context["form"].initial
     owner.post(reverse("people:shop"), settings | {"name": "Fernhollow Drums", "serial_prefix": "FD"})
 
+    assert "First steps, 2 of 7: Set up the stations" in page(owner.get(reverse("people:shop"))), "the way back"
+
     assert next_step(owner) == "stations"
     assert owner.post(reverse("start:stations"))["Location"] == STEPS
     assert Station.objects.count() == 13 and all(station.caution for station in Station.objects.all())
@@ -82,7 +84,9 @@ def test_the_seven_steps_lead_to_a_printed_traveler(owner: Client, papers_made: 
     file = owner.get(reverse("travelers:file", args=[TravelerPrint.objects.get().pk]))
     assert file["Content-Type"] == "application/pdf" and file.content.startswith(b"%PDF")
 
+    assert "The first steps are done" in page(owner.get(reverse("orders:list")))
     assert next_step(owner) == ""
+    assert "The first steps" not in page(owner.get(reverse("orders:list")))
     assert "Nothing is left to do here" in page(owner.get(STEPS))
     assert owner.get("/")["Location"] == "/people/"
     assert not Shop.current().is_demo
