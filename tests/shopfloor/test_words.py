@@ -92,9 +92,20 @@ def test_the_legend_is_a_tap_away_on_the_tablet_before_anybody_signs_in(
 def test_the_legend_stands_where_rings_stand(supervisor: Client, shop: SmallShop) -> None:
     shell = shop.released()[0]
     for path in (
-        "/board/",
         "/board/kits/",
+        "/board/age/",
         reverse("orders:order", args=[shell.order.number]),
         f"/trace/{shell.serial}/",
     ):
         assert "ring-legend" in supervisor.get(path).content.decode(), path
+    assert 'href="/glossary/#rings"' in supervisor.get("/board/").content.decode(), "that board has to stay light"
+
+
+def test_the_docs_explain_no_figure_that_the_program_does_not() -> None:
+    docs = (TEMPLATES.parent / "docs" / "figures.md").read_text()
+    table = docs.split("| figure | what it is |")[1].split("\n\n")[0]
+    named = {
+        re.sub(r" of an? .*", "", name).lower() for name in re.findall(r"^\| ([A-Z][^|]+) \|", table, re.MULTILINE)
+    }
+    assert len(named) >= 6
+    assert named <= set(words.OF_FIGURES)
