@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
-from playwright.sync_api import Page
+from playwright.sync_api import Browser, Locator, Page, expect
 from pytest_django.live_server_helper import LiveServer
 
 from quality.models import Role
@@ -83,3 +83,29 @@ def test_every_page_of_a_tablet(
             both_ways(page, where, assert_fit_for_the_floor)
             seen += 1
     assert seen > 8
+
+
+def wide(shown: Locator) -> float:
+    box = shown.bounding_box()
+    assert box is not None
+    return box["width"]
+
+
+def test_a_tap_shows_a_drawing_at_full_size_and_the_next_brings_the_page_back(
+    live_server: LiveServer, page: Page, browser: Browser, shop: SmallShop, things: dict[str, Any]
+) -> None:
+    """Without a script, on a tablet that hangs upright: figures that were too small can be read, and nothing covers them."""
+    sign_in(page, live_server, "sam-supervisor")
+    bare = browser.new_context(
+        storage_state=page.context.storage_state(), viewport=UPRIGHT, java_script_enabled=False
+    ).new_page()
+    bare.goto(live_server.url + address("holes:holes", things))
+    drawing, summary = bare.locator("svg.hole-map"), bare.locator("details.large > summary")
+    assert wide(drawing) < UPRIGHT["width"]
+    summary.click()
+    expect(bare.get_by_text("Back to the page")).to_be_visible()
+    assert wide(drawing) >= 590 * 2  # its smallest type is then 14 px high
+    summary.click()
+    expect(bare.get_by_text("See it larger")).to_be_visible()
+    assert wide(drawing) < UPRIGHT["width"]
+    bare.context.close()
