@@ -19,7 +19,7 @@ PYTEST := $(BIN)/python -m pytest -n $(PROCESSES) --dist loadfile
 
 .NOTPARALLEL:
 .PHONY: run test environment-run environment-dev system-run system-test lint types contracts django-checks checks \
-	test-sqlite test-postgres bench faults audit format lock clean
+	test-sqlite test-postgres bench faults audit format messages lock clean
 
 run: environment-run system-run
 	@bash .ci/serve check
@@ -92,6 +92,13 @@ audit: environment-dev
 format: environment-dev
 	@$(BIN)/ruff check --fix .
 	@$(BIN)/ruff format .
+
+# Needs GNU gettext (apt-get install gettext), which nothing else does: what it makes is kept beside the program.
+LANGUAGES := de es
+messages: environment-dev
+	@$(BIN)/python manage.py makemessages $(LANGUAGES:%=-l %) --no-location --no-obsolete --no-wrap \
+		--ignore 'tests/*' --ignore 'var/*' --ignore '.*'
+	@$(BIN)/python manage.py compilemessages --ignore '.*' --ignore var
 
 # Records no address: names, versions and hashes only. UPGRADE=1 takes the newest versions that fit.
 COMPILE = $(BIN)/uv pip compile --quiet --universal --generate-hashes --no-emit-index-url --no-header \

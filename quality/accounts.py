@@ -14,6 +14,7 @@ from quality.errors import QualityError
 from quality.models import AccountChange, AccountEvent, Person, Role
 from quality.passwords import forget_wrong_passwords, wrong_passwords
 from routing.errors import LostRace
+from routing.languages import Language
 from routing.turnstile import in_turn, writing
 
 COMMAND_LINE = "command line"
@@ -66,7 +67,11 @@ def save_person(
             raise QualityError("only_administrator", ONLY_ADMINISTRATOR)
         with _a_free_name():
             Person.objects.filter(pk=person.pk).update(
-                name=person.name, username=person.username, role=person.role, is_active=person.is_active
+                name=person.name,
+                username=person.username,
+                role=person.role,
+                language=person.language,
+                is_active=person.is_active,
             )
         changes = _differences(stored, person)
         for what, before, after in changes:
@@ -116,9 +121,14 @@ def _differences(stored: Person, person: Person) -> list[tuple[AccountEvent, str
         (AccountEvent.NAME, stored.name, person.name),
         (AccountEvent.USERNAME, stored.username, person.username),
         (AccountEvent.ROLE, Role(stored.role).label, Role(person.role).label),
+        (AccountEvent.LANGUAGE, _language(stored), _language(person)),
         (is_open, "works here" if stored.is_active else "left", "works here" if person.is_active else "left"),
     ]
     return [(what, before, after) for what, before, after in compared if before != after]
+
+
+def _language(person: Person) -> str:
+    return Language(person.language).label if person.language else "the shop's"
 
 
 def set_password(*, person: Person, password: str, by: Person | None, at: datetime) -> None:

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from datetime import timedelta
 
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from quality.checks import (
     check_points_at,
@@ -47,6 +48,7 @@ from routing.climate import dwell_minutes, in_this_air, newest_reading, require_
 from routing.errors import LostRace, NotAllowedNow
 from routing.frozen import current_spec
 from routing.history import Stamp, add_record, lock_shell, recorded_tap
+from routing.languages import moment
 from routing.models import (
     Operation,
     OperationState,
@@ -108,7 +110,7 @@ def sign_off(
         if operation.station.kind == StationKind.FINAL_CHECK:
             require_independent(shell, person)
             if not (pin_confirmed or entered_by):
-                raise NotQualified("pin_needed", "The final check is signed with your PIN; enter it again.")
+                raise NotQualified("pin_needed", _("The final check is signed with your PIN; enter it again."))
         spec = current_spec(shell)
         air = newest_reading(operation.station, stamp.at)
         results = in_this_air(spec.results, spec.inputs, air)
@@ -185,9 +187,12 @@ def withdraw_sign_off(*, serial: str, position: int, person: Person, reason: str
         operation = locked_operation(shell, position)
         signed = operation.sign_offs.standing().select_related("person").last()
         if signed is None:
-            raise LostRace("not_signed", f"{operation.title} of {serial} is not signed off now.")
+            raise LostRace(
+                "not_signed",
+                _("{title} of {serial} is not signed off now.").format(title=operation.title, serial=serial),
+            )
         _require_may_withdraw(signed, person, reason, stamp)
-        require_not_in_closed_carton(shell, "withdraw the signature")
+        require_not_in_closed_carton(shell, _("withdraw the signature"))
         reopen_operation(shell, operation, stamp)
         record = add_record(
             shell,
@@ -212,7 +217,10 @@ def print_card(*, serial: str, person: Person, stamp: Stamp) -> tuple[SignOff, i
         shell = lock_shell(serial)
         final = final_check_of(shell)
         if final is None:
-            raise NotAllowedNow("not_checked", f"{serial} has no final check yet; there is no name to put on a card.")
+            raise NotAllowedNow(
+                "not_checked",
+                _("{serial} has no final check yet; there is no name to put on a card.").format(serial=serial),
+            )
         copies = note_prints(
             serials=[serial], what=RecordKind.CARD, body={"checked_by": final.record.person_name}, stamp=stamp
         )
@@ -248,7 +256,9 @@ def measure_plates(
 ) -> ShellSpec:
     """Issue a shell's spec again with measured plates; only for somebody who may sign at the cut station."""
     if station.kind != StationKind.CUT:
-        raise NotAllowedNow("other_station", f"Plates are measured at the cut station, not at {station.name}.")
+        raise NotAllowedNow(
+            "other_station", _("Plates are measured at the cut station, not at {station}.").format(station=station.name)
+        )
     require_qualified(person, station, timezone.localdate(stamp.received_at))
     return enter_plate_thickness(serial=serial, measured_mm=measured_mm, stamp=stamp)
 
@@ -256,7 +266,10 @@ def measure_plates(
 def _require_nothing_open(shell: Shell) -> None:
     """Whatever its state says: nothing goes into a carton while a problem of it is open."""
     if Problem.objects.filter(shell=shell, state=ProblemState.OPEN).exists():
-        raise NotAllowedNow("on_hold", f"{shell.serial} has an open problem; a supervisor decides about it first.")
+        raise NotAllowedNow(
+            "on_hold",
+            _("{serial} has an open problem; a supervisor decides about it first.").format(serial=shell.serial),
+        )
 
 
 def _require_may_withdraw(signed: SignOff, person: Person, reason: str, stamp: Stamp) -> None:
@@ -265,14 +278,14 @@ def _require_may_withdraw(signed: SignOff, person: Person, reason: str, stamp: S
     if own_and_fresh:
         return
     if not has_right(person, Right.WITHDRAW_ANY):
-        whose = "Your" if signed.person_id == person.pk else f"{signed.person.name}'s"
-        raise NotQualified(
-            "too_late_to_withdraw",
-            f"{whose} signature can be withdrawn by a supervisor only"
-            + (f": more than {Shop.current().withdraw_minutes} minutes have passed." if whose == "Your" else "."),
-        )
+        if signed.person_id == person.pk:
+            said = _("Your signature can be withdrawn by a supervisor only: more than {minutes} minutes have passed.")
+        else:
+            said = _("{name}'s signature can be withdrawn by a supervisor only.")
+        minutes = Shop.current().withdraw_minutes
+        raise NotQualified("too_late_to_withdraw", said.format(name=signed.person.name, minutes=minutes))
     if not reason.strip():
-        raise QualityError("reason_missing", "Say why the signature is withdrawn; it stays on the drum's record.")
+        raise QualityError("reason_missing", _("Say why the signature is withdrawn; it stays on the drum's record."))
 
 
 def _say_who_signed(shell: Shell, operation: Operation) -> None:
@@ -280,8 +293,10 @@ def _say_who_signed(shell: Shell, operation: Operation) -> None:
         return
     signed = operation.sign_offs.standing().select_related("person").last()
     if signed is not None:
-        when = timezone.localtime(signed.at).strftime("%H:%M on %Y-%m-%d")
+        when = moment(signed.at)
         raise LostRace(
             "already_done",
-            f"{signed.person.name} signed {operation.title} of {shell.serial} at {when}; nothing was changed.",
+            _("{name} signed {title} of {serial} at {when}; nothing was changed.").format(
+                name=signed.person.name, title=operation.title, serial=shell.serial, when=when
+            ),
         )

@@ -8,6 +8,8 @@ from enum import StrEnum
 from typing import Any
 
 from django.db.models import F
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from quality.models import Bag, BagState
 from routing.models import Shell, ShellSpec
@@ -98,14 +100,19 @@ class BagOfDrum:
     @property
     def stale_sentence(self) -> str:
         assert self.bag is not None
-        return (
-            f"{self.in_words} was filled by the parts list of spec revision {self.bag.spec_revision}; the drum has "
-            f"revision {self.revision} now. Open it again and fill it by the new list."
-        )
+        return _(
+            "{bag} was filled by the parts list of spec revision {old}; the drum has revision {revision} now. "
+            "Open it again and fill it by the new list."
+        ).format(bag=self.in_words, old=self.bag.spec_revision, revision=self.revision)
 
 
 def bag_words(name: str) -> str:
-    return f"Bag “{name}”" if name else "The tray of loose parts"
+    return _("Bag “{name}”").format(name=name) if name else _("The tray of loose parts")
+
+
+def bag_within(name: str) -> str:
+    """The same within a sentence."""
+    return _("bag “{name}”").format(name=name) if name else _("the tray of loose parts")
 
 
 def bags_of(shell: Shell) -> list[BagOfDrum]:
@@ -157,28 +164,30 @@ def missing_among(serial: str, bags: Sequence[BagOfDrum]) -> list[str]:
     asked = [each for each in bags if not each.is_loose]
     sentences = []
     if to_fill := [each.name for each in asked if each.state == BagStand.TO_FILL]:
-        sentences.append(f"{_bags_words(to_fill)} of {serial} {_are(to_fill)} not filled.")
+        said = ngettext("{bags} of {serial} is not filled.", "{bags} of {serial} are not filled.", len(to_fill))
+        sentences.append(said.format(bags=_bags_words(to_fill), serial=serial))
     if to_check := [each.name for each in asked if each.state == BagStand.TO_CHECK]:
-        them = "them" if len(to_check) > 1 else "it"
-        sentences.append(f"{_bags_words(to_check)} of {serial} {_are(to_check)} filled, but nobody checked {them}.")
+        said = ngettext(
+            "{bags} of {serial} is filled, but nobody checked it.",
+            "{bags} of {serial} are filled, but nobody checked them.",
+            len(to_check),
+        )
+        sentences.append(said.format(bags=_bags_words(to_check), serial=serial))
     return sentences + [f"{serial}: {each.stale_sentence}" for each in asked if each.state == BagStand.STALE]
 
 
 def _bags_words(names: Sequence[str]) -> str:
     if len(names) == 1:
         return bag_words(names[0])
-    return f"Bags {', '.join(f'“{name}”' for name in names[:-1])} and “{names[-1]}”"
-
-
-def _are(names: Sequence[str]) -> str:
-    return "are" if len(names) > 1 else "is"
+    said = _("Bags {names} and “{last}”")
+    return said.format(names=", ".join(f"“{name}”" for name in names[:-1]), last=names[-1])
 
 
 def must_be_counted(asked: BagOfDrum) -> str:
     if asked.is_loose:
-        return "Loose parts are counted, not weighed."
+        return _("Loose parts are counted, not weighed.")
     if asked.window is None:
-        return "The spec gives no weight for this bag; count it."
+        return _("The spec gives no weight for this bag; count it.")
     return asked.window.advice
 
 

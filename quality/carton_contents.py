@@ -7,13 +7,14 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from django.db.models import Max
-from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from quality.bags import BagOfDrum, bags_of_shells, missing_among
 from quality.carton_plan import carton_plan, closed_cartons
 from quality.models import Carton, Problem, ProblemState, SignOff
 from routing.curing import cured_to_pack
 from routing.kits import in_kit_order
+from routing.languages import moment
 from routing.models import (
     KitOrder,
     Operation,
@@ -42,7 +43,7 @@ class PackedDrum:
 
     @property
     def name(self) -> str:
-        return f"{self.shell.model.size} {self.shell.model.get_role_display()}"
+        return f"{self.shell.model.size} {_(self.shell.model.get_role_display())}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,17 +73,21 @@ class CartonOfOrder:
     @property
     def label(self) -> str:
         """What is written on it: of a closed carton the count at which it was closed."""
-        return f"{self.number} of {self.closed.of if self.closed else self.of}"
+        return f"{self.number} of {self.counted}"
+
+    @property
+    def counted(self) -> int:
+        return self.closed.of if self.closed else self.of
 
     @property
     def old_label(self) -> str:
         """What to do about a closed carton whose label counts other cartons than there are; empty for all others."""
         if self.closed is None or (self.closed.of == self.of and self.number <= self.of):
             return ""
-        return (
-            f"The label of carton {self.number} says {self.label}, but the order travels in {self.of} now. "
-            "Open it, take the label off, and close it again; then it gets the right one."
-        )
+        return _(
+            "The label of carton {number} says {number} of {old}, but the order travels in {now} now. Open it, take the label "
+            "off, and close it again; then it gets the right one."
+        ).format(number=self.number, old=self.counted, now=self.of)
 
     @property
     def seen(self) -> str:
@@ -223,16 +228,16 @@ def _what_is_missing(
     for shell in shells:
         serial, found = shell.serial, missing.setdefault(shell.pk, [])
         if shell.pk not in checked:
-            found.append(f"The final check of {serial} is not signed.")
+            found.append(_("The final check of {serial} is not signed.").format(serial=serial))
         if shell.pk not in packed:
-            found.append(f"The pack step of {serial} is not signed.")
+            found.append(_("The pack step of {serial} is not signed.").format(serial=serial))
         if shell.pk in troubled or shell.state == ShellState.ON_HOLD:
-            found.append(f"{serial} has an open problem; a supervisor decides about it first.")
+            found.append(_("{serial} has an open problem; a supervisor decides about it first.").format(serial=serial))
         if (until := cured.get(shell.pk)) is not None and until > now:
-            found.append(f"The finish of {serial} cures until {timezone.localtime(until):%Y-%m-%d %H:%M}.")
+            found.append(_("The finish of {serial} cures until {time}.").format(serial=serial, time=moment(until)))
         found += missing_among(serial, bags[shell.pk])
         if shell.pk not in checked or shell.pk in wants_card:
-            found.append(f"The card of {serial} is not printed since its final check.")
+            found.append(_("The card of {serial} is not printed since its final check.").format(serial=serial))
     return missing, wants_card
 
 

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
-from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from quality.carton_contents import CartonOfOrder, Packing, packing_of
 from quality.errors import QualityError
@@ -16,6 +16,7 @@ from quality.rights import Right, require_right
 from routing.actions import ship_order
 from routing.errors import LostRace, NotAllowedNow
 from routing.history import Stamp, add_record, lock_shells
+from routing.languages import moment, numeral
 from routing.models import KitOrder, OrderState, RecordKind, Shell, ShellRecord
 from routing.turnstile import writing
 
@@ -54,7 +55,10 @@ def close_carton(
     require_right(person, Right.FILL_BAGS, ask="somebody who packs")
     if weighed_g is not None and not (math.isfinite(weighed_g) and 0 < weighed_g <= HEAVIEST_G):
         raise QualityError(
-            "weight_impossible", f"A carton weighs more than nothing and at most {HEAVIEST_G / 1000:g} kg; weigh again."
+            "weight_impossible",
+            _("A carton weighs more than nothing and at most {most} kg; weigh again.").format(
+                most=numeral(HEAVIEST_G / 1000, "g")
+            ),
         )
     with writing():
         shells = _locked_shells(order)
@@ -67,20 +71,26 @@ def close_carton(
         if carton.closed is not None:
             raise LostRace(
                 "closed_already",
-                f"{carton.closed.closed_by.name} closed carton {number} of {order.number} at "
-                f"{_clock(carton.closed.closed_at)}; nothing was changed.",
+                _("{name} closed carton {number} of {order} at {moment}; nothing was changed.").format(
+                    name=carton.closed.closed_by.name,
+                    number=number,
+                    order=order.number,
+                    moment=moment(carton.closed.closed_at),
+                ),
             )
         if seen not in (None, carton.seen):
             raise LostRace(
                 "planned_anew",
-                f"Order {order.number} travels otherwise now than when this page was opened: carton {carton.label} "
-                f"holds {', '.join(carton.serials)}. Look at it again, then close it.",
+                _(
+                    "Order {order} travels otherwise now than when this page was opened: carton {carton} of {all} holds {serials}. Look at it again, then close it."
+                ).format(order=order.number, carton=number, all=carton.counted, serials=", ".join(carton.serials)),
             )
         if carton.missing:
             raise CartonRefused(
                 "carton_short",
-                f"Carton {number} of {carton.of} of order {order.number} can't be closed yet. "
-                "Do what is missing, then close it.",
+                _(
+                    "Carton {number} of {of} of order {order} can't be closed yet. Do what is missing, then close it."
+                ).format(number=number, of=carton.of, order=order.number),
                 carton.missing,
             )
         closed = Carton.objects.create(
@@ -106,7 +116,7 @@ def open_carton(*, order: KitOrder, number: int, person: Person, reason: str, st
     """Open a closed carton again, saying why. Its row stays; closed again, it is another attempt."""
     require_right(person, Right.FILL_BAGS, ask="somebody who packs")
     if not reason.strip():
-        raise QualityError("reason_missing", "Say why the carton is opened; it stays on the record of its drums.")
+        raise QualityError("reason_missing", _("Say why the carton is opened; it stays on the record of its drums."))
     with writing():
         shells = _locked_shells(order)
         order.refresh_from_db()
@@ -114,17 +124,25 @@ def open_carton(*, order: KitOrder, number: int, person: Person, reason: str, st
             Carton.objects.filter(order=order, number=number).select_related("opened_by").order_by("attempt").last()
         )
         if newest is None:
-            raise NotAllowedNow("not_closed", f"Carton {number} of {order.number} was never closed.")
+            raise NotAllowedNow(
+                "not_closed",
+                _("Carton {number} of {order} was never closed.").format(number=number, order=order.number),
+            )
         if opened := _opened_by_tap(order, number, stamp.tap_key):
             return opened
         if order.state == OrderState.SHIPPED:
-            raise NotAllowedNow("shipped", f"Order {order.number} has left the shop; nothing of it can be opened.")
+            raise NotAllowedNow(
+                "shipped",
+                _("Order {number} has left the shop; nothing of it can be opened.").format(number=order.number),
+            )
         inside = list(newest.drums.all())
         if newest.opened_at is not None:
-            who = newest.opened_by.name if newest.opened_by else "Somebody"
+            who = newest.opened_by.name if newest.opened_by else _("Somebody")
             raise LostRace(
                 "opened_already",
-                f"{who} opened carton {number} of {order.number} at {_clock(newest.opened_at)}; nothing was changed.",
+                _("{who} opened carton {number} of {order} at {moment}; nothing was changed.").format(
+                    who=who, number=number, order=order.number, moment=moment(newest.opened_at)
+                ),
             )
         newest.opened_by, newest.opened_at = person, stamp.at
         newest.opened_because = reason.strip()[:200]
@@ -156,29 +174,35 @@ def weight_warning(carton: CartonOfOrder, weighed_g: float | None) -> str:
     if weighed_g is None or abs(weighed_g - carton.gross_g) <= carton.spread_g:
         return ""
     differs = weighed_g - carton.gross_g
-    return (
-        f"Carton {carton.number} weighs {weighed_g / 1000:.2f} kg, {abs(differs) / 1000:.2f} kg "
-        f"{'more' if differs > 0 else 'less'} than computed ({carton.gross_g / 1000:.2f} ± {carton.spread_g / 1000:.2f} kg). "
-        "Look whether a drum, a hoop or a bag is missing or too many. " + why_no_screw(carton)
-    )
+    if differs > 0:
+        said = _("Carton {number} weighs {weight} kg, {by} kg more than computed ({gross} ± {spread} kg).")
+    else:
+        said = _("Carton {number} weighs {weight} kg, {by} kg less than computed ({gross} ± {spread} kg).")
+    weights = {"weight": weighed_g, "by": abs(differs), "gross": carton.gross_g, "spread": carton.spread_g}
+    in_kg = {name: numeral(grams / 1000, ".2f") for name, grams in weights.items()}
+    look = _("Look whether a drum, a hoop or a bag is missing or too many.")
+    return f"{said.format(number=carton.number, **in_kg)} {look} {why_no_screw(carton)}"
 
 
 def why_no_screw(carton: CartonOfOrder) -> str:
     """Why a whole carton can't be weighed for completeness: wood and board vary by more than a small part weighs."""
     if not carton.lightest:
         return ""
-    return (
-        f"A whole carton can't find a missing screw: wood, board and padding alone make it differ by "
-        f"±{carton.spread_g:.0f} g, and one {carton.lightest} weighs {carton.lightest_g:g} g. "
-        "That is why each bag is checked by itself."
-    )
+    return _(
+        "A whole carton can't find a missing screw: wood, board and padding alone make it differ by ±{spread} g, and one "
+        "{part} weighs {weight} g. That is why each bag is checked by itself."
+    ).format(spread=numeral(carton.spread_g, ".0f"), part=carton.lightest, weight=numeral(carton.lightest_g))
 
 
 def _require_whole(packing: Packing) -> None:
     missing: list[str] = []
     for carton in packing.cartons:
         if carton.closed is None:
-            missing.append(f"Carton {carton.number} of {carton.of} ({', '.join(carton.serials)}) is not closed.")
+            missing.append(
+                _("Carton {number} of {of} ({serials}) is not closed.").format(
+                    number=carton.number, of=carton.of, serials=", ".join(carton.serials)
+                )
+            )
         missing += [carton.old_label] if carton.old_label else []
         missing += carton.missing
     if missing:
@@ -199,7 +223,7 @@ def _locked_shells(order: KitOrder) -> dict[int, Shell]:
 def _closed_by_tap(order: KitOrder, number: int, tap_key: str | None) -> Carton | None:
     earlier = Carton.objects.filter(tap_key=tap_key).first() if tap_key else None
     if earlier is not None and (earlier.order_id, earlier.number) != (order.pk, number):
-        raise LostRace("key_used", "This tap was used for another carton already; open the page again.")
+        raise LostRace("key_used", _("This tap was used for another carton already; open the page again."))
     return earlier
 
 
@@ -210,17 +234,21 @@ def _opened_by_tap(order: KitOrder, number: int, tap_key: str | None) -> Carton 
         return None
     opened = record.kind == RecordKind.UNCARTONED and (record.body["order"], record.body["carton"])
     if opened != (order.number, number):
-        raise LostRace("key_used", "This tap was used for something else already; open the page again.")
+        raise LostRace("key_used", _("This tap was used for something else already; open the page again."))
     return Carton.objects.get(order=order, number=number, attempt=record.body["attempt"])
 
 
 def _packing_to_change(order: KitOrder, stamp: Stamp) -> Packing:
     order.refresh_from_db()
     if order.state == OrderState.SHIPPED:
-        raise NotAllowedNow("shipped", f"Order {order.number} has left the shop; its cartons stay as they are.")
+        raise NotAllowedNow(
+            "shipped", _("Order {number} has left the shop; its cartons stay as they are.").format(number=order.number)
+        )
     packing = packing_of(order, stamp.worked_at)
     if packing is None:
-        raise NotAllowedNow("not_released", f"Order {order.number} has no drums yet; release it first.")
+        raise NotAllowedNow(
+            "not_released", _("Order {number} has no drums yet; release it first.").format(number=order.number)
+        )
     return packing
 
 
@@ -229,7 +257,9 @@ def _the_carton(packing: Packing, number: int) -> CartonOfOrder:
     if carton is None:
         raise NotAllowedNow(
             "no_such_carton",
-            f"Order {packing.order.number} travels in {len(packing.cartons)} cartons; there is no carton {number}.",
+            _("Order {order} travels in {cartons} cartons; there is no carton {number}.").format(
+                order=packing.order.number, cartons=len(packing.cartons), number=number
+            ),
         )
     return carton
 
@@ -241,7 +271,3 @@ def _body(carton: Carton) -> dict[str, Any]:
         "of": carton.of,
         "attempt": carton.attempt,
     }
-
-
-def _clock(moment: Any) -> str:
-    return timezone.localtime(moment).strftime("%Y-%m-%d %H:%M")

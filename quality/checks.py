@@ -6,8 +6,11 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from django.utils.translation import gettext as _
+
 from quality.errors import ReadingRefused
 from quality.models import CheckKind, CheckPoint, Judged
+from routing.languages import numeral
 from routing.models import Operation, Shell, StationKind
 from routing.prepared import Prepared
 from routing.specs.errors import SpecError
@@ -80,13 +83,13 @@ class Check:
         """The limits as words: “138.7 … 139.7 mm”, “at most 1.5 mm”."""
         unit = f" {self.point.unit}" if self.point.unit else ""
         if self.is_count and self.high is not None:
-            return f"{self.high:g}{unit or ' pieces'}"
+            return numeral(self.high) + (unit or " " + _("pieces"))
         if self.low is not None and self.high is not None:
-            return f"{self.low:.6g} … {self.high:.6g}{unit}"
+            return f"{numeral(self.low, '.6g')} … {numeral(self.high, '.6g')}{unit}"
         if self.high is not None:
-            return f"at most {self.high:.6g}{unit}"
+            return _("at most {value}").format(value=numeral(self.high, ".6g")) + unit
         if self.low is not None:
-            return f"at least {self.low:.6g}{unit}"
+            return _("at least {value}").format(value=numeral(self.low, ".6g")) + unit
         return ""
 
     def accepts(self, value: float) -> bool:
@@ -119,29 +122,31 @@ class CheckedReading:
         if head is None or not head.get("target_hz"):
             return ""
         ratio = mean_hz / head["target_hz"]
-        return (
-            f"; as an ideal head {head['fundamental_hz'] * ratio:.0f} Hz struck in the middle, "
-            f"{head['tension_n_per_m'] * ratio**2:.0f} N/m"
+        return _("; as an ideal head {pitch} Hz struck in the middle, {tension} N/m").format(
+            pitch=f"{head['fundamental_hz'] * ratio:.0f}", tension=f"{head['tension_n_per_m'] * ratio**2:.0f}"
         )
 
     @property
     def shown(self) -> str:
         """“231 / 233 / 229 Hz (spread 30 cents)”, “0.8 mm”, “no”."""
         if self.value is None:
-            return "yes" if self.passed else "no"
+            return _("yes") if self.passed else _("no")
         unit = f" {self.check.point.unit}" if self.check.point.unit else ""
         if self.check.lines and self.values:
             return ", ".join(
-                f"{each.name} {value:g}" + ("" if value == each.wanted else f" instead of {each.wanted}")
+                f"{each.name} {value:g}"
+                + ("" if value == each.wanted else " " + _("instead of {wanted}").format(wanted=each.wanted))
                 for each, value in zip(self.check.lines, self.values, strict=True)
             )
         if not self.values:
-            return f"{self.value:g}{unit}"
-        every = " / ".join(f"{value:g}" for value in self.values) + unit
+            return f"{numeral(self.value)}{unit}"
+        every = " / ".join(map(numeral, self.values)) + unit
         even = self.evenness
         if even is not None:
-            return f"{every} (spread {even.spread_cents:.0f} cents{self._implied(even.mean_hz)})"
-        return f"{every}, {'spread' if self.check.is_spread else 'worst'} {self.value:g}{unit}"
+            spread = _("spread {value} cents").format(value=f"{even.spread_cents:.0f}")
+            return f"{every} ({spread}{self._implied(even.mean_hz)})"
+        which = _("spread") if self.check.is_spread else _("worst")
+        return f"{every}, {which} {numeral(self.value)}{unit}"
 
 
 def spec_value(results: Mapping[str, Any], key: str) -> Any:
@@ -252,7 +257,7 @@ def count_lines(results: Mapping[str, Any], key: str) -> tuple[CountLine, ...]:
     of one bag (``[]``: loose parts), ``hardware.bags`` the pieces bag by bag; ``:spare`` after a list counts the spare parts instead. Lines of
     which none is wanted are left out.
     """
-    place, _, which = key.partition(":")
+    place, _colon, which = key.partition(":")
     place, of_a_bag, bag = place.partition("[")
     found = spec_value(results, place)
     if isinstance(found, int) and not isinstance(found, bool):
@@ -281,15 +286,17 @@ def read_checks(checks: list[Check], answers: Mapping[str, str]) -> list[Checked
     for check in checks:
         answer = answers.get(check.key, "").strip()
         if not answer:
-            raise ReadingRefused("missing", f"Still to be checked: {check.point.text}")
+            raise ReadingRefused("missing", _("Still to be checked: {check}").format(check=check.point.text))
         if check.is_measured and check.low is None and check.high is None:
             raise ReadingRefused(
                 "no_limits",
-                f"“{check.point.text}” has no limits for this drum; a supervisor puts the check point right in the recipe book.",
+                _(
+                    "“{check}” has no limits for this drum; a supervisor puts the check point right in the recipe book."
+                ).format(check=check.point.text),
             )
         if not check.is_measured:
             if answer not in {"yes", "no"}:
-                raise ReadingRefused("not_yes_or_no", f"Answer yes or no: {check.point.text}")
+                raise ReadingRefused("not_yes_or_no", _("Answer yes or no: {check}").format(check=check.point.text))
             readings.append(CheckedReading(check, None, answer == "yes"))
             continue
         readings.append(_measured(check, answer))
@@ -301,10 +308,15 @@ def _measured(check: Check, answer: str) -> CheckedReading:
     words = answer.replace(";", " ").split()
     values = tuple(_number(word, check) for word in words)
     if check.is_count and any(value != int(value) or value < 0 for value in values):
-        raise ReadingRefused("no_count", f"Pieces are counted in whole numbers: {check.point.text}")
+        raise ReadingRefused(
+            "no_count", _("Pieces are counted in whole numbers: {check}").format(check=check.point.text)
+        )
     if len(values) != check.places:
         raise ReadingRefused(
-            "readings_missing", f"{check.places} readings are wanted, {len(values)} came: {check.point.text}"
+            "readings_missing",
+            _("{places} readings are wanted, {came} came: {check}").format(
+                places=check.places, plates=len(values), check=check.point.text
+            ),
         )
     if check.lines:
         right = all(value == each.wanted for each, value in zip(check.lines, values, strict=True))
@@ -324,5 +336,7 @@ def _number(word: str, check: Check) -> float:
     except ValueError:
         value = float("nan")
     if not abs(value) < 1e6:
-        raise ReadingRefused("not_a_number", f"“{word[:20]}” is not a number: {check.point.text}")
+        raise ReadingRefused(
+            "not_a_number", _("“{typed}” is not a number: {check}").format(typed=word[:20], check=check.point.text)
+        )
     return value

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from quality.models import Carton
 from routing.errors import NotAllowedNow
+from routing.languages import moment
 from routing.models import OrderState, Shell
 
 
@@ -23,10 +24,20 @@ def require_not_in_closed_carton(shell: Shell, then: str) -> None:
         return
     order = carton.order.number
     if carton.order.state == OrderState.SHIPPED:
-        raise NotAllowedNow("shipped", f"Order {order} has left the shop; nothing of it can be taken back.")
+        raise NotAllowedNow(
+            "shipped", _("Order {order} has left the shop; nothing of it can be taken back.").format(order=order)
+        )
     raise NotAllowedNow(
         "in_closed_carton",
-        f"{shell.serial} is in carton {carton.number} of {carton.of} of order {order}, which "
-        f"{carton.closed_by.name} closed at {timezone.localtime(carton.closed_at):%Y-%m-%d %H:%M}. "
-        f"Open carton {carton.number} first, then {then}.",
+        _(
+            "{serial} is in carton {number} of {of} of order {order}, which {name} closed at {moment}. Open carton {number} first, then {then}."
+        ).format(
+            serial=shell.serial,
+            number=carton.number,
+            of=carton.of,
+            order=order,
+            name=carton.closed_by.name,
+            moment=moment(carton.closed_at),
+            then=then,
+        ),
     )

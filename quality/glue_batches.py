@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import timedelta
 
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from quality.errors import QualityError
 from quality.lots import open_lot
@@ -17,6 +18,7 @@ from quality.models import GlueBatch, GlueBatchPart, LotKind, LotState, Person
 from routing.errors import LostRace, NotAllowedNow
 from routing.freezing import glue_inputs
 from routing.history import Stamp
+from routing.languages import numeral
 from routing.models import Glue, GluePart, ShellSpec, Station, StationKind
 from routing.specs.errors import SpecError
 from routing.specs.gluing import GluingResult, MixPart, batch, clocks, shells_per_batch
@@ -68,7 +70,13 @@ def suggest_batch(
     for spec in specs:
         named = spec.inputs["glue"]["name"]
         if named.casefold() != glue.name.casefold() and Glue.objects.filter(name__iexact=named).exists():
-            raise SpecError("two_glues", "shells", f"{spec.shell.serial} is glued with {named}, not {glue.name}.")
+            raise SpecError(
+                "two_glues",
+                "shells",
+                _("{serial} is glued with {named}, not {name}.").format(
+                    serial=spec.shell.serial, named=named, name=glue.name
+                ),
+            )
     inputs = glue_inputs(glue)
     mixed = batch(inputs, [from_json(GluingResult, spec.results["gluing"]) for spec in specs], temperature_c)
     times = clocks(inputs, temperature_c)
@@ -102,7 +110,9 @@ def mix_glue_batch(
     somebody who may not sign at the press.
     """
     if station.kind != StationKind.PRESS:
-        raise NotAllowedNow("other_station", f"Glue is mixed at the press, not at {station.name}.")
+        raise NotAllowedNow(
+            "other_station", _("Glue is mixed at the press, not at {station}.").format(station=station.name)
+        )
     require_qualified(person, station, timezone.localdate(stamp.received_at))
     parts = list(glue.mix.all())
     _require_proportion(parts, masses_g)
@@ -112,7 +122,7 @@ def mix_glue_batch(
     with in_turn():  # it takes the day's next number, and a tap that arrives twice finds what it wrote
         if stamp.tap_key and (earlier := GlueBatch.objects.filter(tap_key=stamp.tap_key).first()):
             if earlier.glue_id != glue.pk:
-                raise LostRace("key_used", "This tap was used for something else already; open the page again.")
+                raise LostRace("key_used", _("This tap was used for something else already; open the page again."))
             return earlier
         mixed = GlueBatch.objects.create(
             code=_next_code(stamp),
@@ -162,16 +172,23 @@ def _require_proportion(parts: Sequence[GluePart], masses_g: Mapping[int, float]
     for part in parts:
         mass = masses_g.get(part.position)
         if mass is None or not math.isfinite(mass) or not 0 < mass <= 100_000:
-            raise QualityError("bad_mass", f"Weigh {part.name} and enter its grams, more than 0.")
+            raise QualityError("bad_mass", _("Weigh {part} and enter its grams, more than 0.").format(part=part.name))
     total = math.fsum(masses_g[part.position] for part in parts)
     whole = math.fsum(part.parts_by_weight for part in parts)
     if not parts:
-        raise QualityError("no_mix", "The recipe of this glue has no parts; ask a supervisor to enter them.")
+        raise QualityError("no_mix", _("The recipe of this glue has no parts; ask a supervisor to enter them."))
     for part in parts:
         right = total * part.parts_by_weight / whole
         if abs(masses_g[part.position] - right) > right * PROPORTION_PCT / 100:
             raise QualityError(
                 "bad_proportion",
-                f"{masses_g[part.position]:g} g of {part.name} in {total:g} g is off the recipe by more than "
-                f"{PROPORTION_PCT:g} %: it should be about {right:.1f} g. Weigh again; a wrong mix does not cure.",
+                _(
+                    "{mass} g of {part} in {total} g is off the recipe by more than {percent} %: it should be about {right} g. Weigh again; a wrong mix does not cure."
+                ).format(
+                    mass=numeral(masses_g[part.position], "g"),
+                    part=part.name,
+                    total=numeral(total, "g"),
+                    percent=numeral(PROPORTION_PCT, "g"),
+                    right=numeral(right, ".1f"),
+                ),
             )

@@ -10,9 +10,9 @@ import math
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from django.utils import timezone
+from django.utils.translation import gettext as _
 
-from quality.bags import LOOSE_TITLE, BagOfDrum, BagStand, Window, bag_words, bags_of, must_be_counted
+from quality.bags import LOOSE_TITLE, BagOfDrum, BagStand, Window, bag_within, bag_words, bags_of, must_be_counted
 from quality.closed_cartons import require_not_in_closed_carton
 from quality.errors import QualityError
 from quality.models import Bag, BagState, CheckedHow, Person
@@ -21,6 +21,7 @@ from quality.stock import put_back, take_out
 from routing.errors import LostRace, NotAllowedNow
 from routing.history import Stamp, add_record, lock_shell, recorded_tap
 from routing.kits import NOT_IN_KIT
+from routing.languages import moment, numeral
 from routing.models import OrderState, RecordKind, Shell
 from routing.turnstile import writing
 
@@ -80,14 +81,17 @@ def count_bag(
             return _bag_of(shell, earlier.body)
         asked = _to_check(shell, name, seen)
         if len(counts) != len(asked.contents):
-            raise QualityError("count_missing", "Enter a count for every line of the list.")
+            raise QualityError("count_missing", _("Enter a count for every line of the list."))
         wrong = [
-            f"{line.name}: {count} counted, {line.quantity} belong in it"
+            _("{part}: {count} counted, {quantity} belong in it").format(
+                part=line.name, count=count, quantity=line.quantity
+            )
             for line, count in zip(asked.contents, counts, strict=True)
             if count != line.quantity
         ]
         if wrong:
-            raise QualityError("wrong_count", f"{'; '.join(wrong)}. Put it right and count again.")
+            said = _("{wrong}. Put it right and count again.")
+            raise QualityError("wrong_count", said.format(wrong="; ".join(wrong)))
         return _checked(asked, CheckedHow.COUNT, person, stamp, shell, counts=list(counts))
 
 
@@ -103,7 +107,7 @@ def weigh_bag(*, serial: str, name: str, weight_g: float, seen: str | None = Non
         if window is None or not window.finds_one_missing:
             raise QualityError("must_be_counted", must_be_counted(asked))
         if not math.isfinite(weight_g) or not 0 < weight_g <= 100_000:
-            raise QualityError("bad_weight", "Enter what the scale shows in grams, more than 0.")
+            raise QualityError("bad_weight", _("Enter what the scale shows in grams, more than 0."))
         if not window.low_g <= weight_g <= window.high_g:
             raise QualityError("wrong_weight", _wrong_weight(asked, window, weight_g))
         return _checked(asked, CheckedHow.WEIGHT, person, stamp, shell, weight_g=weight_g)
@@ -128,10 +132,15 @@ def open_bag(
         _require_not_shipped(shell)
         bag = Bag.objects.exclude(state=BagState.OPENED).filter(shell=shell, name=name).first()
         if bag is None:
-            raise LostRace("not_filled", f"{bag_words(name)} of {serial} is not filled now; somebody opened it before.")
+            raise LostRace(
+                "not_filled",
+                _("{bag} of {serial} is not filled now; somebody opened it before.").format(
+                    bag=bag_words(name), serial=serial
+                ),
+            )
         if not reason.strip():
-            raise QualityError("reason_missing", "Say why it is opened; it stays on the drum's record.")
-        require_not_in_closed_carton(shell, "open the bag")
+            raise QualityError("reason_missing", _("Say why it is opened; it stays on the drum's record."))
+        require_not_in_closed_carton(shell, _("open the bag"))
         if seen is not None and seen.rpartition("-")[2] != str(bag.attempt):
             raise _moved_since(name, serial)
         pieces: dict[str, int] = {}
@@ -139,7 +148,10 @@ def open_bag(
             most, said = line["quantity"] + line["spare"], back.get(place, 0)
             if not 0 <= said <= most:
                 raise QualityError(
-                    "too_many_back", f"{line['name']}: between 0 and {most} can go back to the shelf, not {said}."
+                    "too_many_back",
+                    _("{part}: between 0 and {most} can go back to the shelf, not {said}.").format(
+                        part=line["name"], most=most, said=said
+                    ),
                 )
             if said:
                 pieces[line["name"]] = said
@@ -163,11 +175,17 @@ def open_bag(
 
 def _wrong_weight(asked: BagOfDrum, window: Window, weight_g: float) -> str:
     few = weight_g < window.low_g
-    what = "Something is missing" if few else "Something is too much"
+    what = _("Something is missing") if few else _("Something is too much")
     lines = ", ".join(f"{line.quantity} × {line.name}" for line in asked.contents)
-    return (
-        f"{weight_g:.1f} g lies outside {window.low_g:.1f} to {window.high_g:.1f} g. {what}, or the empty bag was not "
-        f"tared: {lines} belong in it, spares apart. Put it right and weigh again, or count it."
+    return _(
+        "{weight} g lies outside {low} to {high} g. {what}, or the empty bag was not tared: {lines} belong in it, spares "
+        "apart. Put it right and weigh again, or count it."
+    ).format(
+        weight=numeral(weight_g, ".1f"),
+        low=numeral(window.low_g, ".1f"),
+        high=numeral(window.high_g, ".1f"),
+        what=what,
+        lines=lines,
     )
 
 
@@ -201,7 +219,10 @@ def _to_check(shell: Shell, name: str, seen: str | None) -> BagOfDrum:
     _require_here(shell)
     asked = _asked(shell, name)
     if asked.bag is None:
-        raise NotAllowedNow("not_filled", f"{asked.in_words} of {shell.serial} is not filled yet; fill it first.")
+        raise NotAllowedNow(
+            "not_filled",
+            _("{bag} of {serial} is not filled yet; fill it first.").format(bag=asked.in_words, serial=shell.serial),
+        )
     if asked.state == BagStand.STALE:
         raise NotAllowedNow("stale", asked.stale_sentence)
     if asked.state == BagStand.CHECKED:
@@ -209,8 +230,9 @@ def _to_check(shell: Shell, name: str, seen: str | None) -> BagOfDrum:
         assert who is not None and when is not None
         raise LostRace(
             "checked_already",
-            f"{who.name} checked {asked.in_words[:1].lower()}{asked.in_words[1:]} of {shell.serial} at "
-            f"{timezone.localtime(when):%H:%M on %Y-%m-%d}; nothing was changed.",
+            _("{name} checked {bag} of {serial} at {time}; nothing was changed.").format(
+                bag=bag_within(asked.name), serial=shell.serial, name=who.name, time=moment(when)
+            ),
         )
     _require_seen(asked, seen, shell.serial)
     return asked
@@ -220,7 +242,12 @@ def _asked(shell: Shell, name: str) -> BagOfDrum:
     for each in bags_of(shell):
         if each.name == name:
             return each
-    raise NotAllowedNow("no_such_bag", f"The parts list of {shell.serial} has no bag “{name}”; open the list again.")
+    raise NotAllowedNow(
+        "no_such_bag",
+        _("The parts list of {serial} has no bag “{name}”; open the list again.").format(
+            serial=shell.serial, name=name
+        ),
+    )
 
 
 def _require_seen(asked: BagOfDrum, seen: str | None, serial: str) -> None:
@@ -230,16 +257,18 @@ def _require_seen(asked: BagOfDrum, seen: str | None, serial: str) -> None:
 
 def _moved_since(name: str, serial: str) -> LostRace:
     return LostRace(
-        "moved_since", f"{bag_words(name)} of {serial} changed since this page was opened; look at its list again."
+        "moved_since",
+        _("{bag} of {serial} changed since this page was opened; look at its list again.").format(
+            bag=bag_words(name), serial=serial
+        ),
     )
 
 
 def _filled_before(asked: BagOfDrum) -> str:
     bag = asked.bag
     assert bag is not None
-    return (
-        f"{bag.filled_by.name} filled {asked.in_words[:1].lower()}{asked.in_words[1:]} of {bag.shell.serial} at "
-        f"{timezone.localtime(bag.filled_at):%H:%M on %Y-%m-%d}; nothing was changed."
+    return _("{name} filled {bag} of {serial} at {time}; nothing was changed.").format(
+        bag=bag_within(asked.name), serial=bag.shell.serial, name=bag.filled_by.name, time=moment(bag.filled_at)
     )
 
 
@@ -255,12 +284,16 @@ def _require_here(shell: Shell) -> None:
     _require_not_shipped(shell)
     if shell.state in NOT_IN_KIT:
         raise NotAllowedNow(
-            "not_made", f"{shell.serial} is {shell.get_state_display()}; nothing is filled or checked for it any more."
+            "not_made",
+            _("{serial} is {state}; nothing is filled or checked for it any more.").format(
+                serial=shell.serial, state=_(shell.get_state_display())
+            ),
         )
 
 
 def _require_not_shipped(shell: Shell) -> None:
     if shell.order.state == OrderState.SHIPPED:
         raise NotAllowedNow(
-            "shipped", f"{shell.serial} was shipped, and its bags with it; nothing can be changed here."
+            "shipped",
+            _("{serial} was shipped, and its bags with it; nothing can be changed here.").format(serial=shell.serial),
         )

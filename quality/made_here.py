@@ -12,6 +12,7 @@ from datetime import UTC, date, datetime, timedelta
 
 from django.db.models import Q
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from quality.errors import QualityError, ReadingRefused
 from quality.lots import note_lot_change, open_lot
@@ -30,6 +31,7 @@ from quality.models import (
 from quality.rights import Right, require_right
 from routing.errors import LostRace, NotAllowedNow
 from routing.history import Stamp, content_hash
+from routing.languages import day, moment
 from routing.models import Station
 from routing.turnstile import writing
 
@@ -60,13 +62,18 @@ def begin_lot(*, route: LotRoute, quantity: int, person: Person, stamp: Stamp) -
     """Begin a lot of ``quantity`` pieces by the route in force; its code is made from the route and the day."""
     require_right(person, Right.MANAGE_MATERIALS)
     if not 1 <= quantity <= MOST_PIECES:
-        raise QualityError("quantity", f"Say how many pieces are begun: 1 to {MOST_PIECES}.")
+        raise QualityError(
+            "quantity", _("Say how many pieces are begun: 1 to {most_pieces}.").format(most_pieces=MOST_PIECES)
+        )
     with writing():
         route = LotRoute.objects.select_for_update(of=("self",)).get(pk=route.pk)
         if stamp.tap_key and (earlier := MadeLot.objects.filter(tap_key=stamp.tap_key).first()):
             return earlier
         if not route.is_current:
-            raise LostRace("route_changed", f"The route of {route.name} was changed meanwhile; open the page again.")
+            raise LostRace(
+                "route_changed",
+                _("The route of {name} was changed meanwhile; open the page again.").format(name=route.name),
+            )
         lot = MaterialLot.objects.create(
             code=_next_code(route, timezone.localdate(stamp.at)),
             kind=route.kind,
@@ -106,7 +113,7 @@ def sign_lot_step(
         locked = {row.code.upper(): row for row in rows.order_by("pk")}
         if stamp.tap_key and (earlier := LotSignOff.objects.filter(tap_key=stamp.tap_key).first()):
             if earlier.made_id != made.pk:
-                raise LostRace("key_used", "This tap was used for something else already; open the lot again.")
+                raise LostRace("key_used", _("This tap was used for something else already; open the lot again."))
             return earlier
         lot = locked[made.lot.code.upper()]
         used = _components(codes, locked, lot, stamp.worked_at)
@@ -114,13 +121,16 @@ def sign_lot_step(
         waiting = _its_turn(made, lot, signed, position, station)
         step = waiting.step
         if waiting.not_before is not None and waiting.waits(stamp.worked_at):
-            until = timezone.localtime(waiting.not_before).strftime("%Y-%m-%d %H:%M")
-            raise NotAllowedNow("still_waiting", f"{lot.code} waits until {until} before “{step.title}”.")
+            until = moment(waiting.not_before)
+            raise NotAllowedNow(
+                "still_waiting",
+                _("{code} waits until {until} before “{title}”.").format(code=lot.code, until=until, title=step.title),
+            )
         require_qualified(person, station, timezone.localdate(stamp.received_at))
         if not 0 <= good <= waiting.good:
-            raise ReadingRefused("pieces", f"Say how many pieces are good: 0 to {waiting.good}.")
+            raise ReadingRefused("pieces", _("Say how many pieces are good: 0 to {good}.").format(good=waiting.good))
         if step.check_text and good and not checked:
-            raise ReadingRefused("missing", f"Still to be checked: {step.check_text}")
+            raise ReadingRefused("missing", _("Still to be checked: {check}").format(check=step.check_text))
         sign_off = LotSignOff(
             made=made,
             step=step,
@@ -155,17 +165,31 @@ def _its_turn(
     steps = list(made.route.steps.select_related("station").order_by("position"))
     step = next((each for each in steps if each.position == position), None)
     if step is None:
-        raise NotAllowedNow("no_such_step", f"{lot.code} has no step {position}; open it again.")
+        raise NotAllowedNow(
+            "no_such_step", _("{code} has no step {position}; open it again.").format(code=lot.code, position=position)
+        )
     if step.station_id != station.pk:
-        raise NotAllowedNow("other_station", f"“{step.title}” belongs to {step.station.name}; sign it there.")
+        raise NotAllowedNow(
+            "other_station",
+            _("“{title}” belongs to {station}; sign it there.").format(title=step.title, station=step.station.name),
+        )
     if taken := next((each for each in signed if each.step_id == step.pk), None):
-        raise LostRace("already_done", f"{taken.person_name} signed “{step.title}” of {lot.code} already.")
+        raise LostRace(
+            "already_done",
+            _("{name} signed “{title}” of {code} already.").format(
+                name=taken.person_name, title=step.title, code=lot.code
+            ),
+        )
     waiting = next_step(made, steps, signed)
     if waiting is None or waiting.step.pk != step.pk:
-        what = f"“{waiting.step.title}” comes first" if waiting else "nothing is left to do on it"
-        raise NotAllowedNow("not_its_turn", f"{lot.code}: {what}.")
+        first = _("{code}: “{title}” comes first.") if waiting else _("{code}: nothing is left to do on it.")
+        title = waiting.step.title if waiting else ""
+        raise NotAllowedNow("not_its_turn", first.format(code=lot.code, title=title))
     if lot.state != LotState.MAKING:
-        raise NotAllowedNow("not_in_work", f"{lot.code} is {lot.get_state_display()}; a supervisor decides first.")
+        raise NotAllowedNow(
+            "not_in_work",
+            _("{code} is {state}; a supervisor decides first.").format(code=lot.code, state=_(lot.get_state_display())),
+        )
     return waiting
 
 
@@ -278,13 +302,20 @@ def _components(
     for code in codes:
         lot = locked.get(code)
         if lot is None:
-            raise ReadingRefused("unknown_lot", f"No lot has the code “{code[:40]}”; look at the label again.")
+            raise ReadingRefused(
+                "unknown_lot", _("No lot has the code “{code}”; look at the label again.").format(code=code[:40])
+            )
         if lot.pk == made.pk:
-            raise ReadingRefused("itself", f"{lot.code} can't go into itself.")
+            raise ReadingRefused("itself", _("{code} can't go into itself.").format(code=lot.code))
         if lot.state not in IN_STOCK:
-            raise ReadingRefused("lot_state", f"{lot} is {lot.get_state_display()}; take another.")
+            raise ReadingRefused(
+                "lot_state", _("{lot} is {state}; take another.").format(lot=lot, state=_(lot.get_state_display()))
+            )
         if lot.expires_on is not None and lot.expires_on < timezone.localdate(at):
-            raise ReadingRefused("lot_expired", f"{lot} expired: its last day was {lot.expires_on}. Take another.")
+            raise ReadingRefused(
+                "lot_expired",
+                _("{lot} expired: its last day was {day}. Take another.").format(lot=lot, day=day(lot.expires_on)),
+            )
         used.append(lot)
     return used
 

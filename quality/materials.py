@@ -6,7 +6,7 @@ the shop mixes that glue in batches: from the first batch of a day on, or while 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
@@ -14,10 +14,12 @@ from typing import Any
 from django.db.models import Q, QuerySet
 from django.utils import timezone
 from django.utils.text import slugify
+from django.utils.translation import gettext as _
 
 from quality.errors import ReadingRefused
 from quality.models import GlueBatch, LotKind, LotState, MaterialLot
 from quality.models.materials import lot_code
+from routing.languages import day, moment
 from routing.models import Glue, Operation, Plate, StationKind, WrapSheet
 from routing.specs.inputs import Role
 
@@ -40,6 +42,15 @@ class MaterialWanted:
     @property
     def is_batch(self) -> bool:
         return self.kind == GLUE_BATCH
+
+    @property
+    def asked_for(self) -> str:
+        """The label in the language of the tablet; the record keeps ``label``."""
+        if self.label.startswith("Lot for "):
+            return _("Lot for {name}").format(name=self.label.removeprefix("Lot for "))
+        if self.name and self.label == f"Lot of {self.name}":
+            return _("Lot of {name}").format(name=self.name)
+        return _(self.label)
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,7 +172,9 @@ def read_materials(
         if not codes and each.required:
             raise ReadingRefused(
                 "material_missing",
-                f"Which glue batch? {each.name} is mixed in batches today: pick it or type its code.",
+                _("Which glue batch? {name} is mixed in batches today: pick it or type its code.").format(
+                    name=each.name
+                ),
             )
         used.extend(
             _batch(each, code, at, since_then)
@@ -181,27 +194,42 @@ def usable_lot(wanted: MaterialWanted, code: str, at: datetime, since_then: bool
     """The lot of a code, locked; ReadingRefused says why it may not be used for ``wanted``."""
     lot = MaterialLot.objects.select_for_update(of=("self",)).filter(lot_code(code)).first()
     if lot is None:
-        raise _unknown(code, "lot", lambda: GlueBatch.objects.filter(code=code.upper()).exists(), "a glue batch")
-    what = wanted.label[:1].lower() + wanted.label[1:]
+        raise _unknown_lot(code)
+    what = wanted.asked_for
     if lot.kind != wanted.kind:
         raise ReadingRefused(
-            "wrong_kind", f"{lot} is {lot.get_kind_display()}, not {LotKind(wanted.kind).label}; give the {what}."
+            "wrong_kind",
+            _("{lot} is {kind}, not {wanted}. Wanted: {what}.").format(
+                lot=lot, kind=_(lot.get_kind_display()), wanted=_(LotKind(wanted.kind).label), what=what
+            ),
         )
     if lot.name.casefold() in _other_recipes(wanted):
-        raise ReadingRefused("wrong_material", f"{lot} is not {wanted.name}; give the {what}.")
+        raise ReadingRefused(
+            "wrong_material", _("{lot} is not {name}. Wanted: {what}.").format(lot=lot, name=wanted.name, what=what)
+        )
     if since_then and lot.received_on > timezone.localdate(at):
         raise ReadingRefused(
-            "lot_came_later", f"{lot} came on {lot.received_on}, after this step; look at the paper again."
+            "lot_came_later",
+            _("{lot} came on {day}, after this step; look at the paper again.").format(
+                lot=lot, day=day(lot.received_on)
+            ),
         )
     state = _state_at(lot, at) if since_then else lot.state
     if state == LotState.MAKING:
-        raise ReadingRefused("lot_in_making", f"{lot} is still being made; take one whose steps are all signed.")
+        raise ReadingRefused(
+            "lot_in_making", _("{lot} is still being made; take one whose steps are all signed.").format(lot=lot)
+        )
     if state == LotState.EMPTY:
-        raise ReadingRefused("lot_empty", f"{lot} is marked empty; take another, or have the office open it again.")
+        raise ReadingRefused(
+            "lot_empty", _("{lot} is marked empty; take another, or have the office open it again.").format(lot=lot)
+        )
     if state == LotState.HELD:
-        raise ReadingRefused("lot_held", f"{lot} is on hold and must not be used; take another.")
+        raise ReadingRefused("lot_held", _("{lot} is on hold and must not be used; take another.").format(lot=lot))
     if lot.expires_on is not None and lot.expires_on < timezone.localdate(at):
-        raise ReadingRefused("lot_expired", f"{lot} expired: its last day was {lot.expires_on}. Take another.")
+        raise ReadingRefused(
+            "lot_expired",
+            _("{lot} expired: its last day was {day}. Take another.").format(lot=lot, day=day(lot.expires_on)),
+        )
     return lot
 
 
@@ -216,24 +244,30 @@ def _state_at(lot: MaterialLot, at: datetime) -> str:
 def _batch(wanted: MaterialWanted, code: str, at: datetime, since_then: bool) -> MaterialUsed:
     batch = GlueBatch.objects.select_for_update(of=("self",)).select_related("glue").filter(code=code.upper()).first()
     if batch is None:
-        raise _unknown(
-            code, "glue batch", lambda: MaterialLot.objects.filter(lot_code(code)).exists(), "a lot of material"
-        )
+        raise _unknown_batch(code)
     if wanted.glue is not None and batch.glue_id != wanted.glue.pk:
         raise ReadingRefused(
             "wrong_glue",
-            f"{batch.code} is {batch.glue.name}; this shell is glued with {wanted.name}. Take a batch of it.",
+            _("{code} is {name}; this shell is glued with {wanted}. Take a batch of it.").format(
+                code=batch.code, name=batch.glue.name, wanted=wanted.name
+            ),
         )
     if at < batch.mixed_at:
-        raise ReadingRefused("not_mixed_yet", f"{batch.code} was mixed at {_clock(batch.mixed_at)}, after this step.")
+        raise ReadingRefused(
+            "not_mixed_yet",
+            _("{code} was mixed at {moment}, after this step.").format(code=batch.code, moment=moment(batch.mixed_at)),
+        )
     if not batch.may_be_used_at(at):
         raise ReadingRefused(
             "pot_life_over",
-            f"{batch.code} could be used until {_clock(batch.use_until)}; it is too old now. "
-            "Don't spread it: mix a new batch.",
+            _("{code} could be used until {moment}; it is too old now. Don't spread it: mix a new batch.").format(
+                code=batch.code, moment=moment(batch.use_until)
+            ),
         )
     if batch.is_empty and not since_then:  # nobody knows when it was used up; its time says that it was good
-        raise ReadingRefused("batch_empty", f"{batch.code} is marked used up; take another, or mix a new batch.")
+        raise ReadingRefused(
+            "batch_empty", _("{code} is marked used up; take another, or mix a new batch.").format(code=batch.code)
+        )
     return MaterialUsed(wanted, glue_batch=batch)
 
 
@@ -252,13 +286,28 @@ def _other_recipes(wanted: MaterialWanted) -> frozenset[str]:
     return frozenset(name.casefold() for name in names) - {wanted.name.casefold()}
 
 
-def _unknown(code: str, what: str, is_other: Callable[[], bool], other: str) -> ReadingRefused:
-    if is_other():
-        return ReadingRefused("wrong_kind", f"“{code[:40]}” is {other}, not a {what}; look at the label again.")
+def _unknown_lot(code: str) -> ReadingRefused:
+    if GlueBatch.objects.filter(code=code.upper()).exists():
+        return ReadingRefused(
+            "wrong_kind", _("“{code}” is a glue batch, not a lot; look at the label again.").format(code=code[:40])
+        )
     return ReadingRefused(
-        "unknown_code", f"No {what} has the code “{code[:40]}”; look at the label again, or ask the office to enter it."
+        "unknown_code",
+        _("No lot has the code “{code}”; look at the label again, or ask the office to enter it.").format(
+            code=code[:40]
+        ),
     )
 
 
-def _clock(moment: datetime) -> str:
-    return timezone.localtime(moment).strftime("%H:%M on %Y-%m-%d")
+def _unknown_batch(code: str) -> ReadingRefused:
+    if MaterialLot.objects.filter(lot_code(code)).exists():
+        return ReadingRefused(
+            "wrong_kind",
+            _("“{code}” is a lot of material, not a glue batch; look at the label again.").format(code=code[:40]),
+        )
+    return ReadingRefused(
+        "unknown_code",
+        _("No glue batch has the code “{code}”; look at the label again, or ask the office to enter it.").format(
+            code=code[:40]
+        ),
+    )

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from datetime import date
 
+from django.utils.translation import gettext as _
+
 from quality.errors import NotQualified
 from quality.models import Person, Qualification, SignOff
 from quality.rights import Right, has_right
 from routing.errors import NotAllowedNow
+from routing.languages import day as written
 from routing.models import Operation, Shell, Station, StationKind
 from routing.prepared import Prepared
 
@@ -30,35 +33,52 @@ def require_at(station: Station, operation: Operation) -> None:
     if operation.station_id != station.pk:
         raise NotAllowedNow(
             "other_station",
-            f"{operation.title} belongs to {operation.station.name}; sign it there, not at {station.name}.",
+            _("{title} belongs to {station}; sign it there, not at {here}.").format(
+                title=operation.title, station=operation.station.name, here=station.name
+            ),
         )
 
 
 def require_qualified(person: Person, station: Station, day: date) -> None:
     """Refuse, with a sentence that says what is missing, unless ``person`` may sign at ``station`` on ``day``."""
     if not has_right(person, Right.SIGN_STEPS):
-        raise NotQualified("no_right", f"{person.name} does not sign steps; that is for the people on the floor.")
+        raise NotQualified(
+            "no_right", _("{name} does not sign steps; that is for the people on the floor.").format(name=person.name)
+        )
     if station.kind == StationKind.FINAL_CHECK and not has_right(person, Right.SIGN_FINAL_CHECK):
-        raise NotQualified("not_a_checker", f"{person.name} is not a final checker; ask one to sign.")
+        raise NotQualified(
+            "not_a_checker", _("{name} is not a final checker; ask one to sign.").format(name=person.name)
+        )
     qualification = _QUALIFICATION.first(person=person.pk, station=station.pk)
     if qualification is None:
         raise NotQualified(
-            "not_qualified", f"{person.name} is not qualified for {station.name}; ask somebody who is, or a supervisor."
+            "not_qualified",
+            _("{name} is not qualified for {station}; ask somebody who is, or a supervisor.").format(
+                name=person.name, station=station.name
+            ),
         )
     if not qualification.holds_on(day):
         if qualification.valid_from > day:
             raise NotQualified(
                 "not_yet_qualified",
-                f"{person.name} is qualified for {station.name} only from {qualification.valid_from}.",
+                _("{name} is qualified for {station} only from {day}.").format(
+                    name=person.name, station=station.name, day=written(qualification.valid_from)
+                ),
             )
+        assert qualification.valid_to is not None  # else it would hold
         raise NotQualified(
             "qualification_expired",
-            f"{person.name}'s qualification for {station.name} ended on {qualification.valid_to}; a supervisor can renew it.",
+            _("{name}'s qualification for {station} ended on {day}; a supervisor can renew it.").format(
+                name=person.name, station=station.name, day=written(qualification.valid_to)
+            ),
         )
 
 
 def require_independent(shell: Shell, person: Person) -> None:
     if person.pk in assemblers_of(shell):
         raise NotQualified(
-            "assembled_it", f"{person.name} assembled {shell.serial}; somebody else has to sign its final check."
+            "assembled_it",
+            _("{name} assembled {serial}; somebody else has to sign its final check.").format(
+                name=person.name, serial=shell.serial
+            ),
         )

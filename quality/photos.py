@@ -12,6 +12,7 @@ from pathlib import Path
 
 from django.core.files.base import File
 from django.core.files.storage import default_storage
+from django.utils.translation import gettext as _
 
 from quality.errors import QualityError
 from quality.models import Person, Photo, Problem, SignOff
@@ -39,15 +40,15 @@ def keep_photo(upload: File[bytes] | io.BytesIO, size: int, at: datetime) -> Kep
     from PIL import Image, ImageOps, UnidentifiedImageError  # heavy to load: only when a photo comes
 
     if size > LARGEST_BYTES:
-        raise QualityError("photo_too_large", "The photo is larger than 15 MB; take it again with fewer pixels.")
+        raise QualityError("photo_too_large", _("The photo is larger than 15 MB; take it again with fewer pixels."))
     try:
         with Image.open(io.BytesIO(upload.read()), formats=_FORMATS) as image:
             if image.width * image.height > LARGEST_PIXELS:
-                raise QualityError("photo_too_large", "The photo has too many pixels; take it again with fewer.")
+                raise QualityError("photo_too_large", _("The photo has too many pixels; take it again with fewer."))
             upright = ImageOps.exif_transpose(image).convert("RGB")
     except (UnidentifiedImageError, OSError, ValueError, SyntaxError, Image.DecompressionBombError) as error:
         raise QualityError(
-            "no_photo", "This file is no photo that can be read; take a JPEG, PNG or WebP picture."
+            "no_photo", _("This file is no photo that can be read; take a JPEG, PNG or WebP picture.")
         ) from error
     upright.thumbnail((LONGEST_SIDE_PX, LONGEST_SIDE_PX))
     out = io.BytesIO()
@@ -96,7 +97,7 @@ def photo_bytes(photo: Photo) -> bytes:
         with default_storage.open(photo.file) as file:
             content: bytes = file.read()
     except FileNotFoundError as error:
-        raise QualityError("photo_missing", "The file of this photo is missing; look for it in a backup.") from error
+        raise QualityError("photo_missing", _("The file of this photo is missing; look for it in a backup.")) from error
     if hashlib.sha256(content).hexdigest() != photo.sha256:
-        raise QualityError("photo_changed", "The file of this photo was changed after it was taken.")
+        raise QualityError("photo_changed", _("The file of this photo was changed after it was taken."))
     return content

@@ -10,6 +10,7 @@ from typing import Any
 
 from django.contrib.auth.hashers import check_password, make_password
 from django.db.models import F, Q, QuerySet
+from django.utils.translation import gettext as _
 
 from quality.accounts import note_change
 from quality.errors import PinRefused
@@ -56,7 +57,7 @@ def confirm_pin(*, person: Person, pin: str, at: datetime, tablet: Tablet | None
     without a look at the PIN, and so is everybody at a tablet that is locked; neither counts. The right PIN resets both.
     """
     if not person.is_active or not person.pin:
-        raise PinRefused("no_pin", f"{person.name} has no PIN yet; a supervisor can set one.")
+        raise PinRefused("no_pin", _("{name} has no PIN yet; a supervisor can set one.").format(name=person.name))
     with writing():
         if not _claim(person, lock_time, at):
             raise PinRefused("locked", _locked_sentence(person, at))
@@ -70,10 +71,10 @@ def confirm_pin(*, person: Person, pin: str, at: datetime, tablet: Tablet | None
         return
     log.warning("Wrong PIN: %s at %s", person.name, tablet.name if tablet else "no tablet")
     if is_locked(person, at):
-        raise PinRefused("locked", "Wrong PIN. " + _locked_sentence(person, at))
+        raise PinRefused("locked", _("Wrong PIN.") + " " + _locked_sentence(person, at))
     if tablet is not None and is_locked(tablet, at):
-        raise PinRefused("tablet_locked", "Wrong PIN. " + _tablet_locked_sentence(tablet, at))
-    raise PinRefused("wrong", "Wrong PIN. Try again.")
+        raise PinRefused("tablet_locked", _("Wrong PIN.") + " " + _tablet_locked_sentence(tablet, at))
+    raise PinRefused("wrong", _("Wrong PIN. Try again."))
 
 
 def _claim(who: Person | Tablet, lock_time_of: Callable[[int], timedelta], at: datetime) -> bool:
@@ -102,15 +103,17 @@ def _row(who: Person | Tablet) -> QuerySet[Any]:
 def _locked_sentence(person: Person, at: datetime) -> str:
     if person.failed_pins >= LOCKED_FOR_GOOD_AFTER:
         times = person.failed_pins
-        return f"{person.name} is locked after {times} wrong PINs. Ask a supervisor to unlock them under People."
-    return f"{person.name} is locked for {_wait(person, at)}. Wait, or ask a supervisor to unlock them under People."
+        said = _("{name} is locked after {times} wrong PINs. Ask a supervisor to unlock them under People.")
+        return said.format(name=person.name, times=times)
+    said = _("{name} is locked for {time}. Wait, or ask a supervisor to unlock them under People.")
+    return said.format(name=person.name, time=_wait(person, at))
 
 
 def _tablet_locked_sentence(tablet: Tablet, at: datetime) -> str:
-    return (
-        f"Nobody can sign in at {tablet.name} for {_wait(tablet, at)}: {tablet.failed_pins} wrong PINs in a row were "
-        "entered here. Wait, or ask a supervisor to unlock it under Tablets."
-    )
+    return _(
+        "Nobody can sign in at {tablet} for {time}: {times} wrong PINs in a row were entered here. Wait, or ask a "
+        "supervisor to unlock it under Tablets."
+    ).format(tablet=tablet.name, time=_wait(tablet, at), times=tablet.failed_pins)
 
 
 def _wait(who: Person | Tablet, at: datetime) -> str:
@@ -138,9 +141,14 @@ def set_pin(*, person: Person, pin: str, by: Person | None, at: datetime) -> Non
     Raises PinRefused for a PIN that is too short, no number, or easily guessed.
     """
     if not (pin.isascii() and pin.isdecimal() and SHORTEST_PIN <= len(pin) <= LONGEST_PIN):
-        raise PinRefused("bad_pin", f"A PIN has {SHORTEST_PIN} to {LONGEST_PIN} digits and nothing else.")
+        raise PinRefused(
+            "bad_pin",
+            _("A PIN has {shortest_pin} to {longest_pin} digits and nothing else.").format(
+                shortest_pin=SHORTEST_PIN, longest_pin=LONGEST_PIN
+            ),
+        )
     if is_easily_guessed(pin):
-        raise PinRefused("weak_pin", "This PIN is easily guessed; choose one without rows or repeats.")
+        raise PinRefused("weak_pin", _("This PIN is easily guessed; choose one without rows or repeats."))
     hashed = make_password(pin)
     with writing():
         Person.objects.filter(pk=person.pk).update(

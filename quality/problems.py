@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from django.utils.translation import gettext as _
+
 from quality.checks import CheckedReading, checks_for, read_checks
 from quality.closed_cartons import require_not_in_closed_carton
 from quality.errors import NotQualified, QualityError, ReadingRefused
@@ -16,6 +18,7 @@ from routing.climate import in_this_air, newest_reading
 from routing.errors import LostRace
 from routing.frozen import current_spec
 from routing.history import Stamp, lock_shell, recorded_tap
+from routing.languages import for_the_record
 from routing.models import Operation, RecordKind, Shell
 from routing.turnstile import writing
 
@@ -37,19 +40,23 @@ def report_problem(
     wrong and stand in the record.
     """
     if not has_right(person, Right.REPORT_PROBLEM):
-        raise NotQualified("no_right", f"{person.name} may not report problems; ask a supervisor.")
+        raise NotQualified("no_right", _("{name} may not report problems; ask a supervisor.").format(name=person.name))
     with writing():
         shell = lock_shell(serial)
         if earlier := recorded_tap(stamp.tap_key, shell, RecordKind.HELD):
             return Problem.objects.get(pk=earlier.body["problem"])
         operation = locked_operation(shell, position)
-        require_not_in_closed_carton(shell, "withdraw its last signature and report the problem")
+        require_not_in_closed_carton(shell, _("withdraw its last signature and report the problem"))
         if Problem.objects.filter(shell=shell, state=ProblemState.OPEN).exists():
-            raise LostRace("already_on_hold", f"{serial} is on hold already; a supervisor settles that first.")
+            raise LostRace(
+                "already_on_hold",
+                _("{serial} is on hold already; a supervisor settles that first.").format(serial=serial),
+            )
         failed = _failed_so_far(operation, shell, answers or {}, stamp)
         if not text.strip() and defect is None and not failed:
-            raise QualityError("nothing_said", "Say what is wrong: pick a defect or write a few words.")
-        said = [text.strip() or (defect.name if defect else ""), *(failure(reading) for reading in failed)]
+            raise QualityError("nothing_said", _("Say what is wrong: pick a defect or write a few words."))
+        with for_the_record():
+            said = [text.strip() or (defect.name if defect else ""), *(failure(reading) for reading in failed)]
         problem = Problem.objects.create(
             shell=shell,
             operation=operation,
@@ -97,14 +104,16 @@ def settle_problem(*, serial: str, person: Person, settlement: str, stamp: Stamp
     """Release a shell from hold, saying how its problem was settled. The work goes on at the step where it was held."""
     require_right(person, Right.SETTLE_PROBLEM)
     if not settlement.strip():
-        raise QualityError("nothing_said", "Say how the problem was settled; it stays on the drum's record.")
+        raise QualityError("nothing_said", _("Say how the problem was settled; it stays on the drum's record."))
     with writing():
         shell = lock_shell(serial)
         if earlier := recorded_tap(stamp.tap_key, shell, RecordKind.RESUMED):
             return Problem.objects.get(pk=earlier.body["problem"])
         problem = Problem.objects.filter(shell=shell, state=ProblemState.OPEN).first()
         if problem is None:
-            raise LostRace("not_on_hold", f"{serial} has no open problem; somebody settled it already.")
+            raise LostRace(
+                "not_on_hold", _("{serial} has no open problem; somebody settled it already.").format(serial=serial)
+            )
         problem.state = ProblemState.SETTLED
         problem.settled_by = person
         problem.settled_at = stamp.received_at

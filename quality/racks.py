@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from django.utils.translation import gettext as _
+
 from quality.actions import sign_off
 from quality.checks import Check, checks_for
 from quality.errors import QualityError
@@ -39,7 +41,7 @@ class RackCheck:
     @property
     def is_shared(self) -> bool:
         """Whether one answer can do for all: the limits are the same, and it is not measured all round each shell."""
-        limits = {(check.low, check.high, check.places) for _, check in self.of}
+        limits = {(check.low, check.high, check.places) for serial, check in self.of}
         return len(limits) == 1 and self.check.places == 1 and not self.check.is_count
 
 
@@ -56,9 +58,11 @@ def rack_of(station: Station, serials: Sequence[str], stamp_at: Stamp) -> list[R
     Raises QualityError for the final check, which is signed drum by drum, and for more shells than a rack holds.
     """
     if station.kind == StationKind.FINAL_CHECK:
-        raise QualityError("one_by_one", "The final check is signed drum by drum; open each one.")
+        raise QualityError("one_by_one", _("The final check is signed drum by drum; open each one."))
     if len(serials) > MOST_SHELLS:
-        raise QualityError("too_many", f"Sign at most {MOST_SHELLS} shells at once; choose fewer.")
+        raise QualityError(
+            "too_many", _("Sign at most {most_shells} shells at once; choose fewer.").format(most_shells=MOST_SHELLS)
+        )
     found = {
         operation.shell.serial: operation
         for operation in Operation.objects.filter(

@@ -5,21 +5,26 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+from django.utils.translation import gettext as _
+
 from quality.checks import CheckedReading
 from quality.models import Person
 from routing.history import Stamp
+from routing.languages import for_the_record
 
 
 def out_of_limits(failed: Sequence[CheckedReading]) -> str:
     parts = "; ".join(failure(reading) for reading in failed)
-    return f"Not signed, this does not pass: {parts}. Put the shell on hold below, or correct the entry."
+    said = _("Not signed, this does not pass: {parts}. Put the shell on hold below, or correct the entry.")
+    return said.format(parts=parts)
 
 
 def failure(reading: CheckedReading) -> str:
     if reading.value is None:
-        return f"{reading.check.point.text}: no"
+        return f"{reading.check.point.text}: " + _("no")
     advice = f" {reading.evenness.advice}" if reading.evenness else ""
-    return f"{reading.check.point.text}: {reading.shown} (allowed {reading.check.limits}){advice}"
+    allowed = _("allowed {limits}").format(limits=reading.check.limits)
+    return f"{reading.check.point.text}: {reading.shown} ({allowed}){advice}"
 
 
 def late_body(entered_by: Person, stamp: Stamp) -> dict[str, Any]:
@@ -36,12 +41,14 @@ def late_body(entered_by: Person, stamp: Stamp) -> dict[str, Any]:
 
 
 def reading_body(reading: CheckedReading) -> dict[str, Any]:
+    with for_the_record():
+        shown = {"values": list(reading.values), "shown": reading.shown} if reading.values else {}
     return {
         "check": reading.check.point.code,
         "check_revision": reading.check.point.revision,
         "text": reading.check.point.text,
         "value": reading.value,
-        **({"values": list(reading.values), "shown": reading.shown} if reading.values else {}),
+        **shown,
         **({"lines": [line.name for line in reading.check.lines]} if reading.check.lines else {}),
         "low": reading.check.low,
         "high": reading.check.high,

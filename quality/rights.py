@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from enum import StrEnum
 
+from django.utils.translation import gettext as _
+
 from quality.errors import NotQualified
 from quality.models import Person, Role
 
@@ -64,4 +66,5 @@ def has_right(person: Person, right: Right) -> bool:
 def require_right(person: Person, right: Right, *, ask: str = "a supervisor") -> None:
     """Refuse whoever may not do this, and say whom to ask."""
     if not has_right(person, right):
-        raise NotQualified("no_right", f"{person.name} may not {right.value}; ask {ask}.")
+        said = _("{name} may not {right}; ask {whom}.")
+        raise NotQualified("no_right", said.format(name=person.name, right=_(right.value), whom=_(ask)))

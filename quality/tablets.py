@@ -17,6 +17,8 @@ from typing import Any
 from django.db import IntegrityError
 from django.db.models import Q, Subquery
 from django.utils.crypto import salted_hmac
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
 
 from quality.errors import QualityError
 from quality.models import EnrolmentCode, EnrolmentTry, Person, Tablet
@@ -34,11 +36,13 @@ SENT_TWICE_WITHIN = timedelta(minutes=1)
 SEEN_EVERY = timedelta(minutes=1)
 LONGEST_NAME = 40
 
-_NO_CODE = "This is no code of this shop. Compare it with the one under Tablets in the office and enter it again."
-_USED = "This code has been used already. Ask a supervisor for a new one under Tablets in the office."
-_EXPIRED = "This code has expired. Ask a supervisor for a new one under Tablets in the office."
+_NO_CODE = gettext_noop(
+    "This is no code of this shop. Compare it with the one under Tablets in the office and enter it again."
+)
+_USED = gettext_noop("This code has been used already. Ask a supervisor for a new one under Tablets in the office.")
+_EXPIRED = gettext_noop("This code has expired. Ask a supervisor for a new one under Tablets in the office.")
 _WRONG_CODES = {"no_code", "used", "expired"}
-_TOO_MANY = "Too many wrong codes. Wait a minute, then enter the code again."
+_TOO_MANY = gettext_noop("Too many wrong codes. Wait a minute, then enter the code again.")
 
 
 def make_code(*, name: str, stations: Iterable[Station], by: Person, at: datetime) -> str:
@@ -50,7 +54,7 @@ def make_code(*, name: str, stations: Iterable[Station], by: Person, at: datetim
     with writing():
         clean = _free_name(name)
         places = _some(stations)
-        code = "".join(secrets.choice(ALPHABET) for _ in range(CODE_LENGTH))
+        code = "".join(secrets.choice(ALPHABET) for place in range(CODE_LENGTH))
         EnrolmentCode.objects.filter(tablet_name__iexact=clean, used_at__isnull=True, expires_at__gt=at).update(
             expires_at=at
         )
@@ -108,7 +112,10 @@ _AT_STATION = Prepared(
     lambda key_hash, code: (
         Tablet.stations.through.objects.select_related("tablet", "station")
         .filter(tablet__key_hash=key_hash, tablet__revoked_at__isnull=True, station__code=code)
-        .annotate(idle_minutes=Subquery(Shop.objects.values("floor_idle_minutes")[:1]))
+        .annotate(
+            idle_minutes=Subquery(Shop.objects.values("floor_idle_minutes")[:1]),
+            shops_language=Subquery(Shop.objects.values("language")[:1]),
+        )
         .order_by()
     )
 )
@@ -116,11 +123,12 @@ _AT_STATION = Prepared(
 
 @dataclass(frozen=True, slots=True)
 class TabletAt:
-    """A tablet of the shop at one of its stations, and how long a worker there may be idle."""
+    """A tablet of the shop at one of its stations, how long a worker there may be idle, and what language the shop speaks."""
 
     tablet: Tablet
     station: Station
     idle: timedelta
+    shops_language: str
 
 
 def tablet_at(key: str, code: str) -> TabletAt | None:
@@ -129,7 +137,7 @@ def tablet_at(key: str, code: str) -> TabletAt | None:
     if found is None:
         return None
     minutes = Shop.current().floor_idle_minutes if found.idle_minutes is None else found.idle_minutes
-    return TabletAt(found.tablet, found.station, timedelta(minutes=minutes))
+    return TabletAt(found.tablet, found.station, timedelta(minutes=minutes), found.shops_language or "")
 
 
 def is_revoked(key: str) -> bool:
@@ -161,7 +169,9 @@ def change_tablet(*, tablet: Tablet, name: str, stations: Iterable[Station], by:
     places = _some(stations)
     with in_turn():
         if not Tablet.objects.in_use().filter(pk=tablet.pk).exists():
-            raise QualityError("revoked", f"{tablet.name} is revoked. To use it again, add it as a new tablet.")
+            raise QualityError(
+                "revoked", _("{tablet} is revoked. To use it again, add it as a new tablet.").format(tablet=tablet.name)
+            )
         clean = _free_name(name, besides=tablet)
         Tablet.objects.filter(pk=tablet.pk).update(name=clean)
         tablet.stations.set(places)
@@ -194,15 +204,15 @@ def _use_code(typed: str, at: datetime) -> tuple[QualityError | None, Tablet | N
     """
     EnrolmentTry.objects.filter(at__lte=at - TRIES_WITHIN).delete()
     if EnrolmentTry.objects.count() >= TRIES:
-        return QualityError("slow_down", _TOO_MANY), None, ""
+        return QualityError("slow_down", _(_TOO_MANY)), None, ""
     clean = "".join(typed.upper().replace("-", " ").split())
     code = EnrolmentCode.objects.select_related("made_by").filter(code_hash=_code_hash(clean)).first()
     if code is None:
-        return QualityError("no_code", _NO_CODE), None, ""
+        return QualityError("no_code", _(_NO_CODE)), None, ""
     if code.used_at is not None:
-        return QualityError("used", _USED), None, ""
+        return QualityError("used", _(_USED)), None, ""
     if code.expires_at <= at or not has_right(code.made_by, Right.MANAGE_TABLETS):
-        return QualityError("expired", _EXPIRED), None, ""
+        return QualityError("expired", _(_EXPIRED)), None, ""
     key = secrets.token_urlsafe(32)
     try:
         tablet = _add(_free_name(code.tablet_name), key, code.made_by, at)
@@ -225,7 +235,12 @@ def _add(name: str, key: str, by: Person, at: datetime) -> Tablet:
 def _free_name(name: str, *, besides: Tablet | None = None) -> str:
     clean = _clean(name)
     if not clean or len(clean) > LONGEST_NAME:
-        raise QualityError("bad_name", f"Give the tablet a name of at most {LONGEST_NAME} letters, as on its back.")
+        raise QualityError(
+            "bad_name",
+            _("Give the tablet a name of at most {longest_name} letters, as on its back.").format(
+                longest_name=LONGEST_NAME
+            ),
+        )
     taken = Tablet.objects.in_use().filter(name__iexact=clean).first()
     if taken is not None and taken != besides:
         raise _name_taken(clean)
@@ -237,13 +252,16 @@ def _clean(name: str) -> str:
 
 
 def _name_taken(name: str) -> QualityError:
-    return QualityError("name_taken", f"A tablet in use is called “{name}” already. Choose another name, or revoke it.")
+    return QualityError(
+        "name_taken",
+        _("A tablet in use is called “{name}” already. Choose another name, or revoke it.").format(name=name),
+    )
 
 
 def _some(stations: Iterable[Station]) -> list[Station]:
     places = list(stations)
     if not places:
-        raise QualityError("no_station", "Tick at least one station; a tablet shows only those.")
+        raise QualityError("no_station", _("Tick at least one station; a tablet shows only those."))
     return places
 
 

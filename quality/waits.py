@@ -5,11 +5,15 @@ from __future__ import annotations
 from datetime import datetime
 from math import ceil
 
+from django.utils.translation import gettext as _
+
 
 def wait_in_words(until: datetime, now: datetime) -> str:
     """“30 seconds”, “15 minutes”, “3 hours”; rounded up, so that nobody comes back too early."""
     seconds = ceil((until - now).total_seconds())
     if seconds < 120:
-        return f"{seconds} seconds"
+        return _("{count} seconds").format(count=seconds)
     minutes = ceil(seconds / 60)
-    return f"{minutes} minutes" if minutes < 120 else f"{ceil(minutes / 60)} hours"
+    if minutes < 120:
+        return _("{count} minutes").format(count=minutes)
+    return _("{count} hours").format(count=ceil(minutes / 60))

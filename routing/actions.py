@@ -11,11 +11,12 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from django.db.models import Subquery
-from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from routing.curing import cured_to_pack
 from routing.errors import LostRace, NotAllowedNow
 from routing.history import Stamp, add_record, lock_shell, recorded_tap
+from routing.languages import moment
 from routing.models import (
     KitOrder,
     Operation,
@@ -75,7 +76,9 @@ def operation_or_earlier(shell: Shell, position: int, tap_key: str | None, kind:
 
 def _step_of(shell: Shell, position: int, operation: Operation | None) -> Operation:
     if operation is None:
-        raise NotAllowedNow("no_such_step", f"{shell.serial} has no step {position}.")
+        raise NotAllowedNow(
+            "no_such_step", _("{serial} has no step {position}.").format(serial=shell.serial, position=position)
+        )
     operation.shell = shell
     return operation
 
@@ -83,30 +86,49 @@ def _step_of(shell: Shell, position: int, operation: Operation | None) -> Operat
 def require_workable(shell: Shell, operation: Operation, now: datetime) -> None:
     """Refuse, with the reason, unless ``operation`` is the step to be worked now."""
     if shell.state == ShellState.ON_HOLD:
-        raise NotAllowedNow("on_hold", f"{shell.serial} is on hold; a supervisor has to release it first.")
+        raise NotAllowedNow(
+            "on_hold", _("{serial} is on hold; a supervisor has to release it first.").format(serial=shell.serial)
+        )
     if shell.state in GONE_STATES:
-        raise NotAllowedNow("shell_gone", f"{shell.serial} is {shell.get_state_display()}.")
+        raise NotAllowedNow(
+            "shell_gone", _("{serial} is {state}.").format(serial=shell.serial, state=_(shell.get_state_display()))
+        )
     if operation.state == OperationState.DONE:
-        raise LostRace("already_done", f"{operation.title} of {shell.serial} is signed off already.")
+        raise LostRace(
+            "already_done",
+            _("{title} of {serial} is signed off already.").format(title=operation.title, serial=shell.serial),
+        )
     if operation.state == OperationState.WAITING:
         current = shell.operations.current().select_related("station").first()
-        first = f" {current.title} at {current.station.name} comes first." if current else ""
-        raise NotAllowedNow("not_its_turn", f"{operation.title} of {shell.serial} is not the next step.{first}")
+        said = _("{title} of {serial} is not the next step.").format(title=operation.title, serial=shell.serial)
+        if current:
+            first = _("{title} at {station} comes first.")
+            said += " " + first.format(title=current.title, station=current.station.name)
+        raise NotAllowedNow("not_its_turn", said)
     if operation.state not in OPEN_STATES:
-        raise NotAllowedNow("not_workable", f"{operation.title} of {shell.serial} is {operation.get_state_display()}.")
+        raise NotAllowedNow(
+            "not_workable",
+            _("{title} of {serial} is {state}.").format(
+                title=operation.title, serial=shell.serial, state=_(operation.get_state_display())
+            ),
+        )
     if operation.attempt > 1 and operation.ready_at is not None and operation.ready_at > now:
-        given_back = timezone.localtime(operation.ready_at).strftime("%Y-%m-%d %H:%M")
+        given_back = moment(operation.ready_at)
         raise NotAllowedNow(
             "older_tap",
-            f"{operation.title} of {shell.serial} was opened again at {given_back}, after this tap was made;"
-            " look at the shell, then tap again.",
+            _(
+                "{title} of {serial} was opened again at {given_back}, after this tap was made; look at the shell, then tap again."
+            ).format(title=operation.title, serial=shell.serial, given_back=given_back),
         )
     if operation.not_before is not None and operation.not_before > now:
         before = shell.operations.filter(position__lt=operation.position, state=OperationState.DONE).last()
-        doing = before.dwell_word if before else "waiting"
-        until = timezone.localtime(operation.not_before).strftime("%Y-%m-%d %H:%M")
+        doing = _(before.dwell_word) if before else _("waiting")
+        until = moment(operation.not_before)
         raise NotAllowedNow(
-            "dwell", f"{shell.serial} is still {doing} until {until}; {operation.title} can't begin before."
+            "dwell",
+            _("{serial} is still {doing} until {until}; {title} can't begin before.").format(
+                serial=shell.serial, doing=doing, until=until, title=operation.title
+            ),
         )
 
 
@@ -119,7 +141,12 @@ def start_operation(*, serial: str, position: int, stamp: Stamp) -> Operation:
         operation = locked_operation(shell, position)
         require_workable(shell, operation, stamp.worked_at)
         if operation.state == OperationState.IN_WORK and operation.paused_at is None:
-            raise LostRace("already_started", f"{operation.started_by_name} works on {operation.title} of {serial}.")
+            raise LostRace(
+                "already_started",
+                _("{name} works on {title} of {serial}.").format(
+                    name=operation.started_by_name, title=operation.title, serial=serial
+                ),
+            )
         move(
             operation,
             OPEN_STATES,
@@ -142,7 +169,10 @@ def pause_operation(*, serial: str, position: int, stamp: Stamp) -> Operation:
         operation = locked_operation(shell, position)
         require_workable(shell, operation, stamp.worked_at)
         if operation.state != OperationState.IN_WORK or operation.paused_at is not None:
-            raise LostRace("not_in_work", f"Nobody works on {operation.title} of {serial} now.")
+            raise LostRace(
+                "not_in_work",
+                _("Nobody works on {title} of {serial} now.").format(title=operation.title, serial=serial),
+            )
         worked = touch_seconds(operation, stamp.at)
         move(operation, [OperationState.IN_WORK], OperationState.IN_WORK, paused_at=stamp.at, touch_seconds=worked)
         add_record(
@@ -210,32 +240,49 @@ def _require_packable(shell: Shell, packing: Operation) -> None:
     """Whatever the route says: nothing is packed before its final check, nor with a step left open."""
     others = shell.operations.exclude(pk=packing.pk)
     if not others.filter(station__kind=StationKind.FINAL_CHECK, state=OperationState.DONE).exists():
-        raise NotAllowedNow("not_checked", f"{shell.serial} has no final check; it can't be packed.")
+        raise NotAllowedNow(
+            "not_checked", _("{serial} has no final check; it can't be packed.").format(serial=shell.serial)
+        )
     left = others.exclude(state__in=[OperationState.DONE, OperationState.SKIPPED]).first()
     if left is not None:
-        raise NotAllowedNow("steps_left", f"{left.title} of {shell.serial} is not signed yet; it can't be packed.")
+        raise NotAllowedNow(
+            "steps_left",
+            _("{title} of {serial} is not signed yet; it can't be packed.").format(
+                title=left.title, serial=shell.serial
+            ),
+        )
 
 
 def reopen_operation(shell: Shell, operation: Operation, stamp: Stamp) -> None:
     """Undo ``complete_operation`` of a locked shell, unless the work went on from there."""
     if operation.state != OperationState.DONE:
-        raise LostRace("not_signed", f"{operation.title} of {shell.serial} is not signed off now.")
+        raise LostRace(
+            "not_signed",
+            _("{title} of {serial} is not signed off now.").format(title=operation.title, serial=shell.serial),
+        )
     if shell.state in [ShellState.SCRAPPED, ShellState.REMADE]:
-        raise NotAllowedNow("shell_gone", f"{shell.serial} is {shell.get_state_display()}.")
+        raise NotAllowedNow(
+            "shell_gone", _("{serial} is {state}.").format(serial=shell.serial, state=_(shell.get_state_display()))
+        )
     if shell.state == ShellState.ON_HOLD:
-        raise NotAllowedNow("on_hold", f"{shell.serial} is on hold; settle that first.")
+        raise NotAllowedNow("on_hold", _("{serial} is on hold; settle that first.").format(serial=shell.serial))
     if shell.order.state == OrderState.SHIPPED:
         raise NotAllowedNow(
-            "shipped", f"Order {shell.order.number} has left the shop; nothing of it can be taken back."
+            "shipped",
+            _("Order {number} has left the shop; nothing of it can be taken back.").format(number=shell.order.number),
         )
     later = shell.operations.filter(position__gt=operation.position)
     blocking = later.filter(state__in=[OperationState.DONE, OperationState.IN_WORK]).select_related("station").first()
     if blocking is not None:
         raise NotAllowedNow(
             "work_went_on",
-            f"{blocking.title} of {shell.serial} is {blocking.get_state_display()} already; withdraw that signature first."
+            _("{title} of {serial} is done already; withdraw that signature first.").format(
+                title=blocking.title, serial=shell.serial
+            )
             if blocking.state == OperationState.DONE
-            else f"{blocking.started_by_name} already works on {blocking.title} of {shell.serial}; it can't be withdrawn now.",
+            else _("{name} already works on {title} of {serial}; it can't be withdrawn now.").format(
+                name=blocking.started_by_name, title=blocking.title, serial=shell.serial
+            ),
         )
     later.filter(state=OperationState.READY).update(state=OperationState.WAITING, ready_at=None, not_before=None)
     operation.attempt += 1
@@ -261,15 +308,17 @@ def reopen_operation(shell: Shell, operation: Operation, stamp: Stamp) -> None:
 def hold_shell(shell: Shell, stamp: Stamp, body: dict[str, Any]) -> ShellRecord:
     """Put a locked shell on hold where it is, inside the transaction of what was found."""
     if shell.state == ShellState.ON_HOLD:
-        raise LostRace("already_on_hold", f"{shell.serial} is on hold already.")
+        raise LostRace("already_on_hold", _("{serial} is on hold already.").format(serial=shell.serial))
     if shell.state in GONE_STATES:
         raise NotAllowedNow(
             "shell_gone",
-            f"{shell.serial} is {shell.get_state_display()}; withdraw its last signature first, then report the problem.",
+            _("{serial} is {state}; withdraw its last signature first, then report the problem.").format(
+                serial=shell.serial, state=_(shell.get_state_display())
+            ),
         )
     operation = shell.operations.filter(state__in=OPEN_STATES).select_related("station").first()
     if operation is None:
-        raise NotAllowedNow("nothing_open", f"{shell.serial} has no open step to hold.")
+        raise NotAllowedNow("nothing_open", _("{serial} has no open step to hold.").format(serial=shell.serial))
     move(operation, OPEN_STATES, OperationState.ON_HOLD)
     body = {**body, "shell_state_before": shell.state}
     set_shell_state(shell, ShellState.ON_HOLD)
@@ -279,7 +328,7 @@ def hold_shell(shell: Shell, stamp: Stamp, body: dict[str, Any]) -> ShellRecord:
 def resume_shell(shell: Shell, stamp: Stamp, body: dict[str, Any]) -> ShellRecord:
     """Let a locked shell go on from where it was held. Its dwell clock has gone on meanwhile."""
     if shell.state != ShellState.ON_HOLD:
-        raise LostRace("not_on_hold", f"{shell.serial} is not on hold.")
+        raise LostRace("not_on_hold", _("{serial} is not on hold.").format(serial=shell.serial))
     operation = shell.operations.filter(state=OperationState.ON_HOLD).select_related("station").get()
     move(
         operation,
@@ -318,7 +367,10 @@ def ship_order(*, number: str, stamp: Stamp) -> KitOrder:
         order = KitOrder.objects.select_for_update().get(number=number)
         if order.state != OrderState.COMPLETE:
             raise NotAllowedNow(
-                "not_complete", f"Order {number} is {order.get_state_display()}; only a complete one ships."
+                "not_complete",
+                _("Order {number} is {state}; only a complete one ships.").format(
+                    number=number, state=_(order.get_state_display())
+                ),
             )
         order.state = OrderState.SHIPPED
         order.save(update_fields=["state"])
@@ -330,7 +382,9 @@ def ship_order(*, number: str, stamp: Stamp) -> KitOrder:
 def move(operation: Operation, expected: Sequence[str], to: str, **fields: Any) -> None:
     """Compare and set: the state changes only if it still is what we read."""
     if not update(operation, only_if={"state": expected}, state=to, **fields):
-        raise LostRace("state_changed", f"{operation.title} was changed by somebody else; look again.")
+        raise LostRace(
+            "state_changed", _("{title} was changed by somebody else; look again.").format(title=operation.title)
+        )
     operation.state = to
     for name, value in fields.items():
         setattr(operation, name, value)

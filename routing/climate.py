@@ -7,6 +7,8 @@ from collections.abc import Mapping
 from datetime import datetime, timedelta
 from typing import Any
 
+from django.utils.translation import gettext as _
+
 from routing.errors import NotAllowedNow
 from routing.history import Stamp
 from routing.models import Operation, RoomReading, Station, StationKind
@@ -94,13 +96,17 @@ def in_this_air(results: Results, inputs: Results, reading: RoomReading | None) 
 
 def require_air(operation: Operation, results: Results, reading: RoomReading | None) -> None:
     """Refuse a coat where no film forms and a glue-up outside the glue's temperatures. ``results`` are in this air."""
-    measured = "" if reading else " Read the room's air and enter it at this station if it is better now."
+    measured = "" if reading else " " + _("Read the room's air and enter it at this station if it is better now.")
     if operation.station.kind in _COATING and operation.coat_index is not None:
         coat = results["coats"]["coats"][operation.coat_index]
         if not coat["may_coat"]:
-            raise NotAllowedNow("air_stops_coat", f"Do not coat: {coat['stop_reason']}{measured}")
+            raise NotAllowedNow(
+                "air_stops_coat", _("Do not coat: {reason}").format(reason=coat["stop_reason"]) + measured
+            )
     if operation.station.kind == StationKind.PRESS and not results["gluing"]["clocks"]["may_glue"]:
-        raise NotAllowedNow("air_stops_glue", f"Do not glue: {results['gluing']['clocks']['reason']}{measured}")
+        raise NotAllowedNow(
+            "air_stops_glue", _("Do not glue: {reason}").format(reason=results["gluing"]["clocks"]["reason"]) + measured
+        )
 
 
 def dwell_minutes(operation: Operation, frozen: Results, now: Results, inputs: Results) -> int:

@@ -9,6 +9,8 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
+from django.utils.translation import gettext as _
+
 from routing.errors import LostRace
 from routing.models import Operation, RecordKind, Shell, ShellRecord
 from routing.prepared import Prepared, insert, update
@@ -111,7 +113,7 @@ def recorded_tap(tap_key: str | None, shell: Shell, kind: RecordKind) -> ShellRe
         return None
     earlier = _RECORD_OF_TAP.first(tap_key=tap_key)
     if earlier is not None and (earlier.shell_id, earlier.kind) != (shell.pk, kind):
-        raise LostRace("key_used", "This tap was used for something else already; open the step again.")
+        raise LostRace("key_used", _("This tap was used for something else already; open the step again."))
     return earlier
 
 

@@ -6,6 +6,8 @@ from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from typing import Any
 
+from django.utils.translation import gettext as _
+
 from routing.actions import GONE_STATES, OPEN_STATES
 from routing.errors import NotAllowedNow
 from routing.freezing import drum_inputs
@@ -25,7 +27,7 @@ def reissue_spec(*, serial: str, inputs: DrumInputs, reason: str, stamp: Stamp) 
     SpecError when no drum can be made from the inputs.
     """
     if not reason.strip():
-        raise NotAllowedNow("reason_missing", "Say why the spec is issued again.")
+        raise NotAllowedNow("reason_missing", _("Say why the spec is issued again."))
     sheet = compute_sheet(inputs)
     with writing():
         shell = lock_shell(serial)
@@ -41,20 +43,25 @@ def enter_plate_thickness(*, serial: str, measured_mm: Mapping[int, float], stam
     Raises NotAllowedNow, and SpecError for a thickness that can't be.
     """
     if not measured_mm:
-        raise NotAllowedNow("nothing_measured", "Enter the thickness of at least one plate.")
+        raise NotAllowedNow("nothing_measured", _("Enter the thickness of at least one plate."))
     with writing():
         shell = lock_shell(serial)
         if earlier := recorded_tap(stamp.tap_key, shell, RecordKind.REISSUED):
             return ShellSpec.objects.get(shell=shell, revision=earlier.body["revision"])
         cut = shell.operations.filter(station__kind=StationKind.CUT).select_related("station").first()
         if cut is None or cut.state not in OPEN_STATES:
-            raise NotAllowedNow("cut_is_over", f"The plates of {serial} are not at the cut station now.")
+            raise NotAllowedNow(
+                "cut_is_over", _("The plates of {serial} are not at the cut station now.").format(serial=serial)
+            )
         frozen = ShellSpec.objects.get(shell=shell, revision=shell.spec_revision)
         inputs = from_json(DrumInputs, frozen.inputs)
         for place in measured_mm:
             if not 1 <= place <= len(inputs.plates):
                 raise NotAllowedNow(
-                    "no_such_plate", f"{serial} has {len(inputs.plates)} plates; there is no plate {place}."
+                    "no_such_plate",
+                    _("{serial} has {plates} plates; there is no plate {place}.").format(
+                        serial=serial, plates=len(inputs.plates), place=place
+                    ),
                 )
         plates = tuple(
             replace(plate, measured_thickness_mm=measured_mm.get(place, plate.measured_thickness_mm))
@@ -91,7 +98,10 @@ def issue_spec(
     """Freeze the next revision of a locked shell's spec. ``body`` is what its record says besides."""
     if shell.state in GONE_STATES:
         raise NotAllowedNow(
-            "shell_gone", f"{shell.serial} is {shell.get_state_display()}; its spec can't be issued again."
+            "shell_gone",
+            _("{serial} is {state}; its spec can't be issued again.").format(
+                serial=shell.serial, state=_(shell.get_state_display())
+            ),
         )
     shell.spec_revision += 1
     shell.save(update_fields=["spec_revision"])

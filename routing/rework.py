@@ -12,6 +12,7 @@ from difflib import SequenceMatcher
 from typing import Any
 
 from django.db.models import F
+from django.utils.translation import gettext as _
 
 from routing.actions import GONE_STATES, move, set_shell_state, state_before_hold
 from routing.errors import LostRace, NotAllowedNow
@@ -56,11 +57,16 @@ def held_operation(shell: Shell) -> Operation:
     """The step at which a locked shell is held. Raises NotAllowedNow for a shell that is gone, LostRace when none is held."""
     if shell.state in GONE_STATES:
         raise NotAllowedNow(
-            "shell_gone", f"{shell.serial} is {shell.get_state_display()}; there is nothing to decide about it."
+            "shell_gone",
+            _("{serial} is {state}; there is nothing to decide about it.").format(
+                serial=shell.serial, state=_(shell.get_state_display())
+            ),
         )
     held = shell.operations.filter(state=OperationState.ON_HOLD).select_related("station").first()
     if shell.state != ShellState.ON_HOLD or held is None:
-        raise LostRace("not_on_hold", f"{shell.serial} is not on hold; somebody decided already.")
+        raise LostRace(
+            "not_on_hold", _("{serial} is not on hold; somebody decided already.").format(serial=shell.serial)
+        )
     return held
 
 
@@ -82,13 +88,22 @@ def require_rework_place(shell: Shell, position: int) -> Operation:
             return step
     there = shell.operations.filter(position=position).first()
     if there is None:
-        raise NotAllowedNow("no_such_step", f"{shell.serial} has no step {position}; pick one of its route.")
+        raise NotAllowedNow(
+            "no_such_step",
+            _("{serial} has no step {position}; pick one of its route.").format(serial=shell.serial, position=position),
+        )
     if there.state == OperationState.DONE:
         raise NotAllowedNow(
-            "glued_already", f"{shell.serial} is glued; its plates can't be cut again. Scrap it, or pick a later step."
+            "glued_already",
+            _("{serial} is glued; its plates can't be cut again. Scrap it, or pick a later step.").format(
+                serial=shell.serial
+            ),
         )
     raise NotAllowedNow(
-        "not_there_yet", f"{shell.serial} has not come to {there.title}; pick an earlier step or the one it is held at."
+        "not_there_yet",
+        _("{serial} has not come to {title}; pick an earlier step or the one it is held at.").format(
+            serial=shell.serial, title=there.title
+        ),
     )
 
 
@@ -195,12 +210,17 @@ def regrade_shell(
 
 def _require_same_place(shell: Shell, model: DrumModel, finish: Finish) -> None:
     if (model.pk, finish.pk) == (shell.model_id, shell.finish_id):
-        raise NotAllowedNow("same_drum", f"{shell.serial} is {shell.drum} already; pick another model or finish.")
+        raise NotAllowedNow(
+            "same_drum",
+            _("{serial} is {drum} already; pick another model or finish.").format(serial=shell.serial, drum=shell.drum),
+        )
     size = (model.role, model.nominal_diameter_in, model.nominal_depth_in)
     if size != (shell.model.role, shell.model.nominal_diameter_in, shell.model.nominal_depth_in):
         raise NotAllowedNow(
             "other_size",
-            f"{model} is not of the role and size of {shell.serial}; pick one that is, or scrap the shell.",
+            _("{model} is not of the role and size of {serial}; pick one that is, or scrap the shell.").format(
+                model=model, serial=shell.serial
+            ),
         )
 
 
@@ -209,8 +229,9 @@ def _require_none_of_a_finish(shell: Shell, done: Sequence[Operation]) -> None:
     if coated is not None:
         raise NotAllowedNow(
             "finish_begun",
-            f"{coated.title} of {shell.serial} is signed. Send it back for rework to a step before that,"
-            " then hold it there and regrade it.",
+            _(
+                "{title} of {serial} is signed. Send it back for rework to a step before that, then hold it there and regrade it."
+            ).format(title=coated.title, serial=shell.serial),
         )
 
 
@@ -227,8 +248,9 @@ def _require_as_signed(
         if place >= len(planned) or _key(step) != _key(planned[place]):
             raise NotAllowedNow(
                 "other_route",
-                f"{step.title} of {shell.serial} is signed, but the other drum's route has something else there."
-                " Send the shell back for rework to a step before that, or decide something else.",
+                _(
+                    "{title} of {serial} is signed, but the other drum's route has something else there. Send the shell back for rework to a step before that, or decide something else."
+                ).format(title=step.title, serial=shell.serial),
             )
         kind = step.station.kind
         if station_numbers(kind, frozen.results, frozen.inputs, step.coat_index) != station_numbers(
@@ -236,8 +258,9 @@ def _require_as_signed(
         ):
             raise NotAllowedNow(
                 "other_numbers",
-                f"{step.title} of {shell.serial} was signed with numbers that the other drum does not have."
-                " Send the shell back for rework to that step, or decide something else.",
+                _(
+                    "{title} of {serial} was signed with numbers that the other drum does not have. Send the shell back for rework to that step, or decide something else."
+                ).format(title=step.title, serial=shell.serial),
             )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from routing.drawing_words import in_words
 from routing.drawings.edge_profile import EdgeDrawing, edge_profile_svg
 from routing.drawings.hole_map import MapHole, MapPiece, hole_map_svg
 from routing.drawings.plate_stack import StackPlate, plate_stack_svg
@@ -11,7 +12,11 @@ from routing.station_numbers import Results
 
 
 def station_drawing(kind: str, results: Results) -> str:
-    """The drawing that helps at a kind of station, as SVG; empty where none does."""
+    """The drawing that helps at a kind of station, as SVG in the language that is spoken; empty where none does."""
+    return in_words(_drawing(kind, results))
+
+
+def _drawing(kind: str, results: Results) -> str:
     if kind in (StationKind.CUT, StationKind.PRESS):
         return _plate_stack(results)
     if kind == StationKind.EDGE:

@@ -10,6 +10,9 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from django.utils.translation import gettext as _
+
+from routing.languages import numeral
 from routing.models.route import StationKind
 from routing.specs.units import inch_fraction
 
@@ -36,116 +39,137 @@ def station_numbers(kind: str, results: Results, inputs: Results, coat_index: in
 
 
 def mm(value: float, decimals: int = 1) -> str:
-    return f"{value:.{decimals}f}"
+    return numeral(value, f".{decimals}f")
 
 
 def _tolerance(results: Results, name: str) -> str:
     """``± 0.5``, or ``at most 1.5`` for what can only be too much."""
     tolerance = results["shell"]["tolerances"][name]
-    accept = f"{tolerance['accept_mm']:g}"
-    return f"± {accept}" if tolerance["two_sided"] else f"at most {accept}"
+    accept = numeral(tolerance["accept_mm"])
+    return f"± {accept}" if tolerance["two_sided"] else _("at most {value}").format(value=accept)
 
 
 def _cut(results: Results, inputs: Results, coat: int | None) -> Iterator[StationNumber]:
     for blank in results["cutting"]["blanks"]:
         pieces = f"{blank['pieces']} × " if blank["pieces"] > 1 else ""
-        slanted = f", ends slanted by {mm(blank['slant_mm'])}" if blank["slant_mm"] else ""
+        note = _("rough {length} × {height}, grain {grain}").format(
+            length=numeral(blank["rough_length_mm"], ".0f"),
+            height=numeral(blank["rough_height_mm"], ".0f"),
+            grain=_(blank["grain"]),
+        )
+        if blank["slant_mm"]:
+            note += ", " + _("ends slanted by {value}").format(value=mm(blank["slant_mm"]))
         yield StationNumber(
-            f"Plate {blank['position']}: {blank['name']}",
+            _("Plate {place}: {name}").format(place=blank["position"], name=blank["name"]),
             f"{pieces}{mm(blank['length_mm'])} × {mm(blank['height_mm'])}",
             "mm",
-            f"length ± {blank['length_tolerance_mm']:g}",
-            f"rough {blank['rough_length_mm']:.0f} × {blank['rough_height_mm']:.0f}, grain {blank['grain']}{slanted}",
+            _("length ± {value}").format(value=numeral(blank["length_tolerance_mm"])),
+            note,
         )
 
 
 def _press(results: Results, inputs: Results, coat: int | None) -> Iterator[StationNumber]:
     pressing, gluing = results["pressing"], results["gluing"]
     yield StationNumber(
-        "Mould",
-        f"{inputs['nominal_diameter_in']:g}",
+        _("Mould"),
+        numeral(inputs["nominal_diameter_in"]),
         "in",
-        note=f"bore {mm(results['shell']['outside_diameter_mm'])} mm",
+        note=_("bore {value} mm").format(value=mm(results["shell"]["outside_diameter_mm"])),
     )
-    yield StationNumber("Glue to mix", f"{gluing['to_mix_g']:.0f}", "g", note=_mix(gluing["mix"]))
+    yield StationNumber(_("Glue to mix"), numeral(gluing["to_mix_g"], ".0f"), "g", note=_mix(gluing["mix"]))
     yield _closing(gluing["clocks"])
-    yield StationNumber("Pressure", f"{pressing['pressure_bar']:.1f}", "bar", note=_gauge(pressing))
+    yield StationNumber(_("Pressure"), numeral(pressing["pressure_bar"], ".1f"), "bar", note=_gauge(pressing))
     yield StationNumber(
-        "Time in the press", f"{pressing['time_min']:.0f}", "min", note=f"at {pressing['temperature_c']:g} °C"
+        _("Time in the press"),
+        numeral(pressing["time_min"], ".0f"),
+        "min",
+        note=_("at {value} °C").format(value=numeral(pressing["temperature_c"])),
     )
-    yield StationNumber("Pressed height", mm(results["cutting"]["pressed_height_mm"]), "mm")
-    yield StationNumber("Rest before trimming", f"{pressing['rest_h']:g}", "h")
+    yield StationNumber(_("Pressed height"), mm(results["cutting"]["pressed_height_mm"]), "mm")
+    yield StationNumber(_("Rest before trimming"), numeral(pressing["rest_h"]), "h")
 
 
 def _mix(mix: list[Results]) -> str:
-    return ", ".join(f"{part['name']} {part['mass_g']:.0f} g" for part in mix)
+    return ", ".join(f"{part['name']} {numeral(part['mass_g'], '.0f')} g" for part in mix)
 
 
 def _closing(clocks: Results) -> StationNumber:
     if not clocks["may_glue"]:
-        return StationNumber("Close within", "do not glue", note=clocks["reason"])
+        return StationNumber(_("Close within"), _("do not glue"), note=clocks["reason"])
     return StationNumber(
-        "Close within",
-        f"{clocks['closed_time_min']:.0f}",
+        _("Close within"),
+        numeral(clocks["closed_time_min"], ".0f"),
         "min",
-        note=f"at {clocks['temperature_c']:g} °C; mix lasts {clocks['pot_life_min']:.0f} min",
+        note=_("at {value} °C; mix lasts {minutes} min").format(
+            value=numeral(clocks["temperature_c"]), minutes=numeral(clocks["pot_life_min"], ".0f")
+        ),
     )
 
 
 def _gauge(pressing: Results) -> str:
-    parts = f"parts the mould with {pressing['parting_force_n'] / 1000:.0f} kN"
-    return parts if pressing["gauge_bar"] is None else f"gauge {pressing['gauge_bar']:.1f} bar; {parts}"
+    parts = _("parts the mould with {value} kN").format(value=numeral(pressing["parting_force_n"] / 1000, ".0f"))
+    if pressing["gauge_bar"] is None:
+        return parts
+    return _("gauge {value} bar").format(value=numeral(pressing["gauge_bar"], ".1f")) + f"; {parts}"
 
 
 def _trim(results: Results, inputs: Results, coat: int | None) -> Iterator[StationNumber]:
     shell = results["shell"]
     depth = shell["depth_mm"]
-    yield StationNumber("Depth after trimming", mm(depth), "mm", _tolerance(results, "depth"), inch_fraction(depth))
-    yield StationNumber("Trim each end", mm(results["cutting"]["trim_each_end_mm"]), "mm", note="equal at both ends")
+    yield StationNumber(_("Depth after trimming"), mm(depth), "mm", _tolerance(results, "depth"), inch_fraction(depth))
     yield StationNumber(
-        "Outside diameter",
+        _("Trim each end"), mm(results["cutting"]["trim_each_end_mm"]), "mm", note=_("equal at both ends")
+    )
+    yield StationNumber(
+        _("Outside diameter"),
         mm(shell["outside_diameter_mm"]),
         "mm",
         _tolerance(results, "outside_diameter"),
         inch_fraction(shell["outside_diameter_mm"]),
     )
     yield StationNumber(
-        "Roundness", "", "mm", _tolerance(results, "roundness"), "largest less smallest diameter, both ends"
+        _("Roundness"), "", "mm", _tolerance(results, "roundness"), _("largest less smallest diameter, both ends")
     )
-    yield StationNumber("Ends parallel", "", "mm", _tolerance(results, "parallelism"), "height at 8 places")
+    yield StationNumber(_("Ends parallel"), "", "mm", _tolerance(results, "parallelism"), _("height at 8 places"))
 
 
 def _edge_numbers(results: Results, inputs: Results, coat: int | None) -> Iterator[StationNumber]:
-    yield StationNumber("Wall", mm(results["shell"]["wall_mm"]), "mm", _tolerance(results, "wall"))
+    yield StationNumber(_("Wall"), mm(results["shell"]["wall_mm"]), "mm", _tolerance(results, "wall"))
     bed = results["snare_bed"]
     for side in ("batter", "resonant"):
         edge = results["edges"][side]
-        name = "Snare side" if bed and side == "resonant" else side.capitalize()
+        two = _("{side} cutters, inner / outer") if edge["outer_spindle_height_mm"] else _("{side} cutter, inner")
+        note = _("{name}, apex {value} mm from outside").format(name=edge["name"], value=mm(edge["apex_offset_mm"]))
+        if edge["land_mm"]:
+            note += ", " + _("leave {value} flat").format(value=mm(edge["land_mm"]))
         yield StationNumber(
-            f"{name} cutters, inner / outer" if edge["outer_spindle_height_mm"] else f"{name} cutter, inner",
+            two.format(side=side_in_words(side, bool(bed))),
             " / ".join(mm(edge[cut], 2) for cut in _CUTS if edge[cut]),
             "mm",
-            f"± {SPINDLE_MM:g}",
-            f"{edge['name']}, apex {mm(edge['apex_offset_mm'])} mm from outside{_land(edge)}",
+            f"± {numeral(SPINDLE_MM)}",
+            note,
         )
     if bed:
         yield StationNumber(
-            "Snare beds, depth",
-            f"{bed['depth_mm']:g}",
+            _("Snare beds, depth"),
+            numeral(bed["depth_mm"]),
             "mm",
-            f"± {bed['depth_tolerance_mm']:g}",
-            f"both on the strainer axis ± {bed['centre_tolerance_mm']:g}",
+            f"± {numeral(bed['depth_tolerance_mm'])}",
+            _("both on the strainer axis ± {value}").format(value=numeral(bed["centre_tolerance_mm"])),
         )
         yield StationNumber(
-            "Snare beds, straight across",
-            f"{bed['flat_chord_mm']:.0f} … {bed['overall_chord_mm']:.0f}",
+            _("Snare beds, straight across"),
+            f"{numeral(bed['flat_chord_mm'], '.0f')} … {numeral(bed['overall_chord_mm'], '.0f')}",
             "mm",
-            note="the flat, and with its ramps",
+            note=_("the flat, and with its ramps"),
         )
 
 
-def _land(edge: Results) -> str:
-    return f", leave {edge['land_mm']:.1f} flat" if edge["land_mm"] else ""
+def side_in_words(side: str, has_bed: bool) -> str:
+    """What a side of the drum is called at the beginning of a label."""
+    if side == "batter":
+        return _("Batter")
+    return _("Snare side") if has_bed else _("Resonant")
 
 
 def _coat(results: Results, inputs: Results, coat: int | None) -> Iterator[StationNumber]:
@@ -153,22 +177,24 @@ def _coat(results: Results, inputs: Results, coat: int | None) -> Iterator[Stati
     if coat is None or coat >= len(coats):
         return
     this, recipe = coats[coat], inputs["finish"]["coats"][coat]
-    yield StationNumber("Coat", f"{coat + 1} of {len(coats)}", note=f"{recipe['name']}, {recipe['surface']}")
-    if recipe["grit_before"]:
-        yield StationNumber("Sand before with", f"P{recipe['grit_before']}")
-    yield StationNumber("Wet film", f"{recipe['wet_film_um']:.0f}", "µm")
     yield StationNumber(
-        "Material",
-        f"{this['material_ml']:.0f}",
-        "ml",
-        note=f"thinned {recipe['thinning_pct']:g} %" if recipe["thinning_pct"] else "",
+        _("Coat"),
+        _("{place} of {coats}").format(place=coat + 1, coats=len(coats)),
+        note=f"{recipe['name']}, {_(recipe['surface'])}",
     )
-    yield StationNumber("Not below", f"{recipe['film_forming_min_c']:g}", "°C", note="colder, no film forms")
-    yield StationNumber("Air not above", f"{recipe['max_humidity_pct']:g}", "%", note="damper, it stays soft or milky")
+    if recipe["grit_before"]:
+        yield StationNumber(_("Sand before with"), f"P{recipe['grit_before']}")
+    yield StationNumber(_("Wet film"), numeral(recipe["wet_film_um"], ".0f"), "µm")
+    thinned = _("thinned {value} %").format(value=numeral(recipe["thinning_pct"])) if recipe["thinning_pct"] else ""
+    yield StationNumber(_("Material"), numeral(this["material_ml"], ".0f"), "ml", note=thinned)
+    yield StationNumber(_("Not below"), numeral(recipe["film_forming_min_c"]), "°C", note=_("colder, no film forms"))
+    yield StationNumber(
+        _("Air not above"), numeral(recipe["max_humidity_pct"]), "%", note=_("damper, it stays soft or milky")
+    )
     if not this["may_coat"]:
-        yield StationNumber("Then dry for", "do not coat", note=this["stop_reason"])
+        yield StationNumber(_("Then dry for"), _("do not coat"), note=this["stop_reason"])
         return
-    yield StationNumber("Then dry for", f"{this['dwell_h']:.1f}", "h")
+    yield StationNumber(_("Then dry for"), numeral(this["dwell_h"], ".1f"), "h")
 
 
 def _sand(results: Results, inputs: Results, coat: int | None) -> Iterator[StationNumber]:
@@ -178,12 +204,19 @@ def _sand(results: Results, inputs: Results, coat: int | None) -> Iterator[Stati
         if c["grit_before"] and c["stage"] not in ("seal", "inside_seal")
     ]
     if grits:
-        yield StationNumber("Last grit", f"P{grits[0]}", note="before the first coat that is seen")
+        yield StationNumber(_("Last grit"), f"P{grits[0]}", note=_("before the first coat that is seen"))
     yield StationNumber(
-        "Wall", mm(results["shell"]["wall_mm"]), "mm", _tolerance(results, "wall"), "sand the face evenly, not through"
+        _("Wall"),
+        mm(results["shell"]["wall_mm"]),
+        "mm",
+        _tolerance(results, "wall"),
+        _("sand the face evenly, not through"),
     )
     yield StationNumber(
-        "Outside diameter", mm(results["shell"]["outside_diameter_mm"]), "mm", _tolerance(results, "outside_diameter")
+        _("Outside diameter"),
+        mm(results["shell"]["outside_diameter_mm"]),
+        "mm",
+        _tolerance(results, "outside_diameter"),
     )
 
 
@@ -193,25 +226,28 @@ def _wrap(results: Results, inputs: Results, coat: int | None) -> Iterator[Stati
         return
     pieces = f"{wrap['pieces']} × " if wrap["pieces"] > 1 else ""
     yield StationNumber(
-        "Blank",
+        _("Blank"),
         f"{pieces}{mm(wrap['piece_length_mm'])} × {mm(wrap['blank_height_mm'])}",
         "mm",
-        f"± {BLANK_MM:g}",
-        "one piece goes round" if wrap["pieces"] == 1 else "each piece with its overlap",
+        f"± {numeral(BLANK_MM)}",
+        _("one piece goes round") if wrap["pieces"] == 1 else _("each piece with its overlap"),
     )
-    yield StationNumber("Overlap", f"{inputs['finish']['wrap']['overlap_mm']:g}", "mm")
+    yield StationNumber(_("Overlap"), numeral(inputs["finish"]["wrap"]["overlap_mm"]), "mm")
     if angles := results["drilling"].get("wrap_seams_deg"):
         per_degree = results["shell"]["mm_per_degree"]
+        both = " " + _("and") + " "
         yield StationNumber(
-            "Middle of the overlap" if len(angles) == 1 else "Middles of the overlaps",
-            " and ".join(mm(angle * per_degree) for angle in angles),
+            _("Middle of the overlap") if len(angles) == 1 else _("Middles of the overlaps"),
+            both.join(mm(angle * per_degree) for angle in angles),
             "mm",
-            note=f"along the bare shell from the outer seam, at {' and '.join(f'{angle:.1f}°' for angle in angles)}: a row "
-            "of lugs will hold it down. Carry the seam's mark over onto the edge before you cover it",
+            note=_(
+                "along the bare shell from the outer seam, at {angles}: a row of lugs will hold it down. Carry the seam's "
+                "mark over onto the edge before you cover it"
+            ).format(angles=both.join(f"{mm(angle)}°" for angle in angles)),
         )
-    yield StationNumber("Free at each edge", f"{inputs['finish']['wrap']['shy_mm']:g}", "mm")
+    yield StationNumber(_("Free at each edge"), numeral(inputs["finish"]["wrap"]["shy_mm"]), "mm")
     yield StationNumber(
-        "Diameter over wrap",
+        _("Diameter over wrap"),
         mm(results["shell"]["diameter_over_finish_mm"]),
         "mm",
         _tolerance(results, "outside_diameter"),
@@ -220,102 +256,119 @@ def _wrap(results: Results, inputs: Results, coat: int | None) -> Iterator[Stati
 
 def _drill(results: Results, inputs: Results, coat: int | None) -> Iterator[StationNumber]:
     lugs, drilling = inputs["hardware"]["lugs"], results["drilling"]
-    yield StationNumber("Lugs", str(drilling["lugs_per_head"]), "places", note=lugs["name"])
+    yield StationNumber(_("Lugs"), str(drilling["lugs_per_head"]), _("places"), note=lugs["name"])
     yield StationNumber(
-        "Lug to lug, along the outside",
+        _("Lug to lug, along the outside"),
         mm(drilling["lug_pitch_arc_mm"]),
         "mm",
-        f"± {drilling['arc_tolerance_mm']:g}",
-        f"{drilling['lug_pitch_deg']:g}°; {mm(drilling['lug_chord_mm'])} mm straight across",
+        f"± {numeral(drilling['arc_tolerance_mm'])}",
+        _("{angle}°; {chord} mm straight across").format(
+            angle=numeral(drilling["lug_pitch_deg"]), chord=mm(drilling["lug_chord_mm"])
+        ),
     )
+    apart = lugs["hole_spacing_mm"]
     yield StationNumber(
-        "Lug hole",
-        f"{lugs['hole_diameter_mm']:g}",
+        _("Lug hole"),
+        numeral(lugs["hole_diameter_mm"]),
         "mm",
-        note=f"pair {lugs['hole_spacing_mm']:g} mm apart" if lugs["hole_spacing_mm"] else "one hole",
+        note=_("pair {value} mm apart").format(value=numeral(apart)) if apart else _("one hole"),
     )
     yield StationNumber(
-        "Holes in all",
+        _("Holes in all"),
         str(len(drilling["holes"])),
-        note=f"heights ± {drilling['height_tolerance_mm']:g} mm; see the map",
+        note=_("heights ± {value} mm; see the map").format(value=numeral(drilling["height_tolerance_mm"])),
     )
 
 
 def _assemble(results: Results, inputs: Results, coat: int | None) -> Iterator[StationNumber]:
     hardware = results["hardware"]
-    yield StationNumber("Parts", str(hardware["pieces"]), "pieces", note=inputs["hardware"]["name"])
+    yield StationNumber(_("Parts"), str(hardware["pieces"]), _("pieces"), note=inputs["hardware"]["name"])
     bags = [bag for bag in hardware["bags"] if bag["bag"]]  # what is too large for a bag has none
     if bags:
         windows = {bag["bag"]: bag for bag in results["mass"]["bags"]}
-        yield StationNumber("Bags", str(len(bags)), note="; ".join(_bag(bag, windows.get(bag["bag"])) for bag in bags))
+        yield StationNumber(
+            _("Bags"), str(len(bags)), note="; ".join(_bag(bag, windows.get(bag["bag"])) for bag in bags)
+        )
     rod = hardware["rod"]
     if rod:
         yield StationNumber(
-            "Rods",
-            f"{hardware['rods']} × {rod['length_mm']:g}",
+            _("Rods"),
+            f"{hardware['rods']} × {numeral(rod['length_mm'])}",
             "mm",
-            note=f"{inputs['hardware']['rod']['thread']}; runs {rod['turns']:.0f} turns into the lug",
+            note=_("{thread}; runs {turns} turns into the lug").format(
+                thread=inputs["hardware"]["rod"]["thread"], turns=numeral(rod["turns"], ".0f")
+            ),
         )
     if hardware["spares"]:
-        yield StationNumber("Spares", str(hardware["spares"]), "pieces", note="for the carton")
+        yield StationNumber(_("Spares"), str(hardware["spares"]), _("pieces"), note=_("for the carton"))
 
 
 def _bag(bag: Results, window: Results | None) -> str:
     """“rods 12: 143.3–144.7 g”; without a weight where weighing can't find one missing part."""
     if window is None or not window["finds_one_missing"]:
-        return f"{bag['bag']} {bag['pieces']}: count"
-    return f"{bag['bag']} {bag['pieces']}: {window['low_g']:.1f}–{window['high_g']:.1f} g"
+        return f"{bag['bag']} {bag['pieces']}: " + _("count")
+    return f"{bag['bag']} {bag['pieces']}: {mm(window['low_g'])}–{mm(window['high_g'])} g"
 
 
 def _tune(results: Results, inputs: Results, coat: int | None) -> Iterator[StationNumber]:
     tuning = results["tuning"]
     if not tuning:
         return
-    for side, name in (("batter", "Batter head"), ("resonant", "Snare-side head")):
+    for side, label in (
+        ("batter", _("Batter head, at each lug")),
+        ("resonant", _("Snare-side head, at each lug")),
+    ):
         head = tuning[side]
         yield StationNumber(
-            f"{name}, at each lug",
-            f"{head['target_hz']:.0f}",
+            label,
+            numeral(head["target_hz"], ".0f"),
             "Hz",
-            f"± {inputs['tuning']['evenness_hz']:g}",
-            f"near {head['note']}, {head['cents_off_note']:+.0f} cents",
+            f"± {numeral(inputs['tuning']['evenness_hz'])}",
+            _("near {note}, {cents} cents").format(note=head["note"], cents=f"{head['cents_off_note']:+.0f}"),
         )
 
 
 def _final(results: Results, inputs: Results, coat: int | None) -> Iterator[StationNumber]:
     shell = results["shell"]
-    yield StationNumber("Size", f"{inputs['nominal_diameter_in']:g} × {inputs['nominal_depth_in']:g}", "in")
-    yield StationNumber("Depth", mm(shell["depth_mm"]), "mm", _tolerance(results, "depth"))
-    yield StationNumber("Lugs", str(inputs["hardware"]["lugs"]["per_head"]), "a head")
-    yield StationNumber("Parts", str(results["hardware"]["pieces"]), "pieces")
+    size = (numeral(inputs["nominal_diameter_in"]), numeral(inputs["nominal_depth_in"]))
+    yield StationNumber(_("Size"), " × ".join(size), "in")
+    yield StationNumber(_("Depth"), mm(shell["depth_mm"]), "mm", _tolerance(results, "depth"))
+    yield StationNumber(_("Lugs"), str(inputs["hardware"]["lugs"]["per_head"]), _("a head"))
+    yield StationNumber(_("Parts"), str(results["hardware"]["pieces"]), _("pieces"))
     coats = results["coats"]
     if coats and coats["gloss_target_gu"] is not None:
         yield StationNumber(
-            "Gloss at 60°", f"{coats['gloss_target_gu']:g}", "GU", f"± {GLOSS_GU:g}", coats["gloss_advice"]
+            _("Gloss at 60°"),
+            numeral(coats["gloss_target_gu"]),
+            "GU",
+            f"± {numeral(GLOSS_GU)}",
+            coats["gloss_advice"],
         )
 
 
 def _pack(results: Results, inputs: Results, coat: int | None) -> Iterator[StationNumber]:
     mass, packing = results["mass"], results["packing"]
     if mass:
-        yield StationNumber("Drum", f"{mass['drum_g'] / 1000:.1f}", "kg", note="checks the carton, not small parts")
+        yield StationNumber(
+            _("Drum"), numeral(mass["drum_g"] / 1000, ".1f"), "kg", note=_("checks the carton, not small parts")
+        )
     if packing:
         side = math.ceil(packing["carton_side_mm"])
         yield StationNumber(
-            "Carton, when it travels alone",
+            _("Carton, when it travels alone"),
             f"{side} × {side} × {math.ceil(packing['carton_height_mm'])}",
             "mm",
-            note="inside; how the kit nests stands below",
+            note=_("inside; how the kit nests stands below"),
         )
     spares = [line for line in results["hardware"]["pick_list"] if line["spare"]]
     if spares:
         yield StationNumber(
-            "Spares in the carton",
+            _("Spares in the carton"),
             str(results["hardware"]["spares"]),
-            "pieces",
+            _("pieces"),
             note=", ".join(f"{line['spare']} {line['name']}" for line in spares),
         )
-    yield StationNumber("Card", "1", note="signed by the final checker")
+    yield StationNumber(_("Card"), "1", note=_("signed by the final checker"))
 
 
 _NUMBERS: dict[StationKind, Callable[[Results, Results, int | None], Iterator[StationNumber]]] = {

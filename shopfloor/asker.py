@@ -22,6 +22,7 @@ from quality.rights import Right, has_right
 from routing.history import Stamp
 from routing.models import Shop, Station
 from shopfloor.access import signed_in
+from shopfloor.languages import speak_with
 from shopfloor.stamps import office_stamp
 from shopfloor.tablet_station import binding_of, station_of, this_tablet
 from shopfloor.worker_token import WorkerAtTablet, keep_worker, read_worker
@@ -80,6 +81,7 @@ def who_asks(request: HttpRequest) -> Asker | None:
     station = tablet.stations.filter(code=station_of(request, tablet)).first()
     if worker is None or station is None:
         return None
+    speak_with(worker.person)
     key = request.POST.get("tap_key", "")[:64] or None
     return Asker(
         worker.person, Stamp(worker.person.pk, worker.person.name, now, now, tablet.name, key), worker, station

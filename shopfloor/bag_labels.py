@@ -10,6 +10,7 @@ from django.urls import reverse
 
 from quality.bags import BagOfDrum, BagStand, bags_of, bags_of_shells
 from routing.models import Shell, Shop
+from shopfloor.languages import in_the_shops
 from shopfloor.paper import PaperError, pdf_from_template, picture
 from shopfloor.qr import base_url, qr_svg
 
@@ -46,7 +47,8 @@ def label_pdf(shell: Shell, bags: Sequence[BagOfDrum], *, base: str) -> bytes:
         "bags": bags,
         "qr": picture(qr_svg(base + reverse("scan:shell", args=[shell.serial]))),
     }
-    return pdf_from_template("packing/label.html", context, css="bag-label.css")
+    with in_the_shops():
+        return pdf_from_template("packing/label.html", context, css="bag-label.css")
 
 
 def list_pdf(shells: Sequence[Shell], *, title: str) -> bytes:

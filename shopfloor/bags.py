@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from django.http import QueryDict
+from django.utils.translation import gettext as _
 
 from quality.bags import BagOfDrum, BagStand, bags_of, must_be_counted
 from quality.errors import QualityError
@@ -77,12 +78,12 @@ def act_on_bag(form: QueryDict, *, shell: Shell, person: Person, stamp: Stamp) -
     name = form.get("bag")
     each = next((each for each in bags_of(shell) if each.name == name), None)
     if name is None or each is None:
-        raise QualityError("no_such_bag", "Say which bag; open the list of this drum again.")
+        raise QualityError("no_such_bag", _("Say which bag; open the list of this drum again."))
     seen = form.get("seen")
     match form.get("do", ""):
         case "fill":
             fill_bag(serial=shell.serial, name=name, seen=seen, person=person, stamp=stamp)
-            return f"{each.in_words} is filled by {person.name}. Now check it."
+            return _("{bag} is filled by {name}. Now check it.").format(bag=each.in_words, name=person.name)
         case "count":
             count_bag(
                 serial=shell.serial,
@@ -92,10 +93,10 @@ def act_on_bag(form: QueryDict, *, shell: Shell, person: Person, stamp: Stamp) -
                 person=person,
                 stamp=stamp,
             )
-            return f"{each.in_words} is counted by {person.name}: nothing is missing."
+            return _("{bag} is counted by {name}: nothing is missing.").format(bag=each.in_words, name=person.name)
         case "weigh":
             weigh_bag(serial=shell.serial, name=name, weight_g=_weight(form), seen=seen, person=person, stamp=stamp)
-            return f"{each.in_words} is weighed by {person.name}: nothing is missing."
+            return _("{bag} is weighed by {name}: nothing is missing.").format(bag=each.in_words, name=person.name)
         case "open":
             inside = [line["name"] for line in each.bag.contents] if each.bag else []
             open_bag(
@@ -107,9 +108,9 @@ def act_on_bag(form: QueryDict, *, shell: Shell, person: Person, stamp: Stamp) -
                 person=person,
                 stamp=stamp,
             )
-            return f"{each.in_words} is opened again; fill it anew."
+            return _("{bag} is opened again; fill it anew.").format(bag=each.in_words)
         case _:
-            raise QualityError("nothing_said", "Say whether the bag is filled, counted, weighed or opened again.")
+            raise QualityError("nothing_said", _("Say whether the bag is filled, counted, weighed or opened again."))
 
 
 def whole_number(words: str) -> int | None:
@@ -118,19 +119,19 @@ def whole_number(words: str) -> int | None:
 
 
 def _counted(form: QueryDict, names: Sequence[str]) -> list[int]:
-    return _numbers(form, "count", names, "counted")
+    return _numbers(form, "count", names, _("{name}: enter how many counted, a whole number from 0 on."))
 
 
 def _back(form: QueryDict, names: Sequence[str]) -> list[int]:
-    return _numbers(form, "back", names, "go back to the shelf")
+    return _numbers(form, "back", names, _("{name}: enter how many go back to the shelf, a whole number from 0 on."))
 
 
-def _numbers(form: QueryDict, field: str, names: Sequence[str], what: str) -> list[int]:
+def _numbers(form: QueryDict, field: str, names: Sequence[str], sentence: str) -> list[int]:
     found = []
     for place, name in enumerate(names):
         number = whole_number(form.get(f"{field}-{place}", ""))
         if number is None or number > MOST_PIECES:
-            raise QualityError("count_missing", f"{name}: enter how many {what}, a whole number from 0 on.")
+            raise QualityError("count_missing", sentence.format(name=name))
         found.append(number)
     return found
 

@@ -87,6 +87,7 @@ INSTALLED_APPS = [
 
 MIDDLEWARE = [
     "shopfloor.request_id.RequestId",
+    "shopfloor.languages.BeginsInEnglish",
     "whitenoise.middleware.WhiteNoiseMiddleware",  # early: a file needs none of the headers that guard a page
     "django.middleware.security.SecurityMiddleware",
     "shopfloor.board.unchanged.Unchanged",  # its answer has no content that any of the following would guard
@@ -197,6 +198,8 @@ CONTENT_SECURITY_POLICY = {
 }
 
 LANGUAGE_CODE = "en-gb"
+LANGUAGES = [("en-gb", "English"), ("de", "Deutsch"), ("es", "español")]
+LOCALE_PATHS = [str(BASE_DIR / "shopfloor" / "locale")]  # as text: makemessages compares it with a path of its own
 TIME_ZONE = os.environ.get("SHOP_TIME_ZONE", "Europe/Berlin")
 USE_I18N = True
 USE_TZ = True

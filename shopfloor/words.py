@@ -5,22 +5,28 @@ The page of words shows all of them; screens that explain a figure take its sent
 
 from __future__ import annotations
 
+from django.utils.translation import gettext_noop as _
+
 from quality.models import BagState, Disposition, LotState, RequestState, Severity
 from routing.models import DwellKind, OperationState, OrderState, PlanState, ShellState, StationKind
 
 # (state as the ring and the chips know it, word, meaning)
 OF_STEPS = [
-    ("waiting", OperationState.WAITING.label, "An earlier step is not signed yet."),
-    ("ready", OperationState.READY.label, "Somebody can begin now."),
-    ("in_work", OperationState.IN_WORK.label, "Somebody has begun; the board says who."),
+    ("waiting", OperationState.WAITING.label, _("An earlier step is not signed yet.")),
+    ("ready", OperationState.READY.label, _("Somebody can begin now.")),
+    ("in_work", OperationState.IN_WORK.label, _("Somebody has begun; the board says who.")),
     (
         "drying",
-        "drying, curing or resting",
-        "The step is signed, but the glue, the lacquer or the wood needs time before the next one.",
+        _("drying, curing or resting"),
+        _("The step is signed, but the glue, the lacquer or the wood needs time before the next one."),
     ),
-    ("done", OperationState.DONE.label, "Signed by name, with the readings that were asked for."),
-    ("on_hold", OperationState.ON_HOLD.label, "A problem was found. The drum stays where it is until it is settled."),
-    ("skipped", OperationState.SKIPPED.label, "This drum does not need the step."),
+    ("done", OperationState.DONE.label, _("Signed by name, with the readings that were asked for.")),
+    (
+        "on_hold",
+        OperationState.ON_HOLD.label,
+        _("A problem was found. The drum stays where it is until it is settled."),
+    ),
+    ("skipped", OperationState.SKIPPED.label, _("This drum does not need the step.")),
 ]
 
 OF_SHELLS = [

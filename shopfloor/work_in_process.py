@@ -11,6 +11,8 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import NamedTuple
 
+from django.utils.translation import gettext as _
+
 from quality.models import Problem, ProblemState
 from routing.kits import in_kit_order
 from routing.models import DwellKind, KitOrder, Operation, OperationState, Shell, ShellState
@@ -125,7 +127,7 @@ def why_held(text: str, defect: str) -> str:
 def _who(current: _Step | None) -> str:
     if current is None or current.state != OperationState.IN_WORK:
         return ""
-    return f"{current.started_by_name}, paused" if current.paused_at else current.started_by_name
+    return f"{current.started_by_name}, " + _("paused") if current.paused_at else current.started_by_name
 
 
 def _shell_in_work(
@@ -135,14 +137,14 @@ def _shell_in_work(
     drying = current is not None and current.is_dwelling(now)
     before = next((step for step in reversed(steps) if step.state == OperationState.DONE), None)
     if current is None:
-        state, word = "done", shell.get_state_display()
+        state, word = "done", _(shell.get_state_display())
     elif drying:
-        state, word = "drying", before.dwell_word if before else "resting"
+        state, word = "drying", _(before.dwell_word if before else "resting")
     else:
-        state, word = current.state, OperationState(current.state).label
+        state, word = current.state, _(OperationState(current.state).label)
     return ShellInWork(
         serial=shell.serial,
-        drum=f"{shell.model.size} {shell.model.get_role_display()}",
+        drum=f"{shell.model.size} {_(shell.model.get_role_display())}",
         finish=shell.finish.name,
         diameter_in=shell.model.nominal_diameter_in,
         order=shell.order.number,

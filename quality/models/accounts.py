@@ -12,6 +12,7 @@ class AccountEvent(models.TextChoices):
     NAME = "name", "name changed"
     USERNAME = "username", "user name changed"
     ROLE = "role", "role changed"
+    LANGUAGE = "language", "language changed"
     CLOSED = "closed", "account closed"
     OPENED = "opened", "account opened again"
     QUALIFIED = "qualified", "qualified"

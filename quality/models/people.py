@@ -11,6 +11,7 @@ from django.db import models
 from django.db.models import Q
 from django.utils import timezone
 
+from routing.languages import Language
 from routing.models import Station
 
 
@@ -48,6 +49,13 @@ class Person(AbstractBaseUser):
     )
     name = models.CharField(max_length=80, help_text="As it is printed on travelers and cards.")
     role = models.CharField(max_length=14, choices=Role.choices, default=Role.WORKER)
+    language = models.CharField(
+        max_length=2,
+        choices=Language.choices,
+        blank=True,
+        default="",
+        help_text="At the tablets; empty: the shop's. The office is in English.",
+    )
     is_active = models.BooleanField("works here", default=True)
     version = models.PositiveIntegerField(default=0, editable=False, help_text="Rises with every edit of the account.")
     pin = models.CharField(max_length=128, blank=True, editable=False)

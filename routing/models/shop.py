@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.core.validators import MaxValueValidator, MinValueValidator, RegexValidator
 from django.db import models
 
+from routing.languages import Language
 from routing.prepared import Prepared
 
 
@@ -24,6 +25,12 @@ class Shop(models.Model):
         help_text="Begins every serial number. Changing it does not touch serials that exist.",
     )
     paper_size = models.CharField(max_length=8, choices=PaperSize.choices, default=PaperSize.A4)
+    language = models.CharField(
+        max_length=2,
+        choices=Language.choices,
+        default=Language.ENGLISH,
+        help_text="Of travelers, cards and tablets. The office is in English.",
+    )
     head_undersize_mm = models.FloatField(
         default=3.2,
         validators=[MinValueValidator(1.6), MaxValueValidator(6.0)],

@@ -10,6 +10,7 @@ from django.utils import timezone
 from quality.actions import print_card
 from quality.models import Person, SignOff
 from routing.history import Stamp
+from routing.languages import spoken_in
 from routing.models import Operation, OperationState, Shell, Shop
 from shopfloor.paper import pdf_from_template, picture, require_printing
 from shopfloor.qr import card_address, qr_svg
@@ -67,4 +68,5 @@ def print_card_pdf(*, shell: Shell, person: Person, base_url: str, stamp: Stamp)
         "ring": ring_picture(card.ring),
         "qr": picture(qr_svg(card_address(shell.serial, base_url))),
     }
-    return pdf_from_template("card/card.html", context, css="card.css")
+    with spoken_in(shop.language):
+        return pdf_from_template("card/card.html", context, css="card.css")

@@ -17,6 +17,7 @@ from shopfloor.access import the_shell
 from shopfloor.addresses import client_address
 from shopfloor.asker import sign_in_first, who_asks
 from shopfloor.card.printing import card_of, print_card_pdf
+from shopfloor.languages import in_the_shops
 from shopfloor.paper import PaperError
 from shopfloor.qr import base_url, is_card_token
 
@@ -65,7 +66,8 @@ def public(request: HttpRequest, serial: str, token: str) -> HttpResponseBase:
     final = final_check_of(shell) if shell is not None else None
     if shell is None or final is None:
         raise Http404(NO_CARD)
-    response = render(request, "card/public.html", {"card": card_of(shell, final)})
+    with in_the_shops():
+        response = render(request, "card/public.html", {"card": card_of(shell, final)})
     response["X-Robots-Tag"] = "noindex"
     response["Referrer-Policy"] = "no-referrer"  # the address is the key
     response["Cache-Control"] = "private, no-store"

@@ -7,10 +7,12 @@ from typing import Any
 
 from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
 from quality.carton_contents import CartonOfOrder, packing_of
 from quality.rights import Right
+from routing.languages import for_the_record
 from routing.models import KitOrder, Shop
 from shopfloor.access import the_order
 from shopfloor.asker import Asker, asked_with
@@ -25,7 +27,13 @@ def packing_list(request: HttpRequest, asker: Asker, number: str) -> HttpRespons
     the = the_order(number)
     packing = packing_of(the, timezone.now())
     if packing is None:
-        return order_page(request, asker, the, error=f"Order {number} has no drums yet; release it first.", status=422)
+        return order_page(
+            request,
+            asker,
+            the,
+            error=_("Order {number} has no drums yet; release it first.").format(number=number),
+            status=422,
+        )
     return _paper(
         request, asker, the, "cartons/packing_list.html", {"packing": packing}, "packing-list.css", "packing-list"
     )
@@ -42,7 +50,7 @@ def labels(request: HttpRequest, asker: Asker, number: str) -> HttpResponse:
         return order_page(request, asker, the, error=" ".join(old), status=422)
     if not closed:
         return order_page(
-            request, asker, the, error="No carton is closed yet; a label says what a closed one holds.", status=422
+            request, asker, the, error=_("No carton is closed yet; a label says what a closed one holds."), status=422
         )
     return _labels(request, asker, the, closed, "labels")
 
@@ -55,7 +63,11 @@ def label(request: HttpRequest, asker: Asker, number: str, carton: int) -> HttpR
     found = packing.carton(carton) if packing else None
     if found is None or found.closed is None:
         return order_page(
-            request, asker, the, error=f"Carton {carton} is not closed; close it, then print its label.", status=422
+            request,
+            asker,
+            the,
+            error=_("Carton {number} is not closed; close it, then print its label.").format(number=carton),
+            status=422,
         )
     if found.old_label:
         return order_page(request, asker, the, error=found.old_label, status=422)
@@ -73,7 +85,8 @@ def _paper(
 ) -> HttpResponse:
     shared = {"order": the, "shop": Shop.current(), "printed_at": timezone.now(), "printed_by": asker.person.name}
     try:
-        pdf = pdf_from_template(template, shared | context, css=css)
+        with for_the_record():
+            pdf = pdf_from_template(template, shared | context, css=css)
     except PaperError as error:
         return order_page(request, asker, the, error=str(error), status=503)
     response = HttpResponse(pdf, content_type="application/pdf")

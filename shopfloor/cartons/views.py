@@ -11,6 +11,7 @@ from django.db.models import Count, Q
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
 from quality.carton_contents import Packing, packing_of
@@ -71,7 +72,12 @@ def close(request: HttpRequest, asker: Asker, number: str, carton: int) -> HttpR
         )
     except (RoutingError, QualityError) as refused:
         return _refused(request, asker, the, carton, refused)
-    messages.success(request, f"Carton {carton} of {closed.carton.of} is closed by {closed.carton.closed_by.name}.")
+    messages.success(
+        request,
+        _("Carton {number} of {all} is closed by {name}.").format(
+            number=carton, all=closed.carton.of, name=closed.carton.closed_by.name
+        ),
+    )
     if closed.warning:
         messages.warning(request, closed.warning)
     return redirect("cartons:order", number)
@@ -89,7 +95,10 @@ def open_(request: HttpRequest, asker: Asker, number: str, carton: int) -> HttpR
     except (RoutingError, QualityError) as refused:
         return _refused(request, asker, the, carton, refused)
     messages.success(
-        request, f"Carton {carton} of {opened.of} is open again. Take its label off; close it when it is whole."
+        request,
+        _("Carton {number} of {all} is open again. Take its label off; close it when it is whole.").format(
+            number=carton, all=opened.of
+        ),
     )
     return redirect("cartons:order", number)
 
@@ -145,7 +154,10 @@ def _require_own_page(request: HttpRequest, asker: Asker) -> None:
     """A page stays open while the worker at a tablet changes; nobody closes a carton in the name of another."""
     if request.POST.get("as", str(asker.person.pk)) != str(asker.person.pk):
         raise LostRace(
-            "other_worker", f"This page was opened by somebody else; {asker.person.name} is signed in now. Tap again."
+            "other_worker",
+            _("This page was opened by somebody else; {name} is signed in now. Tap again.").format(
+                name=asker.person.name
+            ),
         )
 
 

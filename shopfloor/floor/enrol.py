@@ -11,12 +11,14 @@ from django.views.decorators.http import require_http_methods
 
 from quality.errors import QualityError
 from quality.tablets import enrol
+from shopfloor.languages import speak_with
 from shopfloor.tablet_station import keep_key, this_tablet
 
 
 @require_http_methods(["GET", "POST"])
 def enrol_device(request: HttpRequest) -> HttpResponseBase:
     """Enter a code, or confirm the one that was scanned: opening an address alone makes nothing a tablet."""
+    speak_with(None)
     tablet = this_tablet(request)
     if request.method == "POST" and tablet is not None:
         return redirect("floor:stations")  # the form arrived twice; the first did it

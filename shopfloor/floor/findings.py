@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
 from quality.dispositions import rework
@@ -29,7 +30,9 @@ def problem(request: HttpRequest, tablet: Tablet, shell: Shell) -> HttpResponse:
         photo=photo_of(request, tablet),
         stamp=tablet.stamp(request),
     )
-    messages.warning(request, f"{shell.serial} is on hold. A supervisor decides what happens to it.")
+    messages.warning(
+        request, _("{serial} is on hold. A supervisor decides what happens to it.").format(serial=shell.serial)
+    )
     return redirect("floor:queue", tablet.station.code)
 
 
@@ -50,7 +53,7 @@ def settle(request: HttpRequest, tablet: Tablet, shell: Shell) -> HttpResponse:
         settlement=request.POST.get("settlement", ""),
         stamp=tablet.stamp(request),
     )
-    messages.success(request, f"{shell.serial} is released from hold.")
+    messages.success(request, _("{serial} is released from hold.").format(serial=shell.serial))
     return redirect("floor:step", tablet.station.code, shell.serial)
 
 
@@ -65,5 +68,6 @@ def rework_here(request: HttpRequest, tablet: Tablet, shell: Shell) -> HttpRespo
         reason=request.POST.get("settlement", ""),
         stamp=tablet.stamp(request),
     )
-    messages.success(request, f"{shell.serial} is worked again from here; what was signed since then is void.")
+    said = _("{serial} is worked again from here; what was signed since then is void.")
+    messages.success(request, said.format(serial=shell.serial))
     return redirect("floor:step", tablet.station.code, shell.serial)

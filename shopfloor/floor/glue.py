@@ -13,6 +13,7 @@ from django.http import Http404, HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.utils.cache import patch_cache_control
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
 from quality.errors import QualityError
@@ -21,6 +22,7 @@ from quality.materials import MaterialWanted, glue_of, usable_batches
 from quality.models import GlueBatch, GlueBatchPart, LotKind
 from routing.climate import newest_reading
 from routing.errors import RoutingError
+from routing.languages import numeral
 from routing.models import Glue, Operation, OperationState, ShellSpec, Shop, Station, StationKind
 from routing.specs.errors import SpecError
 from shopfloor.floor.materials import CODE, FIELD, MaterialField, choices_of, material_answers, minutes_left
@@ -95,7 +97,7 @@ def mix(request: HttpRequest, tablet: Tablet) -> HttpResponse:
                 for key, code in material_answers(request.POST).items()
                 if key.removeprefix("part-").isdecimal()
             },
-            temperature_c=_number(request.POST.get("temperature_c", ""), "temperature"),
+            temperature_c=_number(request.POST.get("temperature_c", ""), _("temperature")),
             person=tablet.person,
             station=tablet.station,
             stamp=tablet.stamp(request),
@@ -109,7 +111,8 @@ def mix(request: HttpRequest, tablet: Tablet) -> HttpResponse:
             status=status_of(refused),
         )
     until = timezone.localtime(batch.use_until).strftime("%H:%M")
-    messages.success(request, f"{batch.code} is mixed. Write its code on the pot: to be used until {until}.")
+    said = _("{code} is mixed. Write its code on the pot: to be used until {time}.")
+    messages.success(request, said.format(code=batch.code, time=until))
     return redirect("floor:queue", tablet.station.code)
 
 
@@ -123,7 +126,7 @@ def used_up(request: HttpRequest, tablet: Tablet, pk: int) -> HttpResponse:
         use_up(batch=batch, person=tablet.person, station=tablet.station, stamp=tablet.stamp(request))
     except REFUSALS as refused:
         return _page(request, tablet, request.GET, error=refused.message, status=422)
-    messages.success(request, f"{batch.code} is marked used up.")
+    messages.success(request, _("{code} is marked used up.").format(code=batch.code))
     return redirect("floor:queue", tablet.station.code)
 
 
@@ -134,16 +137,16 @@ def _page(
     _press_only(tablet.station)
     load, glues = _load(tablet, asked.getlist("shell"))
     chosen = [shell for shell in load if shell.chosen]
-    temperature = asked.get("temperature_c", "").strip() or f"{_room_c(tablet):g}"
-    minutes = asked.get("minutes", "").strip() or f"{MINUTES_PER_SHELL:g}"
+    temperature = asked.get("temperature_c", "").strip() or numeral(_room_c(tablet))
+    minutes = asked.get("minutes", "").strip() or numeral(MINUTES_PER_SHELL)
     suggestion: Suggestion | None = None
     if chosen:
         try:
             suggestion = suggest_batch(
                 specs=[shell.spec for shell in chosen],
                 glue=glues[chosen[0].glue],
-                temperature_c=_number(temperature, "temperature"),
-                minutes_per_shell=_number(minutes, "number of minutes"),
+                temperature_c=_number(temperature, _("temperature")),
+                minutes_per_shell=_number(minutes, _("number of minutes")),
             )
         except SpecError as refused:
             error, status = error or refused.message, max(status, 422)
@@ -195,7 +198,7 @@ def _load(tablet: Tablet, chosen: Sequence[str]) -> tuple[list[LoadShell], dict[
 def _parts(suggestion: Suggestion, asked: QueryDict) -> list[PartToWeigh]:
     rows = []
     for part, weigh in zip(suggestion.glue.mix.all(), suggestion.mix, strict=True):
-        grams = f"{weigh.mass_g:.0f}" if weigh.mass_g >= 100 else f"{weigh.mass_g:.1f}"
+        grams = numeral(weigh.mass_g, ".0f" if weigh.mass_g >= 100 else ".1f")
         rows.append(PartToWeigh(part.position, part.name, grams, asked.get(f"mass-{part.position}", grams)))
     return rows
 
@@ -212,7 +215,7 @@ def _lot_fields(glue: Glue, asked: QueryDict, now: datetime) -> list[MaterialFie
     fields = []
     for part in glue.mix.all():
         key = f"part-{part.position}"
-        label = f"Lot of {part.name}"
+        label = _("Lot of {name}").format(name=part.name)
         choices = choices_of(MaterialWanted(key, LotKind.GLUE, label, part.name), now)
         if choices:
             chosen = asked.get(f"{FIELD}{key}", last.get(part.position, ""))
@@ -230,7 +233,7 @@ def _glue_named(form: QueryDict) -> Glue:
     words = form.get("glue", "")
     found = Glue.objects.filter(pk=int(words)).first() if words.isdecimal() and len(words) < 10 else None
     if found is None:
-        raise SpecError("no_shells", "shells", "Choose the shells first; the masses follow from them.")
+        raise SpecError("no_shells", "shells", _("Choose the shells first; the masses follow from them."))
     return found
 
 
@@ -239,10 +242,12 @@ def _number(words: str, what: str) -> float:
         return float(words.strip().replace(",", "."))
     except ValueError as error:
         raise SpecError(
-            "not_a_number", what, f"“{words[:20]}” is no number; enter the {what}, for example 21."
+            "not_a_number",
+            what,
+            _("“{typed}” is no number; enter the {what}, for example 21.").format(typed=words[:20], what=what),
         ) from error
 
 
 def _press_only(station: Station) -> None:
     if station.kind != StationKind.PRESS:
-        raise Http404(f"Glue is mixed at the press, not at {station.name}.")
+        raise Http404(_("Glue is mixed at the press, not at {station}.").format(station=station.name))

@@ -16,6 +16,7 @@ from django.core import signing
 from django.http import HttpRequest, JsonResponse
 from django.http.response import HttpResponseBase, HttpResponseRedirectBase
 from django.utils.dateparse import parse_datetime
+from django.utils.translation import gettext as _
 
 from quality.errors import QualityError
 from quality.models import Person
@@ -78,16 +79,16 @@ def tap_time(request: HttpRequest, now: datetime) -> datetime:
     except ValueError:
         at = None
     if at is None or at.tzinfo is None:
-        raise TapRefused("tapped_at", "The tablet did not say when this tap was made; make it again.")
+        raise TapRefused("tapped_at", _("The tablet did not say when this tap was made; make it again."))
     if at > now + FUTURE:
         raise TapRefused(
             "tablet_clock",
-            "The clock of this tablet is fast: the tap lies in the future. Set the clock, then tap again.",
+            _("The clock of this tablet is fast: the tap lies in the future. Set the clock, then tap again."),
         )
     if at < now - LONGEST_KEPT:
         raise TapRefused(
             "tablet_clock",
-            "This tap is older than 7 days, or the clock of this tablet is slow. Look at the shell, then tap again.",
+            _("This tap is older than 7 days, or the clock of this tablet is slow. Look at the shell, then tap again."),
         )
     return min(at, now)
 
@@ -126,8 +127,10 @@ def require_own_page(request: HttpRequest, worker: Person) -> None:
         whose = Person.objects.filter(pk=mark.person_id).first()
         raise TapRefused(
             "other_worker",
-            f"This page was open for {whose.name if whose else 'somebody else'}, and {worker.name} is signed in now."
-            " Nothing is signed; look at the shell, then tap again.",
+            _(
+                "This page was open for {other}, and {name} is signed in now. "
+                "Nothing is signed; look at the shell, then tap again."
+            ).format(other=whose.name if whose else _("somebody else"), name=worker.name),
         )
 
 
@@ -143,15 +146,16 @@ def refused_json(message: str, status: int) -> JsonResponse:
 def sign_in_json(request: HttpRequest, device: str, address: str) -> JsonResponse:
     """Why a tap can't be anybody's now: it waits for its person, or it never can."""
     if not is_kept(request):
-        return JsonResponse({"sign_in": "Sign in first.", "go": address}, status=403)
+        return JsonResponse({"sign_in": _("Sign in first."), "go": address}, status=403)
     mark = read_mark(request.POST.get("as", ""))
     if mark is None or mark.device != device:
-        return refused_json("This tap does not say who made it on this tablet. Sign in and tap again.", 422)
+        return refused_json(_("This tap does not say who made it on this tablet. Sign in and tap again."), 422)
     person = Person.objects.filter(pk=mark.person_id).first()
     if person is None or not has_right(person, Right.SIGN_STEPS):
-        name = person.name if person else "Who made this tap"
-        return refused_json(f"{name} signs no steps any more. Somebody who may has to tap again.", 422)
-    say = f"{person.name} made this tap and has to sign in on this tablet again; then it is sent."
+        name = person.name if person else _("Who made this tap")
+        said = _("{name} signs no steps any more. Somebody who may has to tap again.")
+        return refused_json(said.format(name=name), 422)
+    say = _("{name} made this tap and has to sign in on this tablet again; then it is sent.").format(name=person.name)
     return JsonResponse({"sign_in": say, "go": address}, status=403)
 
 

@@ -8,6 +8,7 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.cache import patch_cache_control
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
 from quality.errors import QualityError
@@ -52,8 +53,11 @@ def sign_made_lot(request: HttpRequest, tablet: Tablet, pk: int) -> HttpResponse
             status=status_of(refused),
         )
     made.lot.refresh_from_db()
-    done = "It is in stock now." if made.lot.state == LotState.RECEIVED else ""
-    messages.success(request, f"“{signed.step.title}” of {made.lot.code} is signed by {tablet.person.name}. {done}")
+    done = _("It is in stock now.") if made.lot.state == LotState.RECEIVED else ""
+    said = _("{title} of {serial} is signed by {name}.").format(
+        title=f"“{signed.step.title}”", serial=made.lot.code, name=tablet.person.name
+    )
+    messages.success(request, f"{said} {done}")
     return redirect("floor:made_here", tablet.station.code)
 
 

@@ -8,6 +8,7 @@ from datetime import datetime
 
 from django.http import QueryDict
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from quality.materials import MaterialWanted, fitting_lots, materials_wanted, usable_batches
 from quality.models import MaterialLot, MaterialUse
@@ -65,7 +66,7 @@ def material_fields(
             chosen = next((used for used in last.get(each.label, ()) if used in codes), "")
             if not chosen and each.required and len(codes) == 1:
                 chosen = codes[0]
-        fields.append(MaterialField(each.key, each.label, each.required, choices, chosen, code))
+        fields.append(MaterialField(each.key, each.asked_for, each.required, choices, chosen, code))
     return tuple(fields)
 
 
@@ -81,22 +82,27 @@ def material_answers(form: QueryDict) -> dict[str, str]:
 
 
 def minutes_left(until: datetime, now: datetime) -> str:
-    """“34 min left”; a minute that has begun is not counted."""
+    """“34 min left”."""
+    return _("{time} left").format(time=_long(until, now))
+
+
+def _long(until: datetime, now: datetime) -> str:
+    """A minute that has begun is not counted."""
     minutes = max(0, int((until - now).total_seconds() // 60))
-    return f"{minutes} min left" if minutes < 120 else f"{minutes // 60} h {minutes % 60} min left"
+    return f"{minutes} min" if minutes < 120 else f"{minutes // 60} h {minutes % 60} min"
 
 
 def choices_of(wanted: MaterialWanted, now: datetime) -> tuple[MaterialChoice, ...]:
     if wanted.is_batch:
         return tuple(
-            MaterialChoice(batch.code, f"{batch.code}, {minutes_left(batch.use_until, now).removesuffix(' left')}")
+            MaterialChoice(batch.code, f"{batch.code}, {_long(batch.use_until, now)}")
             for batch in usable_batches(now).filter(glue=wanted.glue)
         )
     return tuple(MaterialChoice(lot.code, _words(lot, now)) for lot in fitting_lots(wanted, now))
 
 
 def _words(lot: MaterialLot, now: datetime) -> str:
-    last_day = " (last day)" if lot.expires_on == timezone.localdate(now) else ""
+    last_day = " (" + _("last day") + ")" if lot.expires_on == timezone.localdate(now) else ""
     return f"{lot.code}, {lot.name}{last_day}"
 
 

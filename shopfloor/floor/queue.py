@@ -10,6 +10,7 @@ from django.utils import timezone
 
 from quality.models import Person, SignOff
 from routing.history import LONGEST_KEPT
+from routing.languages import present_language
 from routing.models import Operation, OperationState, Plan, PlannedStep, RecordKind, ShellRecord, Shop, Station
 from shopfloor.work_in_process import ShellInWork, shells_at
 
@@ -52,11 +53,13 @@ def waiting_at(station: Station, now: datetime) -> Waiting:
 
 
 def queue_version(station: Station, now: datetime) -> str:
-    """Changes when anything was recorded anywhere, when a dwell here ends, and every ten minutes; and with a new plan: three indexed reads."""
+    """Changes when anything was recorded anywhere, when a dwell here ends, and every ten minutes; with a new plan and another
+    language: three indexed reads."""
     newest = ShellRecord.objects.order_by("-pk").values_list("pk", flat=True).first() or 0
     dwelling = Operation.objects.current().filter(station=station, not_before__gt=now).count()
     plan = Plan.objects.filter(is_current=True).values_list("pk", "found_by").first() or ""
-    return f"{station.pk}-{newest}-{dwelling}-{plan}-{int(now.timestamp()) // AT_LEAST_EVERY_S}"
+    every = int(now.timestamp()) // AT_LEAST_EVERY_S
+    return f"{station.pk}-{newest}-{dwelling}-{plan}-{every}-{present_language()}"
 
 
 def queue_of(station: Station, now: datetime) -> Queue:

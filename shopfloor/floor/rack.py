@@ -11,6 +11,7 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import redirect, render
 from django.utils.cache import patch_cache_control
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
 
 from quality.errors import QualityError
@@ -57,7 +58,7 @@ def sign(request: HttpRequest, tablet: Tablet) -> HttpResponse:
     if request.method == "POST":
         return _signed(request, tablet)
     if not rack:
-        messages.error(request, "Choose at least one shell that is ready to be worked here.")
+        messages.error(request, _("Choose at least one shell that is ready to be worked here."))
         return redirect("floor:rack", tablet.station.code)
     context: dict[str, Any] = {
         "station": tablet.station,
@@ -130,9 +131,10 @@ def _in_a_word(signed: int, refused: list[RackResult]) -> HttpResponse:
     """For the script that keeps taps: whoever stands there sees the page with the results, or finds the reasons listed."""
     if refused:
         reasons = " ".join(f"{result.serial}: {result.refusal}" for result in refused)
-        return refused_json(f"{signed} signed, {len(refused)} not. {reasons}", 422)
+        said = _("{signed} signed, {refused} not.").format(signed=signed, refused=len(refused))
+        return refused_json(f"{said} {reasons}", 422)
     if not signed:
-        return refused_json("No shell was chosen.", 422)
+        return refused_json(_("No shell was chosen."), 422)
     return JsonResponse({"ok": True})
 
 

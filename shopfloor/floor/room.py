@@ -8,11 +8,13 @@ from datetime import datetime
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
 from quality.errors import QualityError
 from routing.climate import asks_for_air, newest_reading, read_room
 from routing.errors import RoutingError
+from routing.languages import numeral
 from routing.models import RoomReading, Station
 from routing.specs.errors import SpecError
 from shopfloor.floor.tablet import Tablet, at_station, worker_needed
@@ -35,22 +37,26 @@ def room_of(station: Station, now: datetime) -> Room:
 @worker_needed
 def read(request: HttpRequest, tablet: Tablet) -> HttpResponse:
     if not asks_for_air(tablet.station):
-        raise Http404(f"The air is not read at {tablet.station.name}: no figure there follows it.")
+        raise Http404(
+            _("The air is not read at {station}: no figure there follows it.").format(station=tablet.station.name)
+        )
     if request.method == "GET":
         return _page(request, tablet)
     try:
         reading = read_room(
             station=tablet.station,
-            temperature_c=_number(request, "temperature_c", "temperature"),
-            humidity_pct=_number(request, "humidity_pct", "humidity"),
+            temperature_c=_number(request, "temperature_c", _("temperature")),
+            humidity_pct=_number(request, "humidity_pct", _("humidity")),
             stamp=tablet.stamp(request),
         )
     except (QualityError, RoutingError, SpecError) as refused:
         return _page(request, tablet, error=refused.message)
     messages.success(
         request,
-        f"Dwells and glue clocks at {tablet.station.name} follow {reading.temperature_c:g} °C and "
-        f"{reading.humidity_pct:g} % from now on.",
+        _("Dwells and glue clocks at {station} follow {air} from now on.").format(
+            station=tablet.station.name,
+            air=f"{numeral(reading.temperature_c)} °C, {numeral(reading.humidity_pct)} %",
+        ),
     )
     return redirect("floor:queue", tablet.station.code)
 
@@ -72,5 +78,7 @@ def _number(request: HttpRequest, name: str, what: str) -> float:
         return float(words.replace(",", "."))
     except ValueError as error:
         raise SpecError(
-            "not_a_number", name, f"“{words[:20]}” is no {what}; enter a number, for example 21.5."
+            "not_a_number",
+            name,
+            _("“{typed}” is no number; enter the {what}, for example 21.").format(typed=words[:20], what=what),
         ) from error

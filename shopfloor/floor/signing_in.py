@@ -8,6 +8,7 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from quality.errors import PinRefused
@@ -53,7 +54,7 @@ def sign_in(request: HttpRequest, tablet: Tablet) -> HttpResponse:
 def enter_pin(request: HttpRequest, tablet: Tablet, pk: int) -> HttpResponse:
     person = get_object_or_404(Person, pk=pk, is_active=True)
     if not has_right(person, Right.SIGN_STEPS):
-        raise Http404(f"{person.name} does not sign steps.")
+        raise Http404(_("{name} does not sign steps.").format(name=person.name))
     error, status = "", 200
     if request.method == "POST":
         try:

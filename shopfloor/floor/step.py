@@ -8,6 +8,7 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from quality.bags import BagStand, bags_of
 from quality.carton_plan import PlannedCarton, carton_of
@@ -17,6 +18,7 @@ from quality.models import CheckPoint, Defect, Person, Problem, ProblemState, Si
 from quality.rights import Right, has_right
 from routing.climate import in_this_air, newest_reading
 from routing.frozen import current_spec
+from routing.languages import moment
 from routing.models import Operation, OperationState, RoomReading, Shell, Shop, Station, StationKind
 from routing.rework import rework_places
 from routing.station_details import station_details
@@ -110,7 +112,7 @@ def step_of(
         is_late=shell.order.due < timezone.localdate(now) and current is not None,
         workable=workable,
         until=here.not_before if dwelling and here else None,
-        dwell_word=before.dwell_word if dwelling and before else "",
+        dwell_word=_(before.dwell_word) if dwelling and before else "",
         elsewhere="" if is_current else _elsewhere(shell, current, station, now),
         elsewhere_code=current.station.code if current is not None and not is_current else "",
         numbers=tuple(station_numbers(station.kind, results, spec.inputs, here.coat_index if here else None)),
@@ -177,7 +179,8 @@ def _own_and_fresh(signed: SignOff, person: Person, now: datetime) -> bool:
 
 def _bags(shell: Shell) -> str:
     bags = [each for each in bags_of(shell) if not each.is_loose]
-    return f"{sum(each.state == BagStand.CHECKED for each in bags)} of {len(bags)} checked" if bags else ""
+    checked = sum(each.state == BagStand.CHECKED for each in bags)
+    return _("{checked} of {bags} checked").format(checked=checked, bags=len(bags)) if bags else ""
 
 
 def _then(operations: list[Operation], here: Operation | None) -> str:
@@ -187,17 +190,26 @@ def _then(operations: list[Operation], here: Operation | None) -> str:
     following = next((o for o in operations if o.position > here.position and o.state != OperationState.SKIPPED), None)
     if following is None:
         return ""
-    dwell = f", after {hours_minutes(here.dwell_minutes)} {here.dwell_word}" if here.dwell_minutes else ""
-    return following.title + dwell
+    if not here.dwell_minutes:
+        return following.title
+    return _("{title}, after {time} {doing}").format(
+        title=following.title, time=hours_minutes(here.dwell_minutes), doing=_(here.dwell_word)
+    )
 
 
 def _elsewhere(shell: Shell, current: Operation | None, station: Station, now: datetime) -> str:
     if current is None:
-        return f"{shell.serial} is {shell.get_state_display()}; nothing is left to do on it at {station.name}."
+        said = _("{serial} is {state}; nothing is left to do on it at {station}.")
+        return said.format(serial=shell.serial, state=_(shell.get_state_display()), station=station.name)
     if current.is_dwelling(now) and current.not_before is not None:
-        until = timezone.localtime(current.not_before).strftime("%Y-%m-%d %H:%M")
-        return f"{shell.serial} waits until {until}, then {current.title} at {current.station.name} comes next."
+        return _("{serial} waits until {time}, then {title} at {station} comes next.").format(
+            serial=shell.serial,
+            time=moment(current.not_before),
+            title=current.title,
+            station=current.station.name,
+        )
     if current.state == OperationState.ON_HOLD:
-        return f"{shell.serial} is on hold at {current.station.name}."
+        return _("{serial} is on hold at {station}.").format(serial=shell.serial, station=current.station.name)
     what = "" if current.title == current.station.name else f": {current.title}"
-    return f"{shell.serial} belongs to {current.station.name} now{what}."
+    said = _("{serial} belongs to {station} now{what}.")
+    return said.format(serial=shell.serial, station=current.station.name, what=what)

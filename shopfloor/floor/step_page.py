@@ -11,6 +11,7 @@ from django.http import HttpRequest, HttpResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import render
 from django.utils.cache import patch_cache_control
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
 from quality.errors import QualityError
@@ -97,7 +98,7 @@ def photos_of(request: HttpRequest, tablet: Tablet) -> list[KeptPhoto]:
     """Those that go with a signature; a field without a picture sends an empty file."""
     uploads = [upload for upload in request.FILES.getlist("sign-photo") if upload.size]
     if len(uploads) > MOST_PHOTOS:
-        raise QualityError("too_many_photos", f"At most {MOST_PHOTOS} photos go with a signature.")
+        raise QualityError("too_many_photos", _("At most {most} photos go with a signature.").format(most=MOST_PHOTOS))
     return [keep_photo(upload, upload.size or 0, tablet.now) for upload in uploads]
 
 

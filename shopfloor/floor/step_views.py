@@ -5,11 +5,13 @@ from __future__ import annotations
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
 from quality.actions import begin_step, measure_plates, pause_step, sign_off, withdraw_sign_off
 from quality.pins import confirm_pin
 from routing.frozen import current_spec
+from routing.languages import numeral
 from routing.models import Shell, StationKind
 from routing.reissue import cut_list_after
 from routing.specs.errors import SpecError
@@ -54,7 +56,10 @@ def sign(request: HttpRequest, tablet: Tablet, serial: str) -> HttpResponse:
     if not final:  # the queue says it, with the button to take it back
         return redirect("floor:queue", tablet.station.code)
     operation = signed.sign_off.operation
-    messages.success(request, f"{operation.title} of {operation.shell.serial} is signed by {tablet.person.name}.")
+    said = _("{title} of {serial} is signed by {name}.")
+    messages.success(
+        request, said.format(title=operation.title, serial=operation.shell.serial, name=tablet.person.name)
+    )
     return redirect("floor:step", tablet.station.code, operation.shell.serial)
 
 
@@ -91,7 +96,8 @@ def withdraw(request: HttpRequest, tablet: Tablet, shell: Shell) -> HttpResponse
         reason=request.POST.get("reason", ""),
         stamp=tablet.stamp(request),
     )
-    messages.success(request, f"The signature is withdrawn; {shell.serial} is at {tablet.station.name} again.")
+    said = _("The signature is withdrawn; {serial} is at {station} again.")
+    messages.success(request, said.format(serial=shell.serial, station=tablet.station.name))
     return redirect("floor:step", tablet.station.code, shell.serial)
 
 
@@ -109,12 +115,14 @@ def thickness(request: HttpRequest, tablet: Tablet, shell: Shell) -> HttpRespons
     )
     cut = [int(place) for place in request.POST.getlist("cut-already") if place.isdecimal() and len(place) < 3]
     rest = cut_list_after(before, spec, cut)
-    lengths = ", ".join(f"plate {plate.position}: {plate.blank_length_mm:.1f} mm" for plate in rest.to_cut)
-    messages.success(
-        request,
-        f"The lengths below follow your measurement (spec revision {spec.revision})."
-        + (f" Still to cut: {lengths}." if cut and lengths else ""),
+    one = _("plate {place}: {length} mm")
+    lengths = ", ".join(
+        one.format(place=plate.position, length=numeral(plate.blank_length_mm, ".1f")) for plate in rest.to_cut
     )
+    said = _("The lengths below follow your measurement (spec revision {revision}).").format(revision=spec.revision)
+    if cut and lengths:
+        said += " " + _("Still to cut: {lengths}.").format(lengths=lengths)
+    messages.success(request, said)
     for warning in rest.warnings:
         messages.warning(request, warning.message)
     return redirect("floor:step", tablet.station.code, shell.serial)
@@ -132,6 +140,8 @@ def _measured(request: HttpRequest) -> dict[int, float]:
             measured[int(place)] = float(value.replace(",", "."))
         except ValueError as error:
             raise SpecError(
-                "not_a_number", name, f"“{value[:20]}” is not a thickness; enter millimetres, for example 3.05."
+                "not_a_number",
+                name,
+                _("“{typed}” is not a thickness; enter millimetres, for example 3.05.").format(typed=value[:20]),
             ) from error
     return measured

@@ -17,6 +17,7 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.cache import patch_cache_control
+from django.utils.translation import gettext as _
 from django_htmx.http import HttpResponseClientRedirect, HttpResponseClientRefresh
 
 from quality.models import Person
@@ -26,6 +27,7 @@ from routing.history import Stamp
 from routing.models import Station
 from shopfloor.access import the_station
 from shopfloor.floor import link
+from shopfloor.languages import speak_with
 from shopfloor.tablet_station import binding_of, keep_station, this_tablet, this_tablet_at, was_tablet
 from shopfloor.worker_token import WorkerAtTablet, forget_worker, keep_worker, read_worker
 
@@ -95,6 +97,7 @@ def at_station(view: TabletView[P]) -> Callable[Concatenate[HttpRequest, str, P]
         device = binding_of(enrolled)
         worker = read_worker(request, device=device, idle=found.idle, now=now)
         tablet = Tablet(station, enrolled, link.worker_of_tap(request, worker, device, now), now)
+        speak_with(tablet.worker.person if tablet.worker else None, found.shops_language)
         try:
             response = view(request, tablet, *args, **kwargs)
         except link.TapRefused as refused:
@@ -134,7 +137,8 @@ def _by_itself(request: HttpRequest) -> bool:
 
 def not_a_tablet(request: HttpRequest) -> HttpResponseBase:
     """What a browser is told that was never enrolled, or that was revoked."""
-    sentence = "This device is not a tablet of the shop. Ask a supervisor."
+    speak_with(None)
+    sentence = _("This device is not a tablet of the shop. Ask a supervisor.")
     response = _shut(request, "floor/not_a_tablet.html", {}, sentence)
     if was_tablet(request):
         # Pages that it keeps for when the link is down go too; browsers heed this on https only.
@@ -148,14 +152,17 @@ def _not_here(request: HttpRequest, code: str, now: datetime) -> HttpResponseBas
     if enrolled is None:
         return not_a_tablet(request)
     seen(tablet=enrolled, at=now)
+    speak_with(None)
     return _not_its_station(request, enrolled, the_station(code))
 
 
 def _not_its_station(request: HttpRequest, enrolled: ShopTablet, station: Station) -> HttpResponseBase:
     own = list(enrolled.stations.filter(is_active=True))
-    names = ", ".join(place.name for place in own) or "no station in use"
+    names = ", ".join(place.name for place in own) or _("no station in use")
     context: dict[str, object] = {"asked": station, "tablet": enrolled, "stations": own}
-    sentence = f"{enrolled.name} does not belong to {station.name}; it shows {names}. Ask a supervisor."
+    sentence = _("{tablet} does not belong to {station}; it shows {names}. Ask a supervisor.").format(
+        tablet=enrolled.name, station=station.name, names=names
+    )
     return _shut(request, "floor/other_station.html", context, sentence)
 
 

@@ -10,6 +10,8 @@ from django.template.loader import render_to_string
 from django.templatetags.static import static
 from django.views.decorators.http import require_safe
 
+from shopfloor.languages import in_the_shops
+
 PATIENCE_MS = 4000  # for a page that is kept on the tablet; for others the browser's own
 
 
@@ -20,7 +22,7 @@ def tablet_worker(request: HttpRequest) -> HttpResponse:
         "files": settings.STATIC_URL,
         "patienceMs": PATIENCE_MS,
         # Rendered for nobody: it is shown to whoever stands there when the link is down.
-        "noLink": render_to_string("floor/no_link.html"),
+        "noLink": "" if request.method == "HEAD" else _no_link(),
     }
     script = f"self.FLOOR = {json.dumps(settled)};\nimportScripts({json.dumps(static('js/tablet-worker.js'))});\n"
     return HttpResponse(
@@ -28,3 +30,9 @@ def tablet_worker(request: HttpRequest) -> HttpResponse:
         content_type="text/javascript; charset=utf-8",
         headers={"Service-Worker-Allowed": "/floor/", "Cache-Control": "no-cache"},
     )
+
+
+def _no_link() -> str:
+    """Not for a HEAD: so a tablet asks whether there is a link, again and again."""
+    with in_the_shops():
+        return render_to_string("floor/no_link.html")

@@ -17,6 +17,7 @@ from shopfloor.floor.glue import batches_in_use, version_of
 from shopfloor.floor.queue import last_tap, lately_here, queue_of, queue_version
 from shopfloor.floor.room import room_of
 from shopfloor.floor.tablet import Tablet, at_station, not_a_tablet, worker_needed
+from shopfloor.languages import speak_with
 from shopfloor.tablet_station import this_tablet
 
 
@@ -27,6 +28,7 @@ def stations(request: HttpRequest) -> HttpResponseBase:
     if tablet is None:
         return not_a_tablet(request)
     seen(tablet=tablet, at=timezone.now())
+    speak_with(None)
     here = list(tablet.stations.filter(is_active=True))
     if len(here) == 1:
         return redirect("floor:queue", here[0].code)

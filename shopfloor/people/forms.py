@@ -12,6 +12,7 @@ from django.db.models import Q
 from quality.accounts import ONLY_ADMINISTRATOR, note_change, other_administrators
 from quality.models import AccountEvent, Person, Qualification, Role
 from quality.rights import Right, has_right
+from routing.languages import Language
 from routing.models import Shop, Station
 from shopfloor.day_range import DayField
 from shopfloor.secret_forms import TypedTwice, secret
@@ -23,7 +24,7 @@ class PersonForm(forms.ModelForm[Person]):
 
     class Meta:
         model = Person
-        fields = ("name", "username", "role", "is_active")
+        fields = ("name", "username", "role", "language", "is_active")
         labels = {"username": "User name", "is_active": "Works here"}
         help_texts = {"is_active": "Without the tick the account is closed; every signature stays."}
         widgets = {
@@ -35,6 +36,7 @@ class PersonForm(forms.ModelForm[Person]):
         super().__init__(*args, **kwargs)
         self.initial["version"] = self.instance.version
         self.editor = editor
+        self.fields["language"].choices = [("", "the shop's"), *Language.choices]  # type: ignore[attr-defined]
         if not has_right(editor, Right.EDIT_SHOP):
             roles = [(role.value, role.label) for role in Role if role != Role.ADMINISTRATOR]
             self.fields["role"] = forms.ChoiceField(
@@ -147,6 +149,7 @@ class ShopForm(forms.ModelForm[Shop]):
             "name",
             "serial_prefix",
             "paper_size",
+            "language",
             "floor_idle_minutes",
             "withdraw_minutes",
             "head_undersize_mm",

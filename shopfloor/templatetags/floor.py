@@ -6,6 +6,9 @@ from collections.abc import Mapping
 from typing import Any
 
 from django import template
+from django.utils.translation import gettext as _
+
+from routing.languages import numeral
 
 register = template.Library()
 PX_PER_INCH, LEAST_PX, MOST_PX = 4.4, 48.0, 100.0
@@ -32,7 +35,7 @@ def answer_of(typed: Any, key: str, serial: str, place: int) -> str:
 
 @register.filter
 def kilograms(grams: float) -> str:
-    return f"{grams / 1000:.1f}"
+    return numeral(grams / 1000, ".1f")
 
 
 @register.filter
@@ -40,7 +43,7 @@ def minutes_of_work(seconds: int) -> str:
     """“1 h 05 min”, “25 min”, “under a minute”."""
     minutes = seconds // 60
     if not minutes:
-        return "under a minute"
+        return _("under a minute")
     return f"{minutes // 60} h {minutes % 60:02d} min" if minutes >= 60 else f"{minutes} min"
 
 

@@ -4,22 +4,26 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterable
-from datetime import datetime
+from collections.abc import Iterable, Sequence
+from datetime import date, datetime
 from typing import Any
 
 from django import template
 from django.forms import BoundField, CheckboxInput
 from django.utils import timezone
+from django.utils.formats import date_format
 from django.utils.html import format_html
 from django.utils.safestring import SafeString, mark_safe
-from django.utils.translation import gettext
+from django.utils.translation import gettext as _
 
-from routing.drawings.ring import KitDrum, RingSegment, kit_svg, ring_svg
+from routing.drawings.ring import PRESENT, WORDS, KitDrum, RingSegment, kit_svg, ring_svg
+from routing.languages import moment as moment_in_words
+from routing.languages import numeral, present_language
 from routing.specs.units import inch_fraction
 from shopfloor.work_in_process import ShellInWork
 
 register = template.Library()
+register.simple_tag(present_language)
 PX_PER_INCH = 3.4
 LONGEST_FIGURE = 7  # in the big type of a tile
 
@@ -27,7 +31,22 @@ LONGEST_FIGURE = 7  # in the big type of a tile
 @register.simple_tag
 def ring(states: Iterable[tuple[str, str]], size: float) -> SafeString:
     """A shell's ring, ``size`` px wide; ``states`` are (state, title) in route order."""
-    return mark_safe(ring_svg([RingSegment(state, title) for state, title in states], size_px=float(size)))
+    segments = [RingSegment(state, title) for state, title in states]
+    return mark_safe(ring_svg(segments, size_px=float(size), title=_ring_words(segments)))
+
+
+def _ring_words(segments: Sequence[RingSegment]) -> str | None:
+    """What a ring says, for who can't see it. The drawing itself knows English; None leaves it to that."""
+    if present_language() == "en":
+        return None
+    steps = len(segments)
+    for state in PRESENT:
+        for place, step in enumerate(segments, start=1):
+            if step.state == state:
+                words = _("Step {place} of {steps}: {title}, {state}")
+                return words.format(place=place, steps=steps, title=step.label, state=_(WORDS[state]))
+    done = sum(step.state == "done" for step in segments)
+    return _("{done} of {steps} steps done").format(done=done, steps=steps)
 
 
 @register.simple_tag
@@ -64,7 +83,7 @@ _DRAWING = re.compile(r"<svg .*?</svg>", re.DOTALL)
 def drawings(svg: str) -> SafeString:
     """The shop's own drawings on a screen: a tap shows one at full size, the next brings the page back. It needs no script
     and no link."""
-    larger, back = gettext("See it larger"), gettext("Back to the page")
+    larger, back = _("See it larger"), _("Back to the page")
     return mark_safe(
         "".join(
             f'<details class="large"><summary>{one}<span class="large-open">{larger}</span>'
@@ -110,7 +129,7 @@ def state_chip(state: str, word: str = "") -> SafeString:
 
 @register.simple_tag
 def caution(text: str) -> SafeString:
-    return format_html('<div class="caution"><strong>Caution</strong> {}</div>', text)
+    return format_html('<div class="caution"><strong>{}</strong> {}</div>', _("Caution"), text)
 
 
 @register.simple_tag
@@ -131,7 +150,7 @@ def number_block(label: str, value: Any, unit: str = "", tolerance: str = "", ot
 
 @register.filter
 def mm(value: float, decimals: int = 1) -> str:
-    return f"{float(value):.{int(decimals)}f} mm"
+    return f"{numeral(float(value), f'.{int(decimals)}f')} mm"
 
 
 @register.filter
@@ -141,7 +160,7 @@ def inch(value: float) -> str:
 
 @register.filter
 def number(value: float | None) -> str:
-    return "" if value is None else f"{float(value):.6g}"
+    return "" if value is None else numeral(float(value), ".6g")
 
 
 @register.filter
@@ -154,7 +173,24 @@ def up(value: float) -> int:
 def short_time(when: datetime) -> str:
     """The time of day, with the date when it is another day."""
     local = timezone.localtime(when)
-    return local.strftime("%H:%M" if local.date() == timezone.localdate() else "%Y-%m-%d %H:%M")
+    return local.strftime("%H:%M") if local.date() == timezone.localdate() else moment_in_words(when)
+
+
+@register.filter
+def moment(at: datetime) -> str:
+    """Day and time, as the language writes them."""
+    return moment_in_words(at)
+
+
+@register.filter
+def day_month(day: date) -> str:
+    """“4 Mar”, as Django's date filter writes it."""
+    return date_format(day, _("j M"))
+
+
+@register.filter
+def whole_day(day: date) -> str:
+    return date_format(day, _("j M Y"))
 
 
 @register.filter

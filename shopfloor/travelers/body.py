@@ -7,6 +7,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, fields
 
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _
+
+from routing.languages import present_language
 from routing.station_numbers import StationNumber
 from shopfloor.travelers.drawn import PAPERS_PT, Drawn, Page, squeezed
 from shopfloor.travelers.ink import FIRM, HAIR_GREY, MM, NOTE_GREY, THIN, Ink, ask_for_words, size_of
@@ -188,22 +192,26 @@ class _Layout:
                 yield from self._single(station)
 
     def _note(self, body: TravelerBody) -> Row:
-        words = [Words("Note. ", Style(8.5, "bold", 1.3)), Words(body.notes, Style(8.5, leading=1.3))]
+        words = [Words(_("Note.") + " ", Style(8.5, "bold", 1.3)), Words(body.notes, Style(8.5, leading=1.3))]
         stack = Stack()
         pad = 2 * MM
         width = self.middle + self.all_wide - EDGE - 2 * pad
         if body.notes:
             stack.lines(EDGE + pad, self.texts.lines(words, width))
         mind, said = Style(7.6, "bold", 1.3), Style(7.6, leading=1.3)
-        warnings = [part for w in body.warnings for part in (Words("Mind. ", mind), Words(f"{w} ", said))]
+        warnings = [part for w in body.warnings for part in (Words(_("Mind.") + " ", mind), Words(f"{w} ", said))]
         stack.lines(EDGE + pad, self.texts.lines(warnings, width))
         return Row((stack,), 0.8 * MM, 2.4 * MM, is_note=True)
 
     def _visit(self, station: TravelerStation) -> Row:
         stack = Stack()
-        shared = [Words("Every coat: ", self.text), *_in_a_row(station.shared, self.text, self.dwell)]
+        shared = [Words(_("Every coat:") + " ", self.text), *_in_a_row(station.shared, self.text, self.dwell)]
         self._title(stack, station.name, shared if station.shared else [], self.all_wide, self.title)
-        words = [Words(f"Write beside each coat: {station.write}. ", self.caution)] if station.write else []
+        words = (
+            [Words(_("Write beside each coat: {what}.").format(what=station.write) + " ", self.caution)]
+            if station.write
+            else []
+        )
         stack.lines(self.middle, self.texts.lines([*words, *self._cautioned(station.caution)], self.all_wide))
         return Row((stack,), self.m.above, self.m.below, THIN, HAIR_GREY, with_next=True)
 
@@ -244,7 +252,7 @@ class _Layout:
         self._box(right, step)
         if station.write:
             right.gap(self.m.gap)
-            words = [Words(f"Write down: {station.write}.", self.write)]
+            words = [Words(_("Write down: {what}.").format(what=station.write), self.write)]
             right.lines(self.right, self.texts.lines(words, RIGHT_WIDE))
         if beside:
             right.gap(self.m.gap / 2)
@@ -261,7 +269,7 @@ class _Layout:
         return stack
 
     def _cautioned(self, caution: str) -> list[Words]:
-        return [Words("⚠ Caution. ", self.caution_bold), Words(caution, self.caution)] if caution else []
+        return [Words("⚠ " + _("Caution.") + " ", self.caution_bold), Words(caution, self.caution)] if caution else []
 
     def _title(self, stack: Stack, title: str, beside: Sequence[Words], room: float, style: Style) -> None:
         """What stands beside the title, at the right; below it where the line is too short for both."""
@@ -304,7 +312,7 @@ class _Layout:
         lines = self._signed_by(step.signed_by, NAME_WIDE - 2 * inside)
         used = sum(line.height for line in lines)
         high = max(self.m.box, used + inside)
-        at = f"{step.signed_at:%Y-%m-%d %H:%M}" if step.signed_at else ""
+        at = date_format(step.signed_at, "SHORT_DATETIME_FORMAT") if step.signed_at else ""
 
         def draw(ink: Ink, top: float) -> None:
             ink.frame(self.right, top, RIGHT_WIDE, high, FIRM)
@@ -340,24 +348,29 @@ class _Layout:
             ask_for_words(self.texts, svg)
         sizes = [size_of(svg) for svg in drawings]
         apart = 2 * MM
-        scale = min(self.m.unit, (room - apart * (len(sizes) - 1)) / sum(wide for wide, _ in sizes))
-        scale = min(scale, self.page_high / max(high for _, high in sizes))
-        used = sum(wide for wide, _ in sizes) * scale + apart * (len(sizes) - 1)
+        scale = min(self.m.unit, (room - apart * (len(sizes) - 1)) / sum(wide for wide, high in sizes))
+        scale = min(scale, self.page_high / max(high for wide, high in sizes))
+        used = sum(wide for wide, high in sizes) * scale + apart * (len(sizes) - 1)
 
         def draw(ink: Ink, top: float) -> None:
             at = x + (room - used) / 2
-            for svg, (wide, _) in zip(drawings, sizes, strict=True):
+            for svg, (wide, _high) in zip(drawings, sizes, strict=True):
                 ink.svg(at, top, scale, svg)
                 at += wide * scale + apart
 
-        stack.add(max(high for _, high in sizes) * scale, draw)
+        stack.add(max(high for wide, high in sizes) * scale, draw)
 
 
 def _in_a_row(numbers: Sequence[StationNumber], text: Style, figure: Style) -> list[Words]:
     """Numbers one after the other, for coats: “wet film 90 µm · material 21 ml”."""
     words: list[Words] = []
     for number in numbers:
-        words.append(Words(f"{'· ' if words else ''}{number.label.lower()} ", text))
+        words.append(Words(f"{'· ' if words else ''}{_within(number.label)} ", text))
         words.append(Words(f"{number.value} {number.unit}".strip(), figure))
         words.append(Words(f" {number.tolerance} " if number.tolerance else " ", text))
     return words
+
+
+def _within(label: str) -> str:
+    """A label within a sentence: German nouns keep their capitals."""
+    return label if present_language() == "de" else label.lower()

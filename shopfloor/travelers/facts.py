@@ -15,12 +15,14 @@ from typing import Any
 
 from django.db.models import Model
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from quality.checks import running_number
 from quality.dispositions import concessions_among
 from quality.models import CheckPoint, SignOff
 from routing.history import content_hash
 from routing.kits import in_kit_order
+from routing.languages import spoken_in
 from routing.models import Operation, OperationState, Shell, ShellSpec, Shop, Station
 from shopfloor.qr import traveler_address
 from shopfloor.rings import ring_states
@@ -63,15 +65,16 @@ class ShellFacts:
     points: Sequence[CheckPoint]
     notes: str
     shop: str  # its name
+    language: str  # the shop's, whoever prints
     recipes: str  # its own stations and their check points, in one key
 
     def key(self, paper: str) -> str:
         """Changes with everything that the traveler shows. Another program keeps its paper elsewhere."""
-        return _digest(self.shop, paper, self.head, self.spec_id, *self._body_facts())
+        return _digest(self.shop, self.language, paper, self.head, self.spec_id, *self._body_facts())
 
     def body_key(self, spec: ShellSpec) -> str:
         """The same for shells whose bodies are: their specs say the same, and so does everything else below the head."""
-        return _digest(content_hash([spec.inputs, spec.results]), *self._body_facts())
+        return _digest(self.language, content_hash([spec.inputs, spec.results]), *self._body_facts())
 
     def _body_facts(self) -> Iterable[Any]:
         yield self.shell.model.role, self.shell.finish.kind, self.notes, self.recipes
@@ -91,10 +94,16 @@ def read(serials: Iterable[str], *, base_url: str) -> list[ShellFacts]:
 
 
 def facts_of(shells: Sequence[Shell], *, base_url: str, now: datetime) -> list[ShellFacts]:
-    """The facts of ``shells`` in their order, by eight queries.
+    """The facts of ``shells`` in their order, by eight queries; their words in the shop's language.
 
     The shells should come with order, line, model, its line and finish selected.
     """
+    shop = Shop.current()
+    with spoken_in(shop.language):
+        return _facts_of(shells, base_url, now, shop)
+
+
+def _facts_of(shells: Sequence[Shell], base_url: str, now: datetime, shop: Shop) -> list[ShellFacts]:
     specs = {
         (spec.shell_id, spec.revision): spec
         for spec in ShellSpec.objects.filter(shell__in=shells).only("shell_id", "revision", "issued_at")
@@ -114,15 +123,13 @@ def facts_of(shells: Sequence[Shell], *, base_url: str, now: datetime) -> list[S
         kits[shell.order_id].append(shell.pk)
     concessions: dict[int, list[str]] = defaultdict(list)
     for problem in concessions_among(shells):
-        concessions[problem.shell_id].append(
-            f"Used as it is, under a concession of {problem.allowed_by}: {problem.text}."
-        )
+        said = _("Used as it is, under a concession of {who}: {text}.")
+        concessions[problem.shell_id].append(said.format(who=problem.allowed_by, text=problem.text))
     points = list(CheckPoint.objects.filter(is_current=True).order_by("position", "id"))
     points_at: dict[int, list[CheckPoint]] = defaultdict(list)
     for point in points:
         points_at[point.station_id].append(point)
     recipes: dict[tuple[int, ...], str] = {}  # most shells of an order go by the same stations
-    shop = Shop.current().name
     found = []
     for shell in shells:
         spec = specs[shell.pk, shell.spec_revision]
@@ -139,7 +146,8 @@ def facts_of(shells: Sequence[Shell], *, base_url: str, now: datetime) -> list[S
                 signed=signed[shell.pk],
                 points=[point for pk in here for point in points_at[pk]],
                 notes=" ".join(note for note in (shell.order.note, shell.line.note, *concessions[shell.pk]) if note),
-                shop=shop,
+                shop=shop.name,
+                language=shop.language,
                 recipes=recipes[here],
             )
         )
@@ -153,11 +161,11 @@ def _head(
         serial=shell.serial,
         size=shell.model.size,
         diameter=f"{shell.model.nominal_diameter_in:g}″",
-        role=shell.model.get_role_display(),
+        role=_(shell.model.get_role_display()),
         line=shell.model.line.name,
         finish=shell.finish.name,
         order=shell.order.number,
-        place_in_kit=f"drum {kit.index(shell.pk) + 1} of {len(kit)}" if shell.pk in kit else "not in the kit any more",
+        place_in_kit=_place_in_kit(shell, kit),
         customer=shell.order.customer,
         customer_reference=shell.order.customer_reference,
         due=shell.order.due,
@@ -166,6 +174,12 @@ def _head(
         steps=ring_states(operations, now),
         address=traveler_address(shell.serial, spec.revision, base_url),
     )
+
+
+def _place_in_kit(shell: Shell, kit: list[int]) -> str:
+    if shell.pk not in kit:
+        return _("not in the kit any more")
+    return _("drum {place} of {drums}").format(place=kit.index(shell.pk) + 1, drums=len(kit))
 
 
 def _columns(row: Model) -> list[Any]:

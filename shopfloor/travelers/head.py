@@ -9,9 +9,11 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from datetime import datetime
 
-from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
 
 from routing.drawings.ring import RingSegment, ring_svg
+from routing.languages import day, moment
 from shopfloor.qr import qr_svg
 from shopfloor.travelers.drawn import PAPERS_PT
 from shopfloor.travelers.facts import TravelerHead
@@ -22,7 +24,7 @@ from shopfloor.travelers.texts import Texts
 EDGE = 9 * MM
 RING, QR, SHORT, SHORT_RIGHT = 27 * MM, 30 * MM, 36 * MM, 38 * MM
 FACTS_TOP, FACTS_HIGH = 41 * MM, 12 * MM
-LOCAL_RULES = "Local rules, safety data sheets and licensed practice come first."
+LOCAL_RULES = gettext_noop("Local rules, safety data sheets and licensed practice come first.")
 SMALL = Style(7.4, leading=1.0)
 _LABEL = Style(7.5)
 # Ever smaller type, until all words fit: of what is long, of which all must be there.
@@ -59,7 +61,7 @@ def head_ink(head: TravelerHead, *, shop: str, paper: str, page: int, of: int, t
     _below(ink, EDGE, 5.9 * MM + (high - _height(lines)) / 2, lines)
     place = (
         texts.line(f"{head.serial}  ", Style(10, "figures", 1.0)),
-        texts.line(f"page {page} of {of}", Style(9)),
+        texts.line(_("page {page} of {pages}").format(page=page, pages=of), Style(9)),
     )
     x = width - EDGE - sum(line.width for line in place)
     for line in place:
@@ -68,9 +70,13 @@ def head_ink(head: TravelerHead, *, shop: str, paper: str, page: int, of: int, t
     ink.rule(EDGE, 11 * MM, width - EDGE, 11 * MM, HEAVY)
     if page == 1:
         _first_page(ink, head, width)
-    local = texts.case.width(LOCAL_RULES, "text") * SMALL.size
-    ink.text(width - EDGE - local, height - 6 * MM, LOCAL_RULES, SMALL)
+    rules = _(LOCAL_RULES)
+    ink.text(width - EDGE - _wide(texts, rules), height - 6 * MM, rules, SMALL)
     return ink
+
+
+def _wide(texts: Texts, words: str) -> float:
+    return texts.case.width(words, "text") * SMALL.size
 
 
 def imprint_ink(imprint: Imprint, mark: Mark, texts: Texts) -> Ink:
@@ -80,9 +86,11 @@ def imprint_ink(imprint: Imprint, mark: Mark, texts: Texts) -> Ink:
         wide = texts.case.width(mark.mark, "bold") * style.size + 8 * MM
         ink.fill(70 * MM, 4.4 * MM, wide, 5.6 * MM)
         ink.text(74 * MM, 4.4 * MM + 2.8 * MM + 0.36 * style.size, mark.mark, replace(style, grey=1.0))
-    at = timezone.localtime(imprint.printed_at)
-    said = f"Revision {mark.revision}, printed {at:%Y-%m-%d %H:%M} by {imprint.printed_by}. {mark.words}".strip()
-    lines = texts.lines([Words(said, SMALL)], 110 * MM)
+    said = _("Revision {revision}, printed {time} by {name}.").format(
+        revision=mark.revision, time=moment(imprint.printed_at), name=imprint.printed_by
+    )
+    room = min(110 * MM, PAPERS_PT[imprint.paper][0] - 2 * EDGE - _wide(texts, _(LOCAL_RULES)) - 2 * MM)
+    lines = texts.lines([Words(f"{said} {mark.words}".strip(), SMALL)], room)
     base = ink.height - 6 * MM
     for line in reversed(lines):
         ink.line(EDGE, base - line.base, line)
@@ -124,12 +132,11 @@ def _facts(ink: Ink, head: TravelerHead, width: float) -> None:
     for x in (for_x, due, revision):
         ink.rule(x, FACTS_TOP, x, bottom, THIN, grey=HAIR_GREY)
     pad = 2 * MM
-    issued = timezone.localtime(head.issued_at)
     most = FACTS_HIGH - 0.8 * MM
     for x, room, label, fact, more in (
-        (EDGE, SHORT - pad, "Order", head.order, head.place_in_kit),
-        (due + pad, SHORT_RIGHT - 2 * pad, "Due", f"{head.due:%Y-%m-%d}", ""),
-        (revision + pad, SHORT_RIGHT - pad, "Spec revision", str(head.revision), f"{issued:%Y-%m-%d %H:%M}"),
+        (EDGE, SHORT - pad, _("Order"), head.order, head.place_in_kit),
+        (due + pad, SHORT_RIGHT - 2 * pad, _("Due"), day(head.due), ""),
+        (revision + pad, SHORT_RIGHT - pad, _("Spec revision"), str(head.revision), moment(head.issued_at)),
     ):
         cell = (
             [
@@ -146,7 +153,7 @@ def _facts(ink: Ink, head: TravelerHead, width: float) -> None:
 def _for(texts: Texts, head: TravelerHead, room: float) -> Iterator[list[Line]]:
     """For whom it is, smaller each time."""
     for label, name, reference in _FOR:
-        lines = texts.lines([Words("For", Style(label))], room) if label else []
+        lines = texts.lines([Words(_("For"), Style(label))], room) if label else []
         lines = lines + texts.lines([Words(head.customer, Style(name, "bold", 1.12))], room)
         yield lines + texts.lines([Words(head.customer_reference, Style(reference, leading=1.12))], room)
 

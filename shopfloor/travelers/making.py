@@ -8,7 +8,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from django.utils.dateparse import parse_datetime
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
+from routing.languages import spoken_in
 from routing.models import TravelerPrint
 from shopfloor.paper_queue import Ask, only_me, write_whole
 from shopfloor.travelers import kept
@@ -35,11 +38,15 @@ def work(ask: Ask) -> None:
             (pages,) = make([facts], wanted["paper"])
             at = parse_datetime(wanted["at"])
             assert at is not None
-            mark = Mark(facts.head.revision, "PREVIEW", "Not on record and not for the floor.")
-            pdf = print_pdf([(pages, mark)], Imprint(wanted["paper"], at, wanted["by"]), f"Preview {wanted['serial']}")
-            write_whole(kept.print_path(ask.name), pdf)
+            write_whole(kept.print_path(ask.name), _preview(facts, pages, Imprint(wanted["paper"], at, wanted["by"])))
         case other:
             raise ValueError(f"Nobody here can make “{other}”.")
+
+
+def _preview(facts: ShellFacts, pages: Pages, imprint: Imprint) -> bytes:
+    with spoken_in(facts.language):
+        mark = Mark(facts.head.revision, _("PREVIEW"), _("Not on record and not for the floor."))
+        return print_pdf([(pages, mark)], imprint, _("Preview {serial}").format(serial=facts.head.serial))
 
 
 def make(facts: Sequence[ShellFacts], paper: str) -> list[Pages]:
@@ -50,7 +57,8 @@ def make(facts: Sequence[ShellFacts], paper: str) -> list[Pages]:
         if _missing(some):
             with only_me("shells", [each.shell.pk for each, _ in some]):
                 if missing := _missing(some):
-                    _lay_out(missing, paper)
+                    with spoken_in(missing[0][0].language):
+                        _lay_out(missing, paper)
     found = []
     for each, key in keyed:
         pages = kept.find(each.head.serial, key)
@@ -97,18 +105,20 @@ def make_print(asked: TravelerPrint) -> bytes:
     if not path.exists():
         facts = read(asked.copies, base_url=asked.base_url)
         pages = make(facts, asked.paper)
-        marks = [_mark(each, asked.copies[each.head.serial]) for each in facts]
         imprint = Imprint(asked.paper, asked.printed_at, asked.printed_by)
-        write_whole(path, print_pdf(list(zip(pages, marks, strict=True)), imprint, _title(facts)))
+        with spoken_in(facts[0].language):
+            marks = [_mark(each, asked.copies[each.head.serial]) for each in facts]
+            pdf = print_pdf(list(zip(pages, marks, strict=True)), imprint, _title(facts))
+        write_whole(path, pdf)
     return path.read_bytes()
 
 
 def _mark(facts: ShellFacts, copy: int) -> Mark:
     if copy == 1:
         return Mark(facts.head.revision)
-    return Mark(facts.head.revision, f"COPY {copy}", "Take older paper off this shell.")
+    return Mark(facts.head.revision, _("COPY {copy}").format(copy=copy), _("Take older paper off this shell."))
 
 
 def _title(facts: Sequence[ShellFacts]) -> str:
     serials = ", ".join(each.head.serial for each in facts[:5]) + (" …" if len(facts) > 5 else "")
-    return f"Travelers {serials}" if len(facts) > 1 else f"Traveler {serials}"
+    return ngettext("Traveler {serials}", "Travelers {serials}", len(facts)).format(serials=serials)

@@ -5,12 +5,19 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
+
 from shopfloor.travelers.ink import FIRM, HAIR_GREY, MM, THIN, Ink
 from shopfloor.travelers.lines import Line, Style
 
 EDGE, HEAD, NEXT_HEAD, FOOT = 9 * MM, 54 * MM, 12.5 * MM, 10.4 * MM
 NUMBER_WIDE, RIGHT_WIDE, GUTTER = 10.4 * MM, 85.3 * MM, 2.4 * MM
-COLUMNS = ("Step", "Station and its numbers", "Name, date, time: by hand only while the tablets are down")
+COLUMNS = (
+    gettext_noop("Step"),
+    gettext_noop("Station and its numbers"),
+    gettext_noop("Name, date, time: by hand only while the tablets are down"),
+)
 _HEADING = Style(7.5, leading=1.15)
 
 Draw = Callable[[Ink, float], None]  # at this distance from the top
@@ -66,7 +73,7 @@ class Row:
         if self.is_note:
             ink.frame(EDGE, top, width - 2 * EDGE, self.height - 1.6 * MM, FIRM, dashed=True)
         for stack in self.stacks:
-            for offset, _, draw in stack.items:
+            for offset, _high, draw in stack.items:
                 draw(ink, top + self.above + offset)
         if not self.is_note:
             end = top + self.height
@@ -103,7 +110,7 @@ def draw_page(ink: Ink, rows: Sequence[Row], top: float, width: float) -> None:
             at = (EDGE, EDGE + NUMBER_WIDE, width - EDGE - RIGHT_WIDE)
             base = top + _HEADING.size * (_HEADING.leading / 2 + 0.346)
             for x, words in zip(at, COLUMNS, strict=True):
-                ink.text(x, base, words, _HEADING)
+                ink.text(x, base, _(words), _HEADING)
             top += _headings_height()
             ink.rule(EDGE, top, width - EDGE, top, FIRM)
         row.draw(ink, top, width)

@@ -14,6 +14,7 @@ from datetime import datetime
 from itertools import groupby
 
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from quality.checks import checks_among
 from quality.models import CheckPoint, SignOff
@@ -80,7 +81,7 @@ def travelers_from(facts: Sequence[ShellFacts]) -> list[Traveler]:
 def _body(facts: ShellFacts, spec: ShellSpec) -> TravelerBody:
     stations = []
     drawn: set[str] = set()
-    for _, operations_here in groupby(facts.operations, key=lambda operation: operation.station_id):
+    for _pk, operations_here in groupby(facts.operations, key=lambda operation: operation.station_id):
         visit = list(operations_here)
         station = visit[0].station
         drawings = [svg for svg in _drawings(station, spec) if svg not in drawn]
@@ -132,7 +133,7 @@ def _dwell(operation: Operation) -> str:
         return ""
     hours, minutes = divmod(operation.dwell_minutes, 60)
     long = " ".join(part for part in (f"{hours} h" if hours else "", f"{minutes} min" if minutes else "") if part)
-    return f"then {long} {operation.get_dwell_kind_display()}"
+    return _("then {time} {doing}").format(time=long, doing=_(operation.get_dwell_kind_display()))
 
 
 def _to_write_down(visit: Sequence[Operation], shell: Shell, spec: ShellSpec, points: Iterable[CheckPoint]) -> str:

@@ -7,7 +7,7 @@
   const button = document.createElement("button");
   button.type = "button";
   button.className = "button";
-  button.textContent = "Camera";
+  button.textContent = said("camera", "Camera");
   form.append(button);
   const dialog = document.createElement("dialog");
   dialog.className = "camera";
@@ -18,7 +18,7 @@
   const close = document.createElement("button");
   close.type = "button";
   close.className = "button wide";
-  close.textContent = "Close the camera";
+  close.textContent = said("closeCamera", "Close the camera");
   dialog.append(video, words, close);
   document.body.append(dialog);
   let stream = null;
@@ -40,7 +40,7 @@
     setTimeout(() => look(detector), LOOK_EVERY_MS);
   };
   button.addEventListener("click", async () => {
-    words.textContent = "Hold the code of the traveler before the camera.";
+    words.textContent = said("holdCode", "Hold the code of the traveler before the camera.");
     dialog.showModal();
     try {
       stream = await navigator.mediaDevices.getUserMedia({ video: { facingMode: "environment" } });
@@ -48,7 +48,7 @@
       video.play().catch(() => {}); // closing the dialog may be quicker
       look(new BarcodeDetector({ formats: ["qr_code"] }));
     } catch {
-      words.textContent = "The camera can't be used. Allow it in the browser's settings, or type the serial number.";
+      words.textContent = said("noCamera", "The camera can't be used. Allow it in the browser's settings, or type the serial number.");
     }
   });
 })();

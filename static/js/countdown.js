@@ -16,11 +16,11 @@
         beside.className = "countdown";
         time.after(beside);
       }
-      beside.textContent = left > 0 ? ` (${words(left)})` : " (over)";
+      beside.textContent = left > 0 ? ` (${words(left)})` : ` (${said("over", "over")})`;
     }
     for (const time of document.querySelectorAll("time[data-left]")) {
       const left = Date.parse(time.dateTime) - Date.now();
-      time.textContent = left > 0 ? `${words(left / 1000)} left` : "too old, don't use";
+      time.textContent = left > 0 ? said("left", "{time} left", { time: words(left / 1000) }) : said("tooOld", "too old, don't use");
     }
   };
   tick();

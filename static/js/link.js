@@ -6,7 +6,7 @@
   const SIGN_OUT = "floor-sign-out"; // a "Change worker" that has not reached the server
   const QUEUE = "floor-queue";
   const SAID = "floor-said";
-  const KEPT = "Kept on this tablet; it is sent when the link is back.";
+  const KEPT = said("kept", "Kept on this tablet; it is sent when the link is back.");
 
   const bar = document.getElementById("outbox");
   const keptAt = document.documentElement.dataset.keptAt; // set by the tablet's worker on a page that it kept
@@ -19,9 +19,10 @@
 
   const time = (iso) => {
     const at = new Date(iso);
-    const clock = at.toLocaleTimeString("en-GB", { hour: "2-digit", minute: "2-digit" });
+    const language = document.documentElement.lang.replace(/^en$/, "en-GB");
+    const clock = at.toLocaleTimeString(language, { hour: "2-digit", minute: "2-digit" });
     const today = at.toDateString() === new Date().toDateString();
-    return today ? clock : `${at.toLocaleDateString("en-GB", { day: "numeric", month: "short" })} ${clock}`;
+    return today ? clock : `${at.toLocaleDateString(language, { day: "numeric", month: "short" })} ${clock}`;
   };
   const element = (name, words, className = "") => {
     const made = document.createElement(name);
@@ -48,10 +49,16 @@
   // ---- what is shown
 
   const aboutLink = () => {
-    if (!linked && keptAt) return `No link. This is the ${live() ? "queue" : "page"} of ${time(keptAt)}.`;
-    if (keptAt) return `The link is back. This page is of ${time(keptAt)}.`;
+    if (!linked && keptAt) {
+      return live()
+        ? said("oldQueue", "No link. This is the queue of {time}.", { time: time(keptAt) })
+        : said("oldPage", "No link. This is the page of {time}.", { time: time(keptAt) });
+    }
+    if (keptAt) return said("linkBack", "The link is back. This page is of {time}.", { time: time(keptAt) });
     if (linked) return "";
-    return worker ? "No link. What you sign here is kept on this tablet." : "No link. Nobody can sign in until it is back.";
+    return worker
+      ? said("noLinkKept", "No link. What you sign here is kept on this tablet.")
+      : said("noLinkNobody", "No link. Nobody can sign in until it is back.");
   };
 
   const row = (tap) => {
@@ -59,16 +66,19 @@
     item.dataset.state = tap.state;
     const what = document.createElement("p");
     what.append(element("b", tap.what), ` · ${tap.who}, ${time(tap.at)}`);
-    const said = tap.state === "refused" ? `Refused: ${tap.said}` : tap.state === "waiting" ? "Waits for the link." : tap.said;
-    item.append(what, element("p", said));
+    const reason = {
+      refused: () => said("refusedFor", "Refused: {why}", { why: tap.said }),
+      waiting: () => said("waits", "Waits for the link."),
+    }[tap.state]?.();
+    item.append(what, element("p", reason ?? tap.said));
     item.classList.toggle("is-refused", tap.state === "refused");
     if (tap.state === "refused") {
-      const seen = element("button", "Seen, remove", "button");
+      const seen = element("button", said("seen", "Seen, remove"), "button");
       seen.type = "button";
       seen.addEventListener("click", () => floorOutbox.remove(tap.id).then(show));
       item.append(seen);
     } else if (tap.state === "sign_in" && tap.go) {
-      const go = element("a", "Sign in");
+      const go = element("a", said("signIn", "Sign in"));
       go.href = tap.go;
       item.append(go);
     }
@@ -100,7 +110,7 @@
     // Forms with a PIN need the server; say so before somebody types.
     for (const form of document.querySelectorAll("main form:has(input[name=pin])")) {
       form.querySelector(".needs-link")?.remove();
-      if (!linked) form.prepend(element("p", "No link: the PIN can't be checked, so this waits until it is back.", "needs-link message warning"));
+      if (!linked) form.prepend(element("p", said("pinWaits", "No link: the PIN can't be checked, so this waits until it is back."), "needs-link message warning"));
     }
   };
 
@@ -112,7 +122,7 @@
     const about = aboutLink();
     if (link.textContent !== about) link.textContent = about;
     if (keptAt && linked) {
-      const again = element("a", "Show it as it is now");
+      const again = element("a", said("showNow", "Show it as it is now"));
       again.href = location.href;
       link.append(" ", again);
     }
@@ -120,7 +130,10 @@
     const details = bar.querySelector("details");
     details.hidden = !taps.length;
     details.querySelector("ul").replaceChildren(...taps.map(row));
-    const words = [waiting.length && `${waiting.length} not sent yet`, refused.length && `${refused.length} refused`];
+    const words = [
+      waiting.length && said("notSent", "{taps} not sent yet", { taps: waiting.length }),
+      refused.length && said("refused", "{taps} refused", { taps: refused.length }),
+    ];
     details.querySelector("summary").textContent = words.filter(Boolean).join(", ");
     if (refused.length || waiting.some((tap) => tap.state !== "waiting")) details.open = true;
     bar.hidden = !(about || taps.length || bar.querySelector(".outbox-said").textContent);
@@ -146,7 +159,7 @@
 
   // A button may say of itself where it sends the form and what that is.
   const tapOf = (form, button) => {
-    const said = { ...form.dataset, ...button?.dataset };
+    const about = { ...form.dataset, ...button?.dataset };
     const every = [...new FormData(form, button)];
     return {
       action: button?.hasAttribute("formaction") ? button.formAction : form.getAttribute("action"),
@@ -154,12 +167,12 @@
         ([name, value]) => name !== "csrfmiddlewaretoken" && !(value instanceof File && !value.name && !value.size),
       ),
       at: new Date().toISOString(),
-      what: said.keepWhat,
-      note: said.keepNote ?? "",
-      done: said.keepDone ?? "The server has it.",
-      tone: said.keepTone ?? "success", // in which colour that is said
+      what: about.keepWhat,
+      note: about.keepNote ?? "",
+      done: about.keepDone ?? said("serverHasIt", "The server has it."),
+      tone: about.keepTone ?? "success", // in which colour that is said
       closes: "keepCloses" in form.dataset, // nothing more can be done here with these shells until it is sent
-      shells: said.keepShells?.split(" ") ?? every.filter(([name]) => name === "shell").map(([, value]) => value),
+      shells: about.keepShells?.split(" ") ?? every.filter(([name]) => name === "shell").map(([, value]) => value),
       who: worker ?? "",
     };
   };
@@ -211,13 +224,13 @@
     const tap = tapOf(form, event.submitter);
     let answer;
     let shown; // where to go, once it has been said here that the tap was taken in
-    const said = ({ word, go }) => {
+    const answered = ({ word, go }) => {
       if (shown || word !== "ok" || !go) return;
       shown = go;
       done(form, tap);
     };
     try {
-      answer = await floorOutbox.tap(tap, linked && !waiting.length ? said : undefined);
+      answer = await floorOutbox.tap(tap, linked && !waiting.length ? answered : undefined);
     } catch {
       // Nothing can be kept on this tablet; what was sent meanwhile was taken in all the same.
       if (shown) location.assign(shown);
@@ -226,7 +239,7 @@
     }
     if (answer.word === "kept") toQueue(KEPT);
     else if (answer.go) {
-      said(answer);
+      answered(answer);
       location.assign(answer.go);
     }
     // The server answers the same tap with its page: a refusal with what was typed, or a result.

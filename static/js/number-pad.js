@@ -4,7 +4,7 @@
   pad.className = "number-pad";
   pad.hidden = true;
   pad.setAttribute("role", "group");
-  pad.setAttribute("aria-label", "Number keys");
+  pad.setAttribute("aria-label", said("numberKeys", "Number keys"));
   let field = null;
   const wanted = (element) => element?.matches?.("input[inputmode=decimal], input[data-pad-off]");
   const changed = () => field.dispatchEvent(new Event("input", { bubbles: true }));
@@ -60,15 +60,16 @@
     pad.append(button);
   };
   for (const digit of "123") key(digit, digit, () => put(digit));
-  key("⌫", "Delete", back);
+  key("⌫", said("deleteOne", "Delete"), back);
   for (const digit of "456") key(digit, digit, () => put(digit));
-  key("Next", "Next field", next);
+  key(said("next", "Next"), said("nextField", "Next field"), next);
   for (const digit of "789") key(digit, digit, () => put(digit));
-  key("Close", "Close the keys", close);
-  key("−", "Minus", () => put("-"));
+  key(said("close", "Close"), said("closeKeys", "Close the keys"), close);
+  key("−", said("minus", "Minus"), () => put("-"));
   key("0", "0", () => put("0"));
-  key(".", "Decimal point", () => put("."));
-  key("Clear", "Clear the field", () => {
+  const point = said("point", ".");
+  key(point, said("decimalPoint", "Decimal point"), () => put(point));
+  key(said("clear", "Clear"), said("clearField", "Clear the field"), () => {
     field.value = "";
     changed();
   });

@@ -4,7 +4,7 @@
 const floorOutbox = (() => {
   const PATIENCE_MS = 10000;
   const PATIENCE_WITH_FILES_MS = 120000;
-  const LIVE = "The server is asked now.";
+  const LIVE = said("asked", "The server is asked now.");
   const changed = "BroadcastChannel" in window ? new BroadcastChannel("floor-outbox") : null;
 
   const opened = new Promise((resolve, reject) => {
@@ -77,8 +77,13 @@ const floorOutbox = (() => {
 
   const later = {
     sign_in: (answer) => answer.said,
-    error: () => "The server could not take it in and is asked again. If this stays, tell whoever looks after the shop's machine.",
-    forbidden: () => "The server does not accept this tablet now. Open the queue, sign in again; then it is sent.",
+    error: () =>
+      said(
+        "serverError",
+        "The server could not take it in and is asked again. If this stays, tell whoever looks after the shop's machine.",
+      ),
+    forbidden: () =>
+      said("forbidden", "The server does not accept this tablet now. Open the queue, sign in again; then it is sent."),
   };
 
   // Sends what waits; with `liveId` that tap as one that is made now, and with `sent` as one that is on its way already.
@@ -105,7 +110,10 @@ const floorOutbox = (() => {
       } else if (answer.word === "refused") {
         await note(tap, "refused", answer.said);
       } else if (answer.word === "strange" && answer.status !== 403) {
-        await note(tap, "refused", `The server does not know what this is (${answer.status}). Look at the shell, then tap again.`);
+        const why = said("strange", "The server does not know what this is ({status}). Look at the shell, then tap again.", {
+          status: answer.status,
+        });
+        await note(tap, "refused", why);
       } else {
         const state = answer.word === "strange" ? "forbidden" : answer.word;
         await note(tap, state, later[state](answer), answer.go);

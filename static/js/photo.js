@@ -20,9 +20,9 @@
       const files = new DataTransfer();
       files.items.add(file);
       field.files = files.files;
-      if (words) words.textContent = `Photo taken, ${Math.round(file.size / 1024)} kB`;
+      if (words) words.textContent = said("photoTaken", "Photo taken, {size} kB", { size: Math.round(file.size / 1024) });
     } catch {
-      if (words) words.textContent = "This file is no photo that can be read.";
+      if (words) words.textContent = said("noPhoto", "This file is no photo that can be read.");
     }
   });
 })();

@@ -13,8 +13,8 @@ for (const pad of document.querySelectorAll("[data-pin-pad]")) {
     pad.append(button);
   };
   for (const digit of "123456789") key(digit, digit, () => { field.value += digit; });
-  key("⌫", "Delete the last digit", () => { field.value = field.value.slice(0, -1); });
+  key("⌫", said("deleteDigit", "Delete the last digit"), () => { field.value = field.value.slice(0, -1); });
   key("0", "0", () => { field.value += "0"; });
-  key("C", "Clear", () => { field.value = ""; });
+  key("C", said("clear", "Clear"), () => { field.value = ""; });
   pad.hidden = false;
 }

@@ -20,7 +20,7 @@
       const values = fields.map(number).filter((value) => !Number.isNaN(value));
       const spread = values.length > 1 ? Math.max(...values) - Math.min(...values) : 0;
       for (const field of fields) mark(field, spread > Number.parseFloat(group.dataset.spreadHigh) + 1e-9);
-      group.querySelector(".spread").textContent = values.length > 1 ? `spread ${Number(spread.toFixed(2))}` : "";
+      group.querySelector(".spread").textContent = values.length > 1 ? `${said("spread", "spread")} ${String(Number(spread.toFixed(2))).replace(".", said("point", "."))}` : "";
     };
     group.addEventListener("input", look);
     look();

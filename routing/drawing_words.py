@@ -1,0 +1,63 @@
+"""The words on a drawing in the language that is spoken. The drawings themselves are pure and know English."""
+
+from __future__ import annotations
+
+import re
+
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
+
+from routing.languages import localized, present_language
+
+_TEXT = re.compile(r"(<text\b[^>]*>)([^<]*)(?=</text>)")
+_FIGURES = re.compile(r"[-+\d.,:°×…/ –]*(?:mm|R|Ø)?[-+\d.,:°×…/ –]*")
+# What a drawing says → how it is said; the names of plates and parts are the shop's own.
+_SAID = [
+    (re.compile(pattern), said)
+    for pattern, said in (
+        (r"outside", gettext_noop("outside")),
+        (r"inside", gettext_noop("inside")),
+        (r"head", gettext_noop("head")),
+        (r"seam", gettext_noop("seam")),
+        (r"seam (?P<angle>\d+)°", gettext_noop("seam {angle}°")),
+        (r"seams seen from batter side", gettext_noop("seams seen from batter side")),
+        (r"batter edge  0", gettext_noop("batter edge  0")),
+        (r"wall (?P<value>[\d.]+)", gettext_noop("wall {value}")),
+        (r"wall (?P<value>[\d.]+) mm, (?P<veneers>\d+) veneers", gettext_noop("wall {value} mm, {veneers} veneers")),
+        (r"apex (?P<value>[\d.]+)", gettext_noop("apex {value}")),
+        (
+            r"cutter leaves (?P<value>[\d.]+) flat; true it away",
+            gettext_noop("cutter leaves {value} flat; true it away"),
+        ),
+        (r"dashed: snare bed, (?P<value>[\d.]+) deep", gettext_noop("dashed: snare bed, {value} deep")),
+        (r"once round: (?P<value>[\d.]+) mm", gettext_noop("once round: {value} mm")),
+    )
+]
+_PLATE = re.compile(r"(\d+) veneers?, (around|axial)(?:, L ([\d.]+))?")
+_PART_AT = re.compile(r"(.*  )(\d+\.\d)")
+
+
+def in_words(svg: str) -> str:
+    """The drawing with its words and decimal signs in the language that is spoken."""
+    if present_language() == "en":
+        return svg
+    return _TEXT.sub(lambda found: found[1] + _said(found[2]), svg)
+
+
+def _said(words: str) -> str:
+    for pattern, said in _SAID:
+        if found := pattern.fullmatch(words):
+            return _(said).format(**{name: localized(value) for name, value in found.groupdict().items()})
+    if _FIGURES.fullmatch(words):
+        return localized(words)
+    if found := _PLATE.fullmatch(words):
+        length = f", L {localized(found[3])}" if found[3] else ""
+        return _("{veneers} veneers, {grain}").format(veneers=found[1], grain=_(found[2])) + length
+    if found := _PART_AT.fullmatch(words):
+        return found[1] + localized(found[2])
+    return _diameters(words) if words.startswith("Ø ") else words
+
+
+def _diameters(words: str) -> str:
+    """“Ø 5: holes 1–16; Ø 6.5: hole 17”."""
+    return re.sub(r"Ø ([\d.]+): holes?", lambda found: f"Ø {localized(found[1])}: " + _("holes"), words)

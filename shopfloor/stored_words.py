@@ -1,0 +1,30 @@
+"""Words that the tables keep in English and the tablets show in their language: named here, so that catalogues have them."""
+
+from __future__ import annotations
+
+from django.utils.translation import gettext_noop as _
+
+WORDS = (
+    # roles of a drum
+    *(_("snare"), _("rack tom"), _("floor tom"), _("bass drum")),
+    # states of steps and shells
+    *(_("waiting"), _("ready"), _("in work"), _("done"), _("on hold"), _("skipped"), _("drying or curing")),
+    *(_("planned"), _("in production"), _("finished"), _("packed"), _("scrapped"), _("remade")),
+    # states of orders
+    *(_("draft"), _("released"), _("complete"), _("shipped")),
+    # dwells
+    *(_("none"), _("curing"), _("drying"), _("resting")),
+    # bags
+    *(_("to fill"), _("filled, to check"), _("checked"), _("fill again"), _("Loose parts")),
+    # lots, and what a step asks for
+    *(_("plate or veneer"), _("glue component"), _("lacquer or oil"), _("wrap"), _("hardware"), _("heads")),
+    *(_("snare wires"), _("other"), _("being made"), _("received"), _("open"), _("empty")),
+    *(_("Glue batch"), _("Lot of the coating"), _("Lot of the wrap"), _("Lot of the hardware")),
+    *(_("Lot of the heads"), _("Lot of the snare wires")),
+    # grain of plates, surfaces of coats
+    *(_("around"), _("axial"), _("inside"), _("outside"), _("both")),
+    # what a role may do, in a refusal
+    *(_("release a shell from hold"), _("print cards"), _("fill and check bags, close cartons")),
+    *(_("receive material lots and change their state"), _("report a problem (holds the shell)")),
+    *(_("sign steps on the floor"), _("a supervisor"), _("somebody who packs")),
+)

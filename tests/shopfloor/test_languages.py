@@ -1,0 +1,143 @@
+"""The catalogues: whole for what a tablet or a paper says, alike in their files, with the same places for what is filled in."""
+
+from __future__ import annotations
+
+import ast
+import re
+from collections.abc import Iterator
+from pathlib import Path
+
+import polib
+import pytest
+from django.conf import settings
+from django.utils.translation.template import templatize
+
+from quality.bags import LOOSE_TITLE, BagStand
+from quality.models import LotKind, LotState
+from routing.drawings.ring import WORDS as RING_WORDS
+from routing.models import DwellKind, OperationState, ShellState
+from routing.models.recipes import ROLE_CHOICES
+from routing.specs.inputs import Grain, Surface
+from shopfloor.stored_words import WORDS
+
+ROOT = Path(settings.BASE_DIR)
+LANGUAGES = ("de", "es")
+# What a person at a station or a customer reads; other rooms may lack a translation, and speak English then.
+FLOOR = (
+    "templates/floor",
+    "templates/card",
+    "templates/cartons/order.html",
+    "templates/packing/_bags.html",
+    "templates/packing/label.html",
+)
+FLOOR_CODE = (
+    *("shopfloor/floor", "shopfloor/travelers", "shopfloor/cartons", "shopfloor/stored_words.py", "shopfloor/bags.py"),
+    *(
+        "shopfloor/work_in_process.py",
+        "shopfloor/templatetags",
+        "routing/station_numbers.py",
+        "routing/station_details.py",
+    ),
+    *(
+        "routing/drawing_words.py",
+        "routing/actions.py",
+        "quality/checks.py",
+        "quality/record_bodies.py",
+        "quality/may_sign.py",
+    ),
+)
+CALLS = {"_": 1, "gettext": 1, "gettext_noop": 1, "ngettext": 1}
+PLACES = re.compile(r"%\(\w+\)s|\{\w+\}")
+LITERAL = r"""('(?:[^'\\]|\\.)*'|"(?:[^"\\]|\\.)*")"""
+
+
+def files(places: tuple[str, ...], ending: str) -> list[Path]:
+    found = []
+    for place in places:
+        path = ROOT / place
+        found += (
+            [path] if path.is_file() else sorted(path.rglob(f"*{ending}")) or sorted(ROOT.glob(f"{place}*{ending}"))
+        )
+    return found
+
+
+def said_in_code(path: Path) -> Iterator[str]:
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id in CALLS:
+            for argument in node.args[: CALLS[node.func.id]]:
+                if isinstance(argument, ast.Constant) and isinstance(argument.value, str):
+                    yield argument.value
+
+
+def said_in_template(path: Path) -> Iterator[str]:
+    code = templatize(path.read_text(encoding="utf-8"))
+    for found in re.finditer(rf"\bngettext\(\s*u?{LITERAL}\s*,", code):
+        yield ast.literal_eval(found[1])
+    for found in re.finditer(rf"(?<!n)\b(?:gettext|_)\(\s*u?{LITERAL}\s*\)", code):
+        yield ast.literal_eval(found[1])
+
+
+def catalogue(language: str, ending: str = "po") -> dict[str, list[str]]:
+    """Message → its forms."""
+    path = ROOT / "shopfloor" / "locale" / language / "LC_MESSAGES" / f"django.{ending}"
+    entries = polib.pofile(str(path)) if ending == "po" else polib.mofile(str(path))
+    return {
+        each.msgid: [each.msgstr_plural[at] for at in sorted(each.msgstr_plural)]
+        if each.msgid_plural
+        else [each.msgstr]
+        for each in entries
+    }
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_whatever_a_tablet_or_a_traveler_says_is_translated(language: str) -> None:
+    known = catalogue(language)
+    said = {
+        *(words for path in files(FLOOR, ".html") for words in said_in_template(path)),
+        *(words for path in files(FLOOR_CODE, ".py") for words in said_in_code(path)),
+        *said_in_template(ROOT / "templates" / "floor_base.html"),
+    }
+    assert len(said) > 400
+    assert sorted(words for words in said if not all(known.get(words, [""]))) == []
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_what_is_compiled_is_what_is_written(language: str) -> None:
+    written = {msgid: forms for msgid, forms in catalogue(language).items() if all(forms)}
+    assert catalogue(language, "mo") == written
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_no_translation_is_a_guess_and_all_fill_in_the_same_places(language: str) -> None:
+    path = ROOT / "shopfloor" / "locale" / language / "LC_MESSAGES" / "django.po"
+    entries = polib.pofile(str(path))
+    assert [each.msgid for each in entries if each.fuzzy or each.obsolete] == []
+    for each in entries:
+        whole = each.msgid_plural or each.msgid
+        for form in catalogue(language)[each.msgid]:
+            if form and not (each.msgid_plural and form == each.msgstr_plural[0]):
+                assert sorted(set(PLACES.findall(form))) == sorted(set(PLACES.findall(whole))), each.msgid
+
+
+def test_every_word_of_the_tables_that_a_tablet_shows_is_named_for_the_catalogues() -> None:
+    labels = {
+        *(label for _, label in ROLE_CHOICES),
+        *(str(state.label) for kind in (OperationState, ShellState, DwellKind, LotKind, LotState) for state in kind),
+        *(stand.value for stand in BagStand),
+        *(value.value for kind in (Grain, Surface) for value in kind),
+        *RING_WORDS.values(),
+        LOOSE_TITLE,
+    }
+    assert labels - set(WORDS) == set()
+
+
+def test_scripts_say_in_english_what_the_page_has_translated() -> None:
+    """``said("name", "English")`` of a script, and ``data-name`` of the page with the same English."""
+    scripts = "\n".join(path.read_text() for path in sorted((ROOT / "static" / "js").glob("*.js")))
+    said = dict(re.findall(r'said\(\s*"(\w+)",\s*"((?:[^"\\]|\\.)*)"', scripts))
+    page = (ROOT / "templates" / "floor" / "_words.html").read_text()
+    given = {
+        re.sub("-(.)", lambda letter: letter[1].upper(), name): words
+        for name, _, words in re.findall(r"""data-([\w-]+)="\{% translate (['"])(.*?)\2 %\}\"""", page)
+    }
+    assert given == {name: words for name, words in said.items() if name != "point"}

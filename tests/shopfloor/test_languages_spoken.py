@@ -1,0 +1,216 @@
+"""Who is spoken to in which language: the worker at the tablet, the shop on paper, English in the office and the record."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+
+import pytest
+from django.test import Client
+from django.urls import reverse
+from django.utils import translation
+
+from quality.models import CheckPoint, Person, Problem, Role, SignOff
+from routing.languages import Language, moment, numeral, spoken_in
+from routing.models import Shell, Shop
+from shopfloor.qr import card_address
+from shopfloor.travelers.facts import read
+from shopfloor.travelers.making import make_print
+from shopfloor.travelers.printing import print_travelers
+from tests.shopfloor.paper import pages_of
+from tests.shopfloor.tablets import Clock, Tablet, page, sign_through
+from tests.small_shop import SmallShop
+
+pytestmark = pytest.mark.django_db
+BASE = "https://floor.example"
+
+
+def speaks(person: Person, language: str) -> None:
+    Person.objects.filter(pk=person.pk).update(language=language)
+
+
+def the_shop_speaks(language: str) -> None:
+    Shop.objects.update(language=language)
+
+
+@pytest.fixture
+def depth(shop: SmallShop) -> CheckPoint:
+    return CheckPoint.objects.create(
+        code="depth",
+        station=shop.stations["cut"],
+        text="Depth over the edges",
+        kind="measured",
+        unit="mm",
+        nominal=139.2,
+        minus=0.5,
+        plus=0.5,
+    )
+
+
+class TestTheTablet:
+    @pytest.mark.parametrize(("language", "said"), [("de", "Abzeichnen als"), ("es", "Firmar como"), ("en", "Sign as")])
+    def test_speaks_with_whoever_is_signed_in(self, shop: SmallShop, cut: Tablet, language: str, said: str) -> None:
+        the_shop_speaks("en" if language != "en" else "de")
+        speaks(shop.worker, language)
+        (shell,) = shop.released()
+        shown = page(cut.get("step", shell.serial))
+        assert said in shown and f'<html lang="{language}">' in shown
+
+    def test_speaks_as_the_shop_does_where_nobody_or_somebody_without_a_language_is(
+        self, shop: SmallShop, clock: Clock
+    ) -> None:
+        the_shop_speaks("de")
+        tablet = Tablet("cut")
+        assert "Wer arbeitet hier?" in page(tablet.get("sign_in"))
+        assert "Anderes" not in page(tablet.client.get(reverse("floor:stations")))
+        tablet.sign_in(shop.worker)
+        assert "In dieser Reihenfolge" in page(tablet.get("queue")) or "Hier ist nichts" in page(tablet.get("queue"))
+
+    def test_a_worker_may_speak_english_in_a_german_shop(self, shop: SmallShop, cut: Tablet) -> None:
+        the_shop_speaks("de")
+        speaks(shop.worker, "en")
+        assert "Nothing is here" in page(cut.get("queue"))
+
+    def test_the_browser_has_no_say(self, shop: SmallShop, cut: Tablet) -> None:
+        cut.client.cookies["django_language"] = "es"
+        answer = cut.client.get(cut.url("queue"), headers={"Accept-Language": "de"})
+        assert "Nothing is here" in page(answer)
+
+    def test_a_language_does_not_stay_for_the_next_request(
+        self, shop: SmallShop, cut: Tablet, signed_in: Callable[[Role], Client]
+    ) -> None:
+        speaks(shop.worker, "de")
+        assert "Hier ist nichts" in page(cut.get("queue"))
+        assert "Settings of the shop" in page(signed_in(Role.ADMINISTRATOR).get(reverse("people:list")))
+        assert translation.get_language() == "en-gb"
+
+    def test_a_queue_in_another_language_is_news(self, shop: SmallShop, cut: Tablet) -> None:
+        shop.released()
+        found = re.search(r'data-live="([^"]+)"', page(cut.get("queue")))
+        assert found is not None
+        refresh = found[1].replace("&amp;", "&")
+        assert cut.client.get(refresh, headers={"HX-Request": "true"}).status_code == 204
+        speaks(shop.worker, "de")
+        renewed = cut.client.get(refresh, headers={"HX-Request": "true"})
+        assert renewed.status_code == 200 and "In dieser Reihenfolge" in page(renewed)
+
+    def test_numbers_have_a_comma_where_they_are_read_and_a_point_where_a_script_reads_them(
+        self, shop: SmallShop, cut: Tablet, depth: CheckPoint
+    ) -> None:
+        speaks(shop.worker, "de")
+        (shell,) = shop.released()
+        shown = page(cut.get("step", shell.serial))
+        assert "138,7 … 139,7 mm" in shown
+        assert 'data-low="138.7" data-high="139.7"' in shown
+
+    def test_point_and_comma_are_typed_alike(self, shop: SmallShop, cut: Tablet, depth: CheckPoint) -> None:
+        for typed in ("139,2", "139.2"):
+            (shell,) = shop.released(f"K-{typed[3]}")
+            assert cut.tap("sign", shell, **{f"check-{depth.pk}": typed}).status_code == 302
+        assert [reading.value for sign in SignOff.objects.all() for reading in sign.readings.all()] == [139.2, 139.2]
+
+    def test_what_is_refused_is_said_in_the_same_language(
+        self, shop: SmallShop, cut: Tablet, depth: CheckPoint
+    ) -> None:
+        speaks(shop.worker, "de")
+        (shell,) = shop.released()
+        shown = page(cut.tap("sign", shell, **{f"check-{depth.pk}": "150,5"}))
+        assert "Nicht abgezeichnet" in shown and "150,5 mm (zulässig 138,7 … 139,7 mm)" in shown
+
+    def test_a_tablet_that_keeps_a_page_for_no_link_has_it_in_the_shops_language(self, client: Client) -> None:
+        Shop.current()
+        the_shop_speaks("es")
+        script = client.get(reverse("floor:tablet_worker")).content.decode()
+        assert "No hay enlace" in script
+
+
+class TestTheRecord:
+    def test_says_the_same_whoever_speaks(self, shop: SmallShop, cut: Tablet, depth: CheckPoint) -> None:
+        said = []
+        for language in ("en", "de"):
+            speaks(shop.worker, language)
+            (shell,) = shop.released(f"K-{language}")
+            cut.tap("problem", shell, **{f"check-{depth.pk}": "150,5"})
+            problem = Problem.objects.get(shell=shell)
+            said.append((problem.text, problem.operation.state if problem.operation else ""))
+        assert said[0] == said[1]
+        assert "150.5 mm (allowed 138.7 … 139.7 mm)" in said[0][0]
+
+
+class TestPaper:
+    @pytest.fixture(autouse=True)
+    def _folder(self, papers_folder: None) -> None:
+        """Papers are kept in a folder of the test's own."""
+
+    def printed(self, shop: SmallShop, shell: Shell) -> str:
+        stamp = shop.stamp(shop.supervisor)
+        asked, _ = print_travelers([shell.serial], name="some.pdf", paper="A4", base_url=BASE, stamp=stamp)
+        return " ".join(pages_of(make_print(asked)))
+
+    def test_a_traveler_is_in_the_shops_language_whoever_prints(self, shop: SmallShop) -> None:
+        (shell,) = shop.released()
+        the_shop_speaks("de")
+        with spoken_in(Language.SPANISH):
+            text = self.printed(shop, shell)
+        for said in ("Snaredrum", "Trommel 1 von 1", "Fällig", "Leim ansetzen", "Seite 1 von", "Örtliche Vorschriften"):
+            assert said in text
+        assert "Glue to mix" not in text and "Due" not in text
+
+    def test_another_language_is_another_paper(self, shop: SmallShop) -> None:
+        (shell,) = shop.released()
+        (english,) = read([shell.serial], base_url=BASE)
+        the_shop_speaks("es")
+        (spanish,) = read([shell.serial], base_url=BASE)
+        with spoken_in("de"):
+            (same,) = read([shell.serial], base_url=BASE)
+        assert english.key("A4") != spanish.key("A4") == same.key("A4")
+
+    @pytest.mark.parametrize("language", ["de", "es"])
+    def test_long_words_still_fit_on_two_pages(self, shop: SmallShop, language: str) -> None:
+        (shell,) = shop.released()
+        the_shop_speaks(language)
+        stamp = shop.stamp(shop.supervisor)
+        asked, _ = print_travelers([shell.serial], name="some.pdf", paper="A4", base_url=BASE, stamp=stamp)
+        assert len(pages_of(make_print(asked))) <= 2
+
+    def test_the_page_behind_a_card_is_in_the_shops_language(self, shop: SmallShop, clock: Clock) -> None:
+        (shell,) = shop.released()
+        sign_through(shop, shell, shop.stations["final-check"].operations.get(shell=shell).position)
+        the_shop_speaks("de")
+        shown = page(Client().get(card_address(shell.serial, "")))
+        assert "Seriennummer" in shown and '<html lang="de">' in shown
+
+
+class TestTheOffice:
+    def test_a_persons_language_is_set_there_and_noted(
+        self, shop: SmallShop, signed_in: Callable[[Role], Client]
+    ) -> None:
+        browser = signed_in(Role.ADMINISTRATOR)
+        where = reverse("people:person", args=[shop.worker.pk])
+        shown = page(browser.get(where))
+        assert "At the tablets; empty: the shop’s." in shown or "At the tablets; empty: the shop" in shown
+        form = {
+            "name": shop.worker.name,
+            "username": shop.worker.username,
+            "role": shop.worker.role,
+            "is_active": "on",
+            "language": "de",
+            "version": str(shop.worker.version),
+        }
+        assert browser.post(where, form).status_code == 302
+        shop.worker.refresh_from_db()
+        assert shop.worker.language == "de"
+        change = shop.worker.account_changes.get(what="language")
+        assert (change.before, change.after) == ("the shop's", "Deutsch")
+
+
+def test_numbers_and_days_as_each_language_writes_them(shop: SmallShop) -> None:
+    written = {}
+    for language in ("en", "de", "es"):
+        with spoken_in(language):
+            written[language] = (numeral(1234.5, ".1f"), moment(shop.clock))
+    assert written == {
+        "en": ("1234.5", "2026-11-02 09:00"),
+        "de": ("1234,5", "02.11.2026 09:00"),
+        "es": ("1234,5", "02/11/2026 09:00"),
+    }
