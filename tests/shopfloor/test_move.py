@@ -23,7 +23,8 @@ import json, sys
 from tests.faults.filling import fill
 filled = fill(2)
 from django.utils import timezone
-from quality.actions import sign_off, withdraw_sign_off, report_problem
+from quality.actions import sign_off, withdraw_sign_off
+from quality.problems import report_problem
 from quality.models import Person, CheckPoint
 from routing.history import Stamp
 from routing.models import KitOrder
