@@ -15,9 +15,9 @@ from django.db.models import QuerySet
 from quality.errors import QualityError
 from quality.models import Disposition, Person, Problem, ProblemState, SignOff, Voiding
 from quality.rights import Right, require_right
-from routing.actions import resume_shell
 from routing.errors import LostRace
 from routing.history import Stamp, lock_shell, recorded_tap
+from routing.holds import resume_shell
 from routing.models import DrumModel, Finish, RecordKind, Shell, ShellRecord, ShellSpec
 from routing.release import replace_shell
 from routing.rework import end_route, held_operation, regrade_shell, reopen_from, require_rework_place

@@ -33,9 +33,9 @@ from quality.models import (
 )
 from quality.problems import settle_problem
 from quality.rights import Right, require_right
-from routing.actions import hold_shell
 from routing.errors import LostRace
 from routing.history import Stamp, add_record, lock_shells
+from routing.holds import hold_shell
 from routing.models import OperationState, OrderState, RecordKind, Shell, ShellRecord, ShellState
 from routing.turnstile import writing
 

@@ -13,11 +13,12 @@ from quality.models import Defect, Disposition, Person, Problem, ProblemState
 from quality.photos import KeptPhoto, add_photo
 from quality.record_bodies import failure, reading_body
 from quality.rights import Right, has_right, require_right
-from routing.actions import hold_shell, locked_operation, resume_shell
+from routing.actions import locked_operation
 from routing.climate import in_this_air, newest_reading
 from routing.errors import LostRace
 from routing.frozen import current_spec
 from routing.history import Stamp, lock_shell, recorded_tap
+from routing.holds import hold_shell, resume_shell
 from routing.languages import for_the_record
 from routing.models import Operation, RecordKind, Shell
 from routing.turnstile import writing

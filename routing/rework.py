@@ -14,10 +14,11 @@ from typing import Any
 from django.db.models import F
 from django.utils.translation import gettext as _
 
-from routing.actions import GONE_STATES, move, set_shell_state, state_before_hold
+from routing.actions import GONE_STATES, move, set_shell_state
 from routing.errors import LostRace, NotAllowedNow
 from routing.freezing import drum_inputs
 from routing.history import Stamp, add_record
+from routing.holds import state_before_hold
 from routing.models import (
     DrumModel,
     DwellKind,

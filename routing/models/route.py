@@ -167,7 +167,7 @@ class OperationQuerySet(models.QuerySet["Operation"]):
 
 
 class Operation(models.Model):
-    """One step of one shell. Written by ``routing.release``, ``actions`` and ``rework`` only."""
+    """One step of one shell. Written by ``routing.release``, ``actions``, ``holds`` and ``rework`` only."""
 
     shell = models.ForeignKey("routing.Shell", on_delete=models.PROTECT, related_name="operations")
     position = models.PositiveSmallIntegerField()
