@@ -39,7 +39,7 @@ def main(*asked: str) -> None:
         if found is None:
             sys.exit("Chromium is needed: sudo apt-get install chromium")
         browser = playwright.chromium.launch(
-            executable_path=found, args=["--no-sandbox", "--disable-gpu", "--lang=en-GB"]
+            executable_path=found, args=["--no-sandbox", "--disable-gpu"]
         )
         page = browser.new_page(
             base_url=address,
