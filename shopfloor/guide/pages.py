@@ -68,7 +68,7 @@ WORKER = Guide(
         ),
         ("A reading is out of limits", "Measure again. If it stays so, press the red button: the shell is held."),
         ("“No link”", "Work on. What you sign is kept on the tablet and sent later. The bar at the top lists it."),
-        ("The tablet is dead", "Sign on the paper of the shell. A supervisor enters it later."),
+        ("The tablets are down", "Sign on the paper of the shell. A supervisor enters it later."),
     ),
 )
 
