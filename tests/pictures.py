@@ -38,9 +38,7 @@ def main(*asked: str) -> None:
         found = next(filter(None, map(shutil.which, BROWSERS)), None)
         if found is None:
             sys.exit("Chromium is needed: sudo apt-get install chromium")
-        browser = playwright.chromium.launch(
-            executable_path=found, args=["--no-sandbox", "--disable-gpu"]
-        )
+        browser = playwright.chromium.launch(executable_path=found, args=["--no-sandbox", "--disable-gpu"])
         page = browser.new_page(
             base_url=address,
             bypass_csp=True,
