@@ -22,8 +22,8 @@ LONGEST_KEPT = timedelta(days=7)  # on a tablet without a link: no tap is older 
 class Stamp:
     """Who did something, where and when. Made once, where the request or command comes in.
 
-    ``at`` is the time of the tap by the clock of the device, ``received_at`` that of the server. ``tap_key`` is made
-    on the tablet; the same key twice is the same tap.
+    ``at`` is the time of the tap by the clock of the device, ``received_at`` that of the server. ``tap_key`` comes
+    with the page, or from the tablet for a page that it kept; the same key twice is the same tap.
     """
 
     person_id: int | None

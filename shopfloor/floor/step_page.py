@@ -7,9 +7,10 @@ from collections.abc import Callable
 from functools import wraps
 from typing import Any
 
+from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.http.response import HttpResponseBase
-from django.shortcuts import render
+from django.shortcuts import redirect, render
 from django.utils.cache import patch_cache_control
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
@@ -17,8 +18,10 @@ from django.views.decorators.http import require_POST
 from quality.errors import QualityError
 from quality.photos import KeptPhoto, keep_photo
 from routing.errors import RoutingError
+from routing.frozen import current_spec
 from routing.models import Shell
 from routing.specs.errors import SpecError
+from routing.specs.sheet import FORMULA_VERSION
 from shopfloor.access import the_shell
 from shopfloor.floor.link import refused_json, wants_json
 from shopfloor.floor.step import step_of
@@ -28,15 +31,17 @@ from shopfloor.refusals import status_of
 MOST_PHOTOS = 3  # with one signature
 Refusal = RoutingError | QualityError | SpecError
 REFUSALS = (RoutingError, QualityError, SpecError)
+_OLD_SPEC = (
+    "The spec of {serial} was made by an earlier version of the program and lacks a number for this station. "
+    "Ask a supervisor to press “Issue the spec again” on the drum's page, then open the step again."
+)
 
 
 def step_page(
     request: HttpRequest, tablet: Tablet, shell: Shell, *, error: str = "", out: bool = False, status: int = 200
 ) -> HttpResponse:
-    context: dict[str, Any] = {
-        "station": tablet.station,
-        "worker": tablet.worker,
-        "step": step_of(
+    try:
+        step = step_of(
             shell,
             tablet.station,
             tablet.person,
@@ -44,7 +49,16 @@ def step_page(
             paper_revision=small_number(request.GET.get("r", "")),
             device=tablet.device,
             typed=request.POST.dict(),
-        ),
+        )
+    except KeyError:
+        if current_spec(shell).formula_version == FORMULA_VERSION:
+            raise
+        messages.error(request, _OLD_SPEC.format(serial=shell.serial))
+        return redirect("floor:queue", tablet.station.code)
+    context: dict[str, Any] = {
+        "station": tablet.station,
+        "worker": tablet.worker,
+        "step": step,
         "tap_key": secrets.token_urlsafe(16),
         "as_mark": tablet.mark,
         "error": error,

@@ -25,7 +25,7 @@ from routing.errors import NotReleasable, RoutingError
 from routing.kits import in_kit_order
 from routing.models import KitLine, KitOrder, Operation, OrderState, Shell, ShellState
 from routing.order_book import COLUMNS, BookError, OrderBookRefused, import_order_book, read_order_book
-from routing.order_book_text import text_of
+from routing.order_book_text import MAX_BYTES, text_of
 from routing.promise import promise
 from routing.release import prepare_order, release_order
 from routing.turnstile import writing
@@ -40,7 +40,6 @@ from shopfloor.work_in_process import shells_of
 
 SEES_ORDERS = needs(Right.SEE_ORDERS)
 EDITS_ORDERS = needs(Right.EDIT_ORDERS)
-LARGEST_BOOK_BYTES = 2_000_000
 
 
 @require_safe
@@ -162,7 +161,7 @@ def import_book(request: HttpRequest) -> HttpResponse:
     if upload is None:
         missing = BookError(None, "", "Choose the file first.")
         return render(request, "orders/import.html", {"columns": COLUMNS, "errors": [missing]}, status=422)
-    raw = upload.read(LARGEST_BOOK_BYTES + 1)
+    raw = upload.read(MAX_BYTES + 1)
     return _preview(request, raw)
 
 

@@ -176,3 +176,28 @@ def test_a_wrong_method_is_refused(shop: SmallShop, cut: Tablet, name: str, meth
 def test_a_page_is_never_kept_by_the_browser(shop: SmallShop, cut: Tablet) -> None:
     (shell,) = shop.released()
     assert "no-store" in cut.get("step", shell.serial)["Cache-Control"]
+
+
+def test_a_spec_of_an_earlier_version_is_said_to_be_old(
+    shop: SmallShop, cut: Tablet, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """It lacks what was added since: the tablet says what to do about it. In a spec of today that is a fault of the program."""
+    (shell,) = shop.released()
+
+    def of_version(version: str) -> None:
+        def asked(shell: Shell) -> ShellSpec:
+            spec = ShellSpec.objects.get(shell=shell)
+            spec.formula_version = version or spec.formula_version
+            del spec.results["cutting"]
+            return spec
+
+        for room in ("step", "step_page"):
+            monkeypatch.setattr(f"shopfloor.floor.{room}.current_spec", asked)
+
+    of_version("1")
+    answer = cut.get("step", shell.serial)
+    assert answer.status_code == 302
+    assert "Issue the spec again" in page(cut.get("queue"))
+    of_version("")
+    with pytest.raises(KeyError, match="cutting"):
+        cut.get("step", shell.serial)

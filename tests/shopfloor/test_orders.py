@@ -5,10 +5,12 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 from django.urls import reverse
 
 from routing.models import KitLine, KitOrder, OrderState, RouteTemplate, Shell
+from routing.order_book_text import MAX_BYTES
 from tests.shopfloor.tablets import sign_through
 from tests.small_shop import SmallShop
 
@@ -175,3 +177,12 @@ def test_a_kit_shows_its_parts_and_cartons(shop: SmallShop, office: Client) -> N
     assert "2 of 2" in page
     assert all(shell.serial in page for shell in shells)
     assert ">40<" in page
+
+
+def test_a_book_that_is_too_large_is_refused_as_such(shop: SmallShop, office: Client) -> None:
+    """It is never cut and read as if it ended there."""
+    line = f"K-7,Tarn Valley Band,,2026-12-24,{shop.model.code},{shop.finish.name},1,\n"
+    book = SimpleUploadedFile("book.csv", (line * (MAX_BYTES // len(line) + 1)).encode())
+    answer = office.post(reverse("orders:import"), {"book": book})
+    assert answer.status_code == 422
+    assert "at most 2 are read" in answer.content.decode()
