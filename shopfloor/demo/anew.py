@@ -19,7 +19,8 @@ from django.db import DatabaseError, connection, transaction
 from routing.append_only import protect, protected_tables, unprotect
 from routing.models import Shop
 from routing.turnstile import in_turn
-from shopfloor.demo.loading import SHOP, load_demo
+from shopfloor.demo.loading import load_demo
+from shopfloor.demo.which_shop import is_the_demo
 
 PHOTOS = "photos"
 # What migrations put there themselves, and the shop's one row, which is set back instead.
@@ -48,7 +49,7 @@ def _require_the_demo() -> None:
     if settings.HTTPS:
         raise NotTheDemo("Others reach this shop (SHOP_HTTPS=1), and it is not emptied. Nothing was changed.")
     shop = Shop.objects.get()
-    if any(getattr(shop, field) != value for field, value in SHOP.items()):
+    if not is_the_demo(shop):
         raise NotTheDemo(
             f"{shop.name} is not the demo shop, and only that is ever emptied. Nothing was changed. To look at the demo, set "
             "SHOP_DATA to an empty folder and load it there."

@@ -67,8 +67,8 @@ from shopfloor.demo import (
 )
 from shopfloor.demo.checks import CHECK_POINTS
 from shopfloor.demo.defects import DEFECTS
+from shopfloor.demo.which_shop import SHOP
 
-SHOP = {"name": "Ottermill Drum Works", "serial_prefix": "OW", "is_demo": True}
 _ANYTHING: tuple[type[Model], ...] = (Person, Station, Species, Plate, HardwareSet, Finish, DrumModel, KitOrder)
 _PLACES: tuple[type[Model], ...] = (Station, RouteTemplate, CheckPoint, Defect)
 _RECIPES: tuple[type[Model], ...] = (

@@ -35,6 +35,7 @@ from routing.models import (
 )
 from routing.release import release_order
 from routing.turnstile import in_turn
+from shopfloor.demo.which_shop import SHOP, is_the_demo
 
 PLACE = "guided round"  # in place of a tablet
 NUMBER = "ROUND"
@@ -54,7 +55,7 @@ def begin_round(*, by: Person, now: datetime) -> KitOrder:
     """Make the round's order and the work in it, in the place of a round that is on. Raises RoundRefused."""
     with in_turn():
         shop = Shop.objects.get(pk=Shop.current().pk)
-        if not shop.is_demo:
+        if not is_the_demo(shop):
             raise RoundRefused("The guided round is made for the demo shop; a shop of your own has the first steps.")
         try:
             order, shells = _release(by, now)
@@ -70,7 +71,7 @@ def begin_round(*, by: Person, now: datetime) -> KitOrder:
 
 def leave_round() -> None:
     """The round is over; its drums stay in the shop."""
-    Shop.objects.filter(is_demo=True).update(round_order="", round_traced="")
+    Shop.objects.filter(**SHOP).update(round_order="", round_traced="")
 
 
 def _release(by: Person, now: datetime) -> tuple[KitOrder, list[Shell]]:
@@ -93,8 +94,8 @@ def _release(by: Person, now: datetime) -> tuple[KitOrder, list[Shell]]:
 
 
 def _sealed_until() -> datetime | None:
-    """Nothing may be added to a day that is sealed."""
-    newest = DaySeal.objects.order_by("day").last()
+    """Nothing may be added to a day that is sealed. Asked for with a lock, so that a seal waits until the round is written."""
+    newest = DaySeal.objects.select_for_update().order_by("day").last()
     return newest.ends_at if newest else None
 
 

@@ -18,6 +18,7 @@ from quality.rights import Right, has_right
 from routing.models import Shop
 from shopfloor.access import needs, signed_in
 from shopfloor.demo.anew import NotTheDemo, load_demo_anew
+from shopfloor.demo.which_shop import is_the_demo
 from shopfloor.start.begin import RoundRefused, begin_round, leave_round
 from shopfloor.start.round import is_the_checker, present_round
 from shopfloor.tablet_station import this_tablet
@@ -32,7 +33,7 @@ def in_the_demo(view: View[P]) -> View[P]:
 
     @wraps(view)
     def guarded(request: HttpRequest, *args: P.args, **kwargs: P.kwargs) -> HttpResponseBase:
-        if not Shop.current().is_demo:
+        if not is_the_demo(Shop.current()):
             raise Http404("Only the demo shop has this page.")
         return view(request, *args, **kwargs)
 

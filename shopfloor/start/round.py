@@ -12,6 +12,7 @@ from quality.models import CustomerRequest, Person, Problem, ProblemState, Quali
 from quality.rights import Right, has_right
 from routing.models import KitOrder, Operation, OperationState, RecordKind, Shell, ShellRecord, Shop, Station
 from shopfloor.demo.people import PEOPLE
+from shopfloor.demo.which_shop import is_the_demo
 from shopfloor.start.begin import PLACE
 
 DRUMS = 3
@@ -56,7 +57,7 @@ class Round:
 
 def present_round(shop: Shop) -> Round | None:
     """The round that is on; None when none is, or when its order is gone."""
-    if not (shop.is_demo and shop.round_order):
+    if not (shop.round_order and is_the_demo(shop)):
         return None
     order = KitOrder.objects.filter(number=shop.round_order).first()
     shells = list(Shell.objects.filter(order=order).order_by("pk")[:DRUMS]) if order else []

@@ -14,6 +14,7 @@ from quality.rights import Right
 from routing.models import Shop
 from shopfloor.access import needs, signed_in
 from shopfloor.demo.loading import NotEmpty, load_example_recipes, load_usual_stations
+from shopfloor.demo.which_shop import is_the_demo
 from shopfloor.first_steps import CODES, ON_THE_WAY, skip, steps_for
 from shopfloor.tablet_station import this_tablet
 
@@ -23,7 +24,7 @@ MANAGES = needs(Right.EDIT_PEOPLE)
 @require_safe
 @MANAGES
 def steps(request: HttpRequest) -> HttpResponse:
-    if Shop.current().is_demo:
+    if is_the_demo(Shop.current()):
         return redirect("start:round")
     found = steps_for(signed_in(request))
     following = next((step for step in found if step.is_open), None)

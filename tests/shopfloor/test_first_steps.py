@@ -192,6 +192,40 @@ def test_the_demos_start_page_says_how_to_look_around(client: Client, db: None, 
     assert "every-ring-closed" not in page(client.get("/"))
 
 
+@pytest.mark.parametrize("here", ["127.0.0.1", "127.0.0.5", "::1", "::ffff:127.0.0.1"])
+def test_only_the_machine_itself_is_told_how_to_look_around(client: Client, db: None, here: str) -> None:
+    load_demo(now=timezone.now(), today=timezone.localdate())
+    assert "every-ring-closed" in page(client.get("/", REMOTE_ADDR=here))
+    for elsewhere in ("192.168.1.20", "10.0.0.9", "fe80::1", "::ffff:192.168.1.20", ""):
+        assert "every-ring-closed" not in page(client.get("/", REMOTE_ADDR=elsewhere))
+    assert "every-ring-closed" not in page(client.get("/", REMOTE_ADDR=here, HTTP_X_FORWARDED_FOR="192.168.1.20"))
+    Person.objects.filter(username="greta").update(role=Role.ADMINISTRATOR)
+    assert "every-ring-closed" not in page(client.get("/", REMOTE_ADDR=here)), "she may do more by now"
+
+
+def test_behind_a_proxy_counts_who_asked_it(client: Client, db: None, settings: Any) -> None:
+    load_demo(now=timezone.now(), today=timezone.localdate())
+    settings.PROXIES = 1
+    assert "every-ring-closed" not in page(client.get("/", HTTP_X_FORWARDED_FOR="192.168.1.20"))
+    assert "every-ring-closed" in page(client.get("/", HTTP_X_FORWARDED_FOR="127.0.0.1"))
+
+
+def test_the_demos_password_is_not_worked_out_each_time(
+    client: Client, db: None, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    load_demo(now=timezone.now(), today=timezone.localdate())
+    asked: list[str] = []
+
+    def slow(password: str, kept: str) -> bool:
+        asked.append(kept)
+        return True
+
+    monkeypatch.setattr("shopfloor.home.views.check_password", slow)
+    for _ in range(3):
+        client.get("/")
+    assert len(asked) == 1
+
+
 def test_a_shop_that_others_reach_shows_no_sign_in(client: Client, db: None, settings: Any) -> None:
     load_demo(now=timezone.now(), today=timezone.localdate())
     settings.HTTPS = True

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import threading
 from datetime import timedelta
 from itertools import pairwise
 from typing import Any
 
 import pytest
+from django.db import connection
 from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
@@ -15,12 +17,14 @@ from quality.actions import final_check_of
 from quality.checks import checks_for
 from quality.errors import QualityError
 from quality.models import CustomerRequest, DaySeal, GlueBatch, Person, SignOff
+from quality.requests import take_request
 from quality.seal import broken_seals, seal_days
 from quality.verification import verify_shell
+from routing.errors import LostRace
 from routing.frozen import current_spec
 from routing.models import Glue, KitOrder, Operation, Shell, ShellRecord, ShellState, Shop
 from shopfloor.demo.loading import load_demo
-from shopfloor.start.begin import PLACE, RoundRefused, begin_round, passing
+from shopfloor.start.begin import PLACE, RoundRefused, begin_round, leave_round, passing
 from shopfloor.start.round import present_round
 from tests.shopfloor.tablets import Tablet, page
 from tests.small_shop import SmallShop
@@ -152,6 +156,43 @@ def test_nothing_is_added_to_days_that_are_sealed(greta: Client) -> None:
     assert list(broken_seals()) == [] and DaySeal.objects.exists()
 
 
+@pytest.mark.django_db(transaction=True)
+def test_a_seal_waits_until_the_round_is_written(greta: Client, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Else days would be sealed without the records that a round is about to date back into them."""
+    who = Person.objects.get(username="greta")
+    begin_round(by=who, now=timezone.now())
+    leave_round()
+    assert not DaySeal.objects.exists(), "it has to wait although there is no seal that could be locked"
+    writes, goes_on = threading.Event(), threading.Event()
+
+    def slow(**fields: Any) -> CustomerRequest:
+        writes.set()
+        goes_on.wait(20)
+        return take_request(**fields)
+
+    monkeypatch.setattr("shopfloor.start.begin.take_request", slow)
+    monkeypatch.setattr("quality.seal.TRIES", 2)
+
+    def another() -> None:
+        begin_round(by=who, now=timezone.now())
+        connection.close()
+
+    other = threading.Thread(target=another)
+    other.start()
+    assert writes.wait(30)
+    if connection.vendor == "postgresql":
+        with pytest.raises(LostRace, match="nothing was sealed"):
+            seal_days(now=timezone.now())
+        goes_on.set()
+    else:
+        threading.Timer(0.3, goes_on.set).start()
+        seal_days(now=timezone.now())
+    other.join(30)
+    seal_days(now=timezone.now())
+    assert KitOrder.objects.count() == 2 and DaySeal.objects.exists()
+    assert list(broken_seals()) == []
+
+
 def test_a_glue_that_is_mixed_in_batches_is_named(greta: Client) -> None:
     begun = timezone.now() - timedelta(days=10)
     bram = Person.objects.get(username="bram")
@@ -179,6 +220,21 @@ def test_only_the_demo_shop_has_a_round(shop: SmallShop, supervisor: Client) -> 
         begin_round(by=shop.supervisor, now=timezone.now())
     assert not KitOrder.objects.exists()
     assert "guided round" not in page(supervisor.get("/board/")).lower()
+
+
+@pytest.mark.parametrize("change", [{"name": "Fernhollow Drums"}, {"serial_prefix": "FD"}])
+def test_a_demo_that_became_somebodys_own_is_the_demo_no_more(greta: Client, change: dict[str, str]) -> None:
+    greta.post(reverse("start:begin"))
+    Shop.objects.update(**change)
+    assert greta.get(ROUND).status_code == 404
+    assert greta.post(reverse("start:begin")).status_code == 404
+    with pytest.raises(RoundRefused, match="made for the demo shop"):
+        begin_round(by=Person.objects.get(username="greta"), now=timezone.now())
+    assert KitOrder.objects.count() == 1 and present_round(Shop.current()) is None
+    for shown in (page(greta.get("/board/")), page(greta.get("/", follow=True)), page(Client().get("/"))):
+        assert "demo shop" not in shown and "guided round" not in shown.lower() and "every-ring-closed" not in shown
+    assert "Seven steps" in page(greta.get("/start/")), "it has first steps as any other"
+    assert greta.get("/")["Location"] == "/start/"
 
 
 def test_a_worker_sees_nothing_of_it(greta: Client) -> None:
