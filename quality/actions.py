@@ -279,11 +279,12 @@ def _require_may_withdraw(signed: SignOff, person: Person, reason: str, stamp: S
         return
     if not has_right(person, Right.WITHDRAW_ANY):
         if signed.person_id == person.pk:
-            said = _("Your signature can be withdrawn by a supervisor only: more than {minutes} minutes have passed.")
+            said = _(
+                "Your signature can be withdrawn by a supervisor only: more than {minutes} minutes have passed."
+            ).format(minutes=Shop.current().withdraw_minutes)
         else:
-            said = _("{name}'s signature can be withdrawn by a supervisor only.")
-        minutes = Shop.current().withdraw_minutes
-        raise NotQualified("too_late_to_withdraw", said.format(name=signed.person.name, minutes=minutes))
+            said = _("{name}'s signature can be withdrawn by a supervisor only.").format(name=signed.person.name)
+        raise NotQualified("too_late_to_withdraw", said)
     if not reason.strip():
         raise QualityError("reason_missing", _("Say why the signature is withdrawn; it stays on the drum's record."))
 

@@ -315,7 +315,7 @@ def _measured(check: Check, answer: str) -> CheckedReading:
         raise ReadingRefused(
             "readings_missing",
             _("{places} readings are wanted, {came} came: {check}").format(
-                places=check.places, plates=len(values), check=check.point.text
+                places=check.places, came=len(values), check=check.point.text
             ),
         )
     if check.lines:

@@ -44,7 +44,8 @@ def program() -> str:
     """
     base = settings.BASE_DIR
     digest = hashlib.sha256(f"{settings.TIME_ZONE} {version('weasyprint')} {version('pypdf')}".encode())
-    sources = [path for package in ("routing", "quality", "shopfloor") for path in (base / package).rglob("*.py")]
+    packages = [base / name for name in ("routing", "quality", "shopfloor")]
+    sources = [path for package in packages for ending in ("py", "mo") for path in package.rglob(f"*.{ending}")]
     for path in sorted(sources):
         digest.update(path.read_bytes())
     return digest.hexdigest()[:20]

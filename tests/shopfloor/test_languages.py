@@ -6,6 +6,7 @@ import ast
 import re
 from collections.abc import Iterator
 from pathlib import Path
+from string import Formatter
 
 import polib
 import pytest
@@ -48,6 +49,7 @@ FLOOR_CODE = (
 )
 CALLS = {"_": 1, "gettext": 1, "gettext_noop": 1, "ngettext": 1}
 PLACES = re.compile(r"%\(\w+\)s|\{\w+\}")
+PACKAGES = ("routing", "quality", "shopfloor")
 LITERAL = r"""('(?:[^'\\]|\\.)*'|"(?:[^"\\]|\\.)*")"""
 
 
@@ -62,11 +64,7 @@ def files(places: tuple[str, ...], ending: str) -> list[Path]:
 
 
 def said_in_code(path: Path) -> Iterator[str]:
-    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
-        if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id in CALLS:
-            for argument in node.args[: CALLS[node.func.id]]:
-                if isinstance(argument, ast.Constant) and isinstance(argument.value, str):
-                    yield argument.value
+    return messages_in(ast.parse(path.read_text(encoding="utf-8")))
 
 
 def said_in_template(path: Path) -> Iterator[str]:
@@ -141,3 +139,40 @@ def test_scripts_say_in_english_what_the_page_has_translated() -> None:
         for name, _, words in re.findall(r"""data-([\w-]+)="\{% translate (['"])(.*?)\2 %\}\"""", page)
     }
     assert given == {name: words for name, words in said.items() if name != "point"}
+
+
+def filled_in(function: ast.AST) -> Iterator[tuple[ast.Call, set[str]]]:
+    """Every ``.format(…)`` of a function, with the places of the message that it fills in; a message that was given a name
+    is the one that the name was given last.
+    """
+    given: dict[str, ast.expr] = {}
+    for node in sorted(ast.walk(function), key=lambda node: (getattr(node, "lineno", 0), isinstance(node, ast.Call))):
+        if isinstance(node, ast.Assign) and isinstance(node.targets[0], ast.Name):
+            given[node.targets[0].id] = node.value
+        if isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute) and node.func.attr == "format":
+            words = node.func.value
+            messages = set(messages_in(given.get(words.id, words) if isinstance(words, ast.Name) else words))
+            if messages:
+                yield node, {name for each in messages for _, name, _, _ in Formatter().parse(each) if name}
+
+
+def messages_in(tree: ast.AST) -> Iterator[str]:
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id in CALLS:
+            for argument in node.args[: CALLS[node.func.id]]:
+                if isinstance(argument, ast.Constant) and isinstance(argument.value, str):
+                    yield argument.value
+
+
+def test_code_fills_in_exactly_the_places_of_each_message() -> None:
+    seen, wrong = 0, []
+    for path in files(PACKAGES, ".py"):
+        for function in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            for call, wanted in filled_in(function) if isinstance(function, ast.FunctionDef) else ():
+                given = {each.arg for each in call.keywords if each.arg}
+                is_whole = all(each.arg for each in call.keywords)
+                seen += 1
+                if call.args or not given <= wanted or (is_whole and given != wanted):
+                    wrong.append(f"{path.name}:{call.lineno}: {ast.unparse(call)}")
+    assert seen > 250
+    assert wrong == []

@@ -10,13 +10,14 @@ from django.test import Client
 from django.urls import reverse
 from django.utils import translation
 
-from quality.models import CheckPoint, Person, Problem, Role, SignOff
+from quality.models import Bag, CheckPoint, Person, Problem, Role, SignOff
 from routing.languages import Language, moment, numeral, spoken_in
 from routing.models import Shell, Shop
 from shopfloor.qr import card_address
 from shopfloor.travelers.facts import read
 from shopfloor.travelers.making import make_print
 from shopfloor.travelers.printing import print_travelers
+from tests.quality.test_kitting import fill, with_bags
 from tests.shopfloor.paper import pages_of
 from tests.shopfloor.tablets import Clock, Tablet, page, sign_through
 from tests.small_shop import SmallShop
@@ -214,3 +215,17 @@ def test_numbers_and_days_as_each_language_writes_them(shop: SmallShop) -> None:
         "de": ("1234,5", "02.11.2026 09:00"),
         "es": ("1234,5", "02/11/2026 09:00"),
     }
+
+
+def test_the_reason_that_a_page_proposes_for_opening_a_bag_is_in_english(shop: SmallShop, clock: Clock) -> None:
+    """It goes into the record, and that says the same whoever signs."""
+    shell = with_bags(shop)
+    fill(shop, shell, "rods")
+    Bag.objects.update(spec_revision=7)
+    speaks(shop.worker, "de")
+    bench = Tablet("assemble")
+    bench.sign_in(shop.worker)
+    shown = page(bench.get("bags", shell.serial))
+    (reason,) = re.findall(r'name="reason"[^>]* value="([^"]*)"', shown)
+    assert "Weshalb" in shown or "Warum" in shown
+    assert reason == "New parts list, spec revision 1"

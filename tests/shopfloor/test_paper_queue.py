@@ -343,3 +343,14 @@ def test_a_kill_in_the_middle_loses_nothing(real_shop: Place) -> None:
     assert sorted(path.name.split(".")[0] for path in shells.iterdir()) == sorted([first, second])
     assert made.stat().st_mtime_ns == when
     assert one != two
+
+
+def test_another_wording_in_a_language_is_another_program(settings: Settings, tmp_path: Path) -> None:
+    settings.BASE_DIR = tmp_path
+    words = tmp_path / "shopfloor" / "django.mo"
+    words.parent.mkdir()
+    programs = []
+    for content in (b"Kessel", b"Rohkessel"):
+        words.write_bytes(content)
+        programs.append(paper_queue.program.__wrapped__())
+    assert programs[0] != programs[1]
