@@ -18,7 +18,7 @@ from shopfloor.demo.people import PEOPLE
 from shopfloor.guide.pages import GUIDES, PICTURES, SAFETY, Guide
 from tests.guide_pictures import BESIDE, LARGEST, SHOTS, perhaps_old, templates
 from tests.shopfloor.paper import A4, LETTER, pages_of, sizes_of
-from tests.shopfloor.tablets import make_tablet
+from tests.shopfloor.tablets import Tablet, make_tablet, page
 from tests.small_shop import SmallShop
 
 FOLDER = Path(__file__).parents[2] / "static" / "guide"
@@ -57,6 +57,20 @@ def test_a_tablet_finds_back_to_the_floor(client: Client, shop: SmallShop) -> No
     make_tablet(client)
     for path in ("/guide/", "/guide/worker/"):
         assert 'href="/floor/">Back to the floor</a>' in client.get(path).content.decode()
+    client.get("/floor/press/sign-in/")
+    for path in ("/guide/", "/guide/worker/", "/glossary/"):
+        assert 'href="/floor/press/">Back to the floor</a>' in client.get(path).content.decode(), "to its own queue"
+
+
+def test_nobody_loses_what_they_typed_by_a_way_to_the_guide(shop: SmallShop) -> None:
+    """In the middle of a step the link would lead away from readings that are not sent yet."""
+    serial = shop.released()[0].serial
+    tablet = Tablet("cut")
+    tablet.sign_in(shop.worker)
+    assert ">Guide</a>" in page(tablet.get("queue"))
+    for answer in (tablet.get("step", serial), tablet.client.get(f"/floor/cut/rack/sign/?shell={serial}")):
+        assert answer.status_code == 200
+        assert "<form" in page(answer) and ">Guide</a>" not in page(answer)
 
 
 def test_a_page_that_is_not_there_is_said_so(client: Client, shop: SmallShop) -> None:
