@@ -35,6 +35,11 @@ def present_password_was_wrong(request: HttpRequest, who: Person) -> None:
     log.warning("Wrong present password for a new one: %s", who.name, extra=_from(request))
 
 
+def demo_was_emptied(who: str, request: HttpRequest | None = None) -> None:
+    """The record went with all else, so this line is what is left of it."""
+    log.warning("The demo shop was emptied and loaded anew: %s", who, extra=_from(request))
+
+
 def _from(request: HttpRequest | None) -> dict[str, str]:
     return {"address": client_address(request) if request is not None else ""}
 

@@ -7,6 +7,7 @@ one that was renamed is somebody's own by now.
 
 from __future__ import annotations
 
+import logging
 import shutil
 from datetime import date, datetime
 from pathlib import Path
@@ -14,7 +15,7 @@ from pathlib import Path
 from django.apps import apps
 from django.conf import settings
 from django.core.files.storage import default_storage
-from django.db import DatabaseError, connection, transaction
+from django.db import DatabaseError, OperationalError, connection, transaction
 
 from routing.append_only import protect, protected_tables, unprotect
 from routing.models import Shop
@@ -22,9 +23,17 @@ from routing.turnstile import in_turn
 from shopfloor.demo.loading import load_demo
 from shopfloor.demo.which_shop import is_the_demo
 
+log = logging.getLogger(__name__)
 PHOTOS = "photos"
 # What migrations put there themselves, and the shop's one row, which is set back instead.
 KEPT = {"django_content_type", "auth_permission", Shop._meta.db_table}
+
+
+_SOMEBODY_WORKS = "Somebody was working in the shop at this moment; nothing was emptied. Try again in a minute."
+_REFUSED = (
+    "The database refused it, and nothing was emptied. What it said stands in the logs of the shop: show that to whoever "
+    "looks after the program."
+)
 
 
 class NotTheDemo(Exception):
@@ -35,17 +44,22 @@ def load_demo_anew(*, now: datetime, today: date) -> None:
     """Empty the demo shop and load it as on the first day: all of it or nothing. Raises NotTheDemo."""
     try:
         with in_turn():
-            _require_the_demo()
+            require_the_demo()
             _empty()
             load_demo(now=now, today=today)
             transaction.on_commit(_drop_photos)
     except DatabaseError as error:
-        raise NotTheDemo(
-            "Somebody was working in the shop at this moment; nothing was emptied. Try again in a minute."
-        ) from error
+        log.exception("The demo shop was not emptied")
+        raise NotTheDemo(_SOMEBODY_WORKS if isinstance(error, OperationalError) else _REFUSED) from error
 
 
-def _require_the_demo() -> None:
+def is_its_name(typed: str) -> bool:
+    """Whether somebody typed the name of the shop, to say that they mean it; however it is spaced and written."""
+    return " ".join(typed.split()).casefold() == Shop.current().name.casefold()
+
+
+def require_the_demo() -> None:
+    """Raises NotTheDemo where nothing may be emptied."""
     if settings.HTTPS:
         raise NotTheDemo("Others reach this shop (SHOP_HTTPS=1), and it is not emptied. Nothing was changed.")
     shop = Shop.objects.get()

@@ -17,8 +17,9 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from quality.rights import Right, has_right
 from routing.models import Shop
 from shopfloor.access import needs, signed_in
-from shopfloor.demo.anew import NotTheDemo, load_demo_anew
+from shopfloor.demo.anew import NotTheDemo, is_its_name, load_demo_anew, require_the_demo
 from shopfloor.demo.which_shop import is_the_demo
+from shopfloor.security_log import demo_was_emptied
 from shopfloor.start.begin import RoundRefused, begin_round, leave_round
 from shopfloor.start.round import is_the_checker, present_round
 from shopfloor.tablet_station import this_tablet
@@ -91,16 +92,18 @@ def leave(request: HttpRequest) -> HttpResponse:
 def anew(request: HttpRequest) -> HttpResponse:
     """Empty the demo shop and load it anew, after its name was typed."""
     shop = Shop.current()
-    if request.method != "POST":
-        return render(request, "start/anew.html")
-    if " ".join(request.POST.get("name", "").split()).casefold() != shop.name.casefold():
-        error = f"Type the name of the shop, {shop.name}, to say that you mean it. Nothing was changed."
-        return render(request, "start/anew.html", {"error": error}, status=422)
-    now = timezone.now()
+    now, who = timezone.now(), signed_in(request).name
     try:
+        require_the_demo()
+        if request.method != "POST":
+            return render(request, "start/anew.html")
+        if not is_its_name(request.POST.get("name", "")):
+            error = f"Type the name of the shop, {shop.name}, to say that you mean it. Nothing was changed."
+            return render(request, "start/anew.html", {"error": error}, status=422)
         load_demo_anew(now=now, today=timezone.localdate(now))
     except NotTheDemo as refused:
-        return render(request, "start/anew.html", {"error": str(refused)}, status=409)
+        return render(request, "start/anew.html", {"error": str(refused), "is_refused": True}, status=409)
+    demo_was_emptied(who, request)
     logout(request)  # the session is gone with all else
     return redirect("home")
 

@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 from django.core.management import CommandError, call_command
-from django.db import Error, connection, transaction
+from django.db import DataError, Error, OperationalError, connection, transaction
 from django.test import Client
 from django.utils import timezone
 
@@ -24,6 +24,7 @@ from tests.shopfloor.tablets import make_tablet, page
 from tests.small_shop import small_shop
 
 ANEW = "/start/anew/"
+NAME = "Ottermill Drum Works"
 
 
 @pytest.fixture
@@ -58,7 +59,7 @@ def test_it_is_as_on_the_first_day(used: None, capsys: pytest.CaptureFixture[str
     assert newest is not None
     guarded = protected_tables(connection)
     assert "routing_shellrecord" in guarded and len(guarded) > 10
-    call_command("demo", anew=True)
+    call_command("demo", anew=True, yes=NAME)
     assert "every-ring-closed" in capsys.readouterr().out
     assert not KitOrder.objects.exists() and not ShellRecord.objects.exists() and not Tablet.objects.exists()
     assert Person.objects.count() == 12
@@ -77,7 +78,7 @@ def test_a_shop_of_ones_own_is_never_emptied(db: None) -> None:
     with pytest.raises(NotTheDemo, match="only that is ever emptied"):
         anew()
     with pytest.raises(CommandError, match="Nothing was changed"):
-        call_command("demo", anew=True)
+        call_command("demo", anew=True, yes=NAME)
     assert Shell.objects.count() == 1
 
 
@@ -93,6 +94,9 @@ def test_a_shop_that_others_reach_is_never_emptied(used: None, settings: Any) ->
     settings.HTTPS = True
     with pytest.raises(NotTheDemo, match="SHOP_HTTPS"):
         anew()
+    answer = desk("ada").get(ANEW, secure=True)
+    assert answer.status_code == 409 and "SHOP_HTTPS" in page(answer)
+    assert 'name="name"' not in page(answer), "what is refused is not asked for first"
     assert Shell.objects.count() == 3
 
 
@@ -109,6 +113,26 @@ def test_what_fails_in_the_middle_leaves_all_as_it_was(used: None, monkeypatch: 
     assert ShellRecord.objects.count() == records
     assert protected_tables(connection) == guarded
     assert_guarded()
+
+
+@pytest.mark.parametrize(
+    ("error", "said"), [(OperationalError, "Somebody was working"), (DataError, "stands in the logs of the shop")]
+)
+def test_what_the_database_refuses_is_written_down(
+    used: None,
+    monkeypatch: pytest.MonkeyPatch,
+    caplog: pytest.LogCaptureFixture,
+    error: type[Error],
+    said: str,
+) -> None:
+    def refuses(**_: Any) -> None:
+        raise error("what the database said")
+
+    monkeypatch.setattr("shopfloor.demo.anew.load_demo", refuses)
+    answer = desk("ada").post(ANEW, {"name": NAME})
+    assert answer.status_code == 409 and said in page(answer) and "nothing was emptied" in page(answer)
+    assert "what the database said" in caplog.text
+    assert Shell.objects.count() == 3
 
 
 KILLED = """
@@ -143,14 +167,18 @@ def test_killed_in_the_middle_it_is_as_before(tmp_path: Path) -> None:
         assert "records hold" in place.must("verify_records")
         with pytest.raises(Exception, match="kept as written"):
             place.rows("DELETE FROM routing_shellrecord")
-        place.must("demo", "--anew")
+        refused = place.manage("demo", "--anew")
+        assert refused.returncode == 1 and f'demo --anew --yes "{NAME}"' in refused.stderr
+        assert place.rows(count) == before, "nobody empties a shop without a word"
+        place.must("demo", "--anew", "--yes", NAME)
+        assert "emptied and loaded anew: command line, " in (place.data / "logs" / "shop.jsonl").read_text()
         assert place.rows(count) == [(0, 12)]
 
 
 # The button
 
 
-def test_the_administrator_types_the_name_and_begins_anew(used: None) -> None:
+def test_the_administrator_types_the_name_and_begins_anew(used: None, caplog: pytest.LogCaptureFixture) -> None:
     ada = desk("ada")
     assert ANEW in page(ada.get("/start/round/"))
     assert "can't be taken back" in page(ada.get(ANEW))
@@ -159,6 +187,9 @@ def test_the_administrator_types_the_name_and_begins_anew(used: None) -> None:
         assert answer.status_code == 422 and "Nothing was changed" in page(answer)
     assert Shell.objects.count() == 3
     assert ada.post(ANEW, {"name": "ottermill drum works "})["Location"] == "/"
+    (line,) = [each for each in caplog.records if each.name == "shop.security" and "emptied" in each.message]
+    assert line.message == f"The demo shop was emptied and loaded anew: {Person.objects.get(username='ada').name}"
+    assert line.__dict__["address"] == "127.0.0.1"
     assert not Shell.objects.exists()
     assert "Sign out" not in page(ada.get("/")), "everybody is signed out"
     assert ada.post(ANEW, {"name": "Ottermill Drum Works"})["Location"].startswith("/sign-in/"), "twice"

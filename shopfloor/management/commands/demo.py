@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import pwd
 from argparse import ArgumentParser
 from datetime import datetime
 from typing import Any
@@ -16,10 +17,11 @@ from quality.accounts import close_account
 from quality.models import Person, Role
 from routing.models import Shop
 from routing.shop_command import ShopCommand
-from shopfloor.demo.anew import NotTheDemo, load_demo_anew
+from shopfloor.demo.anew import NotTheDemo, is_its_name, load_demo_anew, require_the_demo
 from shopfloor.demo.loading import NotEmpty, load_demo
 from shopfloor.demo.people import PEOPLE, DemoPerson
 from shopfloor.demo_check import demo_people_who_can_sign_in
+from shopfloor.security_log import demo_was_emptied
 
 NOT_IN_THE_OPEN = (
     "With SHOP_HTTPS=1 others reach this shop, and everybody can read the demo's sign-ins. Nothing was loaded. "
@@ -45,6 +47,9 @@ class Command(ShopCommand):
         parser.add_argument(
             "--anew", action="store_true", help="empty the demo shop and load it as on the first day; no other shop"
         )
+        parser.add_argument(
+            "--yes", default="", metavar="NAME", help="with --anew: the shop's name, to say that you mean it"
+        )
 
     def handle(self, *args: Any, **options: Any) -> None:
         now = timezone.now()
@@ -52,7 +57,7 @@ class Command(ShopCommand):
             self._close(now)
             return
         if options["anew"]:
-            self._anew(now)
+            self._anew(now, typed=options["yes"])
             return
         if settings.HTTPS:
             if options["if_empty"]:
@@ -72,11 +77,18 @@ class Command(ShopCommand):
             self.stdout.write(ALREADY_THERE)
         self._print_sign_ins()
 
-    def _anew(self, now: datetime) -> None:
+    def _anew(self, now: datetime, *, typed: str) -> None:
         try:
+            require_the_demo()
+            if not is_its_name(typed):
+                raise CommandError(
+                    "Every order, drum, signature, photo and person of this shop would be deleted, for good. Nothing was "
+                    f'changed. Say that you mean it: manage.py demo --anew --yes "{Shop.current().name}"'
+                )
             load_demo_anew(now=now, today=timezone.localdate(now))
         except NotTheDemo as refused:
             raise CommandError(str(refused)) from refused
+        demo_was_emptied(f"command line, {_account()}")
         self.stdout.write(
             "The demo shop is emptied and loaded anew. Everybody signs in again; tablets are added again."
         )
@@ -117,6 +129,14 @@ def _line(row: DemoPerson, person: Person) -> str:
     password = row.password if check_password(row.password, person.password) else "(changed)"
     pin = "–" if not person.pin else row.pin if person.pin_version == 1 else "(changed)"
     return f"{person.username:10} {password:20} {pin:8} {person.name:22} {person.get_role_display()}"
+
+
+def _account() -> str:
+    """The account of this machine that the command runs under."""
+    try:
+        return pwd.getpwuid(os.getuid()).pw_name
+    except KeyError:  # one without a name, as in a container
+        return f"account {os.getuid()}"
 
 
 def _address() -> str:
