@@ -44,12 +44,12 @@ def test_an_error_shows_its_number_and_the_reason_stands_beside_it_in_the_log(
 
     monkeypatch.setattr("shopfloor.home.views.render", broken)
     client = Client(raise_request_exception=False)
-    answer = client.get("/glossary/")
+    answer = client.get("/")
     number = answer["X-Request-ID"]
     page = answer.content.decode()
     assert answer.status_code == 500 and number in page and "the saw" not in page
     said = "\n".join(lines("errors.log"))
-    assert f"[{number}] django.request: Internal Server Error: /glossary/" in said
+    assert f"[{number}] django.request: Internal Server Error: /" in said
     assert "RuntimeError: the saw" in said.partition(number)[2]
     assert not [line for line in lines("errors.log") if line.startswith("ERROR made up")]
     (record,) = [json.loads(line) for line in lines("shop.jsonl") if number in line]
