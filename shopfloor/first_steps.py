@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from quality.models import Person, Qualification, SignOff, Tablet
+from quality.models import Person, Qualification, Role, SignOff, Tablet
 from quality.rights import Right, has_right
-from routing.models import DrumModel, KitOrder, RouteTemplate, Shop, Station, TravelerPrint
+from routing.models import DrumModel, KitOrder, RouteTemplate, Shop, Station, StationKind, TravelerPrint
 from routing.turnstile import writing
 from shopfloor.demo.which_shop import is_the_demo
 
@@ -44,8 +44,11 @@ class Step:
 
 
 def _has_signers(shop: Shop) -> bool:
-    """Whether somebody with a PIN may sign somewhere."""
-    return Qualification.objects.filter(person__is_active=True).exclude(person__pin="").exists()
+    """Whether somebody with a PIN may sign somewhere, and a final checker with a PIN the final check."""
+    signers = Qualification.objects.filter(person__is_active=True).exclude(person__pin="")
+    checkers = signers.filter(person__role=Role.FINAL_CHECKER, station__kind=StationKind.FINAL_CHECK)
+    others = signers.exclude(station__kind=StationKind.FINAL_CHECK)
+    return checkers.exists() and others.exists()
 
 
 def _has_places(shop: Shop) -> bool:
@@ -81,8 +84,8 @@ KINDS = (
     Kind(
         "people",
         "Add people and PINs",
-        "Everybody signs with their own name and PIN, at the stations they are qualified for. You need at least one "
-        "final checker: whoever assembled a drum may not check it.",
+        "Everybody signs with their own name and PIN, at the stations they are qualified for. You also "
+        "need a final checker with a PIN, qualified at the final check: whoever assembled a drum may not check it.",
         "people:list",
         "Add people",
         Right.EDIT_PEOPLE,
@@ -140,8 +143,13 @@ def steps_for(person: Person) -> list[Step]:
 
 def is_open(shop: Shop) -> bool:
     """Whether a step is still to be done; the demo shop has none."""
+    return not is_the_demo(shop) and next_open(shop) is not None
+
+
+def next_open(shop: Shop) -> Kind | None:
+    """The first step that is neither done nor skipped; nothing is asked about those after it."""
     skipped = skipped_in(shop)
-    return not is_the_demo(shop) and not all(kind.code in skipped or kind.done(shop) for kind in KINDS)
+    return next((kind for kind in KINDS if kind.code not in skipped and not kind.done(shop)), None)
 
 
 def skipped_in(shop: Shop) -> frozenset[str]:

@@ -87,6 +87,16 @@ def shop_is_empty() -> bool:
     return _has_none(_ANYTHING)
 
 
+def has_no_stations() -> bool:
+    """Whether the usual stations can be taken over."""
+    return _has_none(_PLACES)
+
+
+def has_no_recipes() -> bool:
+    """Whether the example recipes can be taken over."""
+    return _has_none(_RECIPES)
+
+
 def _has_none(models: tuple[type[Model], ...]) -> bool:
     return not any(model._default_manager.exists() for model in models)
 
@@ -94,7 +104,7 @@ def _has_none(models: tuple[type[Model], ...]) -> bool:
 def load_usual_stations(*, now: datetime) -> None:
     """The demo's stations with their cautions, routes, checks and defects, for a shop of one's own. Raises NotEmpty."""
     with in_turn():
-        if not _has_none(_PLACES):
+        if not has_no_stations():
             raise NotEmpty
         _load_stations_and_routes(now)
         _load_checks_and_defects()
@@ -103,7 +113,7 @@ def load_usual_stations(*, now: datetime) -> None:
 def load_example_recipes() -> None:
     """The demo's recipe book, to be put right by whoever makes drums of it. Raises NotEmpty when there is a recipe."""
     with in_turn():
-        if not _has_none(_RECIPES):
+        if not has_no_recipes():
             raise NotEmpty
         _load_woods_and_lay_ups()
         _load_finishes()

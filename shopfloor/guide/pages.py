@@ -43,8 +43,8 @@ WORKER = Guide(
         ),
         Step(
             "Take the first row under “Now”",
-            "It is due first. Or scan the paper that comes with the shell. What is under “Drying or curing” waits until the "
-            "time that it shows.",
+            "It comes first: by the plan, or without one because it is due first. Or scan the paper of the shell. What is under "
+            "“Drying or curing” waits until the time that it shows.",
             "worker-queue",
             "The queue: rows under Now with a ring, the drum, its serial number and the day it is due.",
         ),
@@ -107,6 +107,7 @@ CHECKER = Guide(
             "It comes back from rework",
             "All checks are asked again. Answer them anew; the first answers stay on record.",
         ),
+        ("“No link”", "The final check waits: your PIN can't be checked without it."),
         (
             "You signed by mistake",
             "Press “Take the signature back” on the same step. Later a supervisor does it, with a reason.",
@@ -170,7 +171,8 @@ OFFICE = Guide(
         ),
         Step(
             "See how far an order is",
-            "Open it: one ring for each drum, with the step it is at. Before you promise a day: “What can we promise?”",
+            "Open it: one ring for each drum, with the step it is at. Before you promise a day: “Enter an order”, then “What can "
+            "we promise?”",
             "office-order",
             "An order: the rings of its drums side by side, and their steps in a list.",
         ),

@@ -36,8 +36,8 @@ from routing.models import (
 from routing.release import release_order
 from routing.turnstile import in_turn
 from shopfloor.demo.which_shop import SHOP, is_the_demo
+from shopfloor.start.round import PLACE, present_stop
 
-PLACE = "guided round"  # in place of a tablet
 NUMBER = "ROUND"
 CUSTOMER = "Reedmarsh Music Room"
 QUESTION = "I want to buy new heads for my snare. What diameter does it take, and how thick is its shell?"
@@ -52,11 +52,13 @@ class RoundRefused(Exception):
 
 
 def begin_round(*, by: Person, now: datetime) -> KitOrder:
-    """Make the round's order and the work in it, in the place of a round that is on. Raises RoundRefused."""
+    """Make the round's order and the work in it, in the place of a round that is done. Raises RoundRefused."""
     with in_turn():
         shop = Shop.objects.get(pk=Shop.current().pk)
         if not is_the_demo(shop):
             raise RoundRefused("The guided round is made for the demo shop; a shop of your own has the first steps.")
+        if present_stop(shop)[1] is not None:
+            raise RoundRefused("A round is on already; go on with it, or leave it first.")
         try:
             order, shells = _release(by, now)
             _walk(shells[1], now, last=StationKind.FINAL_CHECK)

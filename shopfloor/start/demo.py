@@ -21,7 +21,7 @@ from shopfloor.demo.anew import NotTheDemo, is_its_name, load_demo_anew, require
 from shopfloor.demo.which_shop import is_the_demo
 from shopfloor.security_log import demo_was_emptied
 from shopfloor.start.begin import RoundRefused, begin_round, leave_round
-from shopfloor.start.round import is_the_checker, present_round
+from shopfloor.start.round import is_the_checker, present_round, signer_at
 from shopfloor.tablet_station import this_tablet
 
 P = ParamSpec("P")
@@ -110,9 +110,11 @@ def anew(request: HttpRequest) -> HttpResponse:
 
 def _page(request: HttpRequest, *, status: int = 200, **more: str) -> HttpResponse:
     found = present_round(Shop.current())
+    stop = found.present if found else None
     context = {
         "round": found,
-        "stop": found.present if found else None,
+        "stop": stop,
+        "signer": signer_at(stop.at) if stop and stop.at else None,
         "this": this_tablet(request),
         "may_empty": has_right(signed_in(request), Right.EDIT_SHOP),
     }

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from django.urls import reverse
@@ -13,9 +14,9 @@ from quality.rights import Right, has_right
 from routing.models import KitOrder, Operation, OperationState, RecordKind, Shell, ShellRecord, Shop, Station
 from shopfloor.demo.people import PEOPLE
 from shopfloor.demo.which_shop import is_the_demo
-from shopfloor.start.begin import PLACE
 
-DRUMS = 3
+PLACE = "guided round"  # in place of a tablet
+DRUMS, STOPS = 3, 6
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,8 +37,7 @@ class Stop:
     button: str
     is_done: bool
     serial: str
-    at_tablet: bool = False
-    signer: Signer | None = None
+    at: Station | None = None  # of work at a tablet
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,55 +57,72 @@ class Round:
 
 def present_round(shop: Shop) -> Round | None:
     """The round that is on; None when none is, or when its order is gone."""
+    shells = _drums(shop)
+    return Round(shells[0].order, tuple(_stops(shells, shop))) if shells else None
+
+
+def present_stop(shop: Shop) -> tuple[bool, Stop | None]:
+    """Whether a round is on, and its first stop that is not done; nothing is asked about those after it."""
+    shells = _drums(shop)
+    stops = _stops(shells, shop) if shells else iter(())
+    return bool(shells), next((stop for stop in stops if not stop.is_done), None)
+
+
+def _drums(shop: Shop) -> list[Shell]:
     if not (shop.round_order and is_the_demo(shop)):
-        return None
-    order = KitOrder.objects.filter(number=shop.round_order).first()
-    shells = list(Shell.objects.filter(order=order).order_by("pk")[:DRUMS]) if order else []
-    if order is None or len(shells) < DRUMS:
-        return None
+        return []
+    found = Shell.objects.filter(order__number=shop.round_order).select_related("order").order_by("pk")[:DRUMS]
+    return shells if len(shells := list(found)) == DRUMS else []
+
+
+def _stops(shells: list[Shell], shop: Shop) -> Iterator[Stop]:
+    """One after the other, each looked up when it is its turn."""
     fresh, checked, packed = shells
-    stops = [*_floor_stops(fresh), _settle(fresh), _card(checked), _trace(packed, shop), _answer(packed)]
-    return Round(order, tuple(stops))
-
-
-def _floor_stops(shell: Shell) -> list[Stop]:
-    steps = list(Operation.objects.filter(shell=shell).select_related("station").order_by("position"))
-    signed = SignOff.objects.filter(operation__shell=shell).exists()
-    held = Problem.objects.filter(shell=shell).exists()
+    steps = list(Operation.objects.filter(shell=fresh).select_related("station").order_by("position"))
     now_at = next((step for step in steps if step.state != OperationState.DONE), steps[-1]).station
-    first = steps[0].station if signed else now_at
-    return [
-        Stop(
-            1,
-            "sign",
-            "Sign a step",
-            (
-                f"{shell.serial} lies at {first.name}. Open its step on the tablet and sign in with a name and a PIN.",
-                "Read the caution, look at the numbers, enter what the checks ask for, then sign.",
-            ),
-            _at_tablet(first, shell),
-            "Open the step",
-            signed,
-            shell.serial,
-            at_tablet=True,
-            signer=signer_at(first),
+    yield _sign(fresh, steps[0].station, now_at)
+    yield _hold(fresh, now_at)
+    yield _settle(fresh)
+    yield _card(checked)
+    yield _trace(packed, shop)
+    yield _answer(packed)
+
+
+def _sign(shell: Shell, first: Station, now_at: Station) -> Stop:
+    signed = SignOff.objects.filter(operation__shell=shell).exists()
+    at = first if signed else now_at
+    return Stop(
+        1,
+        "sign",
+        "Sign a step",
+        (
+            f"{shell.serial} lies at {at.name}. Open its step on the tablet and sign in with a name and a PIN.",
+            "Read the caution, look at the numbers, enter what the checks ask for, then sign.",
         ),
-        Stop(
-            2,
-            "hold",
-            "Hold a shell",
-            (
-                f"The same shell now lies at {now_at.name}, and something is wrong with it.",
-                "Open its step, press “Something is wrong”, say what you see. The shell is on hold from then on.",
-            ),
-            _at_tablet(now_at, shell),
-            "Open the step",
-            held,
-            shell.serial,
-            at_tablet=True,
-            signer=signer_at(now_at),
+        _at_tablet(at, shell),
+        "Open the step",
+        signed,
+        shell.serial,
+        at=at,
+    )
+
+
+def _hold(shell: Shell, at: Station) -> Stop:
+    held = Problem.objects.filter(shell=shell).exists()
+    return Stop(
+        2,
+        "hold",
+        "Hold a shell",
+        (
+            f"The same shell now lies at {at.name}, and something is wrong with it.",
+            "Open its step, press “Something is wrong”, say what you see. The shell is on hold from then on.",
         ),
-    ]
+        _at_tablet(at, shell),
+        "Open the step",
+        held,
+        shell.serial,
+        at=at,
+    )
 
 
 def _settle(shell: Shell) -> Stop:

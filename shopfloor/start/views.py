@@ -13,7 +13,13 @@ from django.views.decorators.http import require_POST, require_safe
 from quality.rights import Right
 from routing.models import Shop
 from shopfloor.access import needs, signed_in
-from shopfloor.demo.loading import NotEmpty, load_example_recipes, load_usual_stations
+from shopfloor.demo.loading import (
+    NotEmpty,
+    has_no_recipes,
+    has_no_stations,
+    load_example_recipes,
+    load_usual_stations,
+)
 from shopfloor.demo.which_shop import is_the_demo
 from shopfloor.first_steps import CODES, ON_THE_WAY, skip, steps_for
 from shopfloor.tablet_station import this_tablet
@@ -30,8 +36,11 @@ def steps(request: HttpRequest) -> HttpResponse:
     following = next((step for step in found if step.is_open), None)
     if request.session.get(ON_THE_WAY, False) != bool(following):
         request.session[ON_THE_WAY] = bool(following)
+    open_codes = {step.kind.code for step in found if not step.is_done}
     context = {
         "steps": found,
+        "stations_fit": "stations" in open_codes and has_no_stations(),
+        "recipes_fit": "recipe" in open_codes and has_no_recipes(),
         "next": following,
         "done": sum(step.is_done for step in found),
         "this": this_tablet(request),

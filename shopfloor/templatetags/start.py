@@ -14,8 +14,8 @@ from django.utils.safestring import SafeString
 from quality.models import Person
 from quality.rights import Right, has_right
 from routing.models import Shop
-from shopfloor.first_steps import ON_THE_WAY, steps_for
-from shopfloor.start.round import present_round
+from shopfloor.first_steps import KINDS, ON_THE_WAY, next_open
+from shopfloor.start.round import STOPS, present_stop
 
 register = template.Library()
 
@@ -26,13 +26,11 @@ def round_line(context: Context) -> SafeString | str:
     request: Any = context.get("request")
     if not (isinstance(request, HttpRequest) and _may_take_it(request)):
         return ""
-    found = present_round(Shop.current())
-    if found is None:
-        words = "Take the guided round"
-    elif (stop := found.present) is None:
-        words = "The guided round is done"
+    is_on, stop = present_stop(Shop.current())
+    if stop is not None:
+        words = f"Guided round, stop {stop.number} of {STOPS}: {stop.title}"
     else:
-        words = f"Guided round, stop {stop.number} of {len(found.stops)}: {stop.title}"
+        words = "The guided round is done" if is_on else "Take the guided round"
     return format_html(' <a href="{}">{}</a>', reverse("start:round"), words)
 
 
@@ -43,9 +41,10 @@ def steps_line(context: Context) -> SafeString | str:
     session = getattr(request, "session", None)
     if not (session and session.get(ON_THE_WAY) and _may_take_it(request)):
         return ""
-    found = steps_for(request.user)
-    step = next((step for step in found if step.is_open), None)
-    words = f"First steps, {step.number} of {len(found)}: {step.kind.title}" if step else "The first steps are done"
+    following = next_open(Shop.current())
+    words = "The first steps are done"
+    if following is not None:
+        words = f"First steps, {KINDS.index(following) + 1} of {len(KINDS)}: {following.title}"
     return format_html('<a href="{}">{}</a>', reverse("start:steps"), words)
 
 

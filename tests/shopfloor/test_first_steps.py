@@ -6,13 +6,16 @@ from datetime import timedelta
 from typing import Any
 
 import pytest
+from django.db import connection
 from django.test import Client
+from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django.utils import timezone
 
 from quality.models import Person, Role, Tablet
-from routing.models import DrumModel, Finish, KitOrder, Shop, Station, TravelerPrint
+from routing.models import DrumModel, Finish, KitOrder, Shop, Species, Station, TravelerPrint
 from shopfloor.demo.loading import load_demo
+from shopfloor.demo.woods import SPECIES
 from shopfloor.first_steps import CODES, steps_for
 from tests.shopfloor.papers_made import work_through
 from tests.shopfloor.tablets import page
@@ -58,10 +61,14 @@ def test_the_seven_steps_lead_to_a_printed_traveler(owner: Client, papers_made: 
     sawyer = {"name": "Sal Sawyer", "username": "sal", "role": "worker", "is_active": "on"}
     assert owner.post(reverse("people:new"), sawyer | {f"station-{cut.pk}-holds": "on"}).status_code == 302
     assert next_step(owner) == "people", "without a PIN nobody signs"
-    pin = {"pin": "482915", "again": "482915"}
-    sal = Person.objects.get(username="sal")
-    fields = owner.get(reverse("people:person", args=[sal.pk])).context["pin_form"].fields
-    assert owner.post(reverse("people:pin", args=[sal.pk]), dict.fromkeys(fields, pin["pin"])).status_code == 302
+    give_pin(owner, "sal")
+    assert next_step(owner) == "people", "nobody checks the drum that Sal made"
+    assert "final checker with a PIN" in page(owner.get(STEPS))
+    check = Station.objects.get(kind="final_check")
+    checker = {"name": "Cleo Checker", "username": "cleo", "role": "final_checker", "is_active": "on"}
+    assert owner.post(reverse("people:new"), checker | {f"station-{check.pk}-holds": "on"}).status_code == 302
+    assert next_step(owner) == "people"
+    give_pin(owner, "cleo")
 
     assert next_step(owner) == "tablets"
     here = {"name": "Office desk", "stations": [station.pk for station in Station.objects.all()], "next": STEPS}
@@ -90,6 +97,12 @@ def test_the_seven_steps_lead_to_a_printed_traveler(owner: Client, papers_made: 
     assert "Nothing is left to do here" in page(owner.get(STEPS))
     assert owner.get("/")["Location"] == "/people/"
     assert not Shop.current().is_demo
+
+
+def give_pin(owner: Client, username: str) -> None:
+    who = Person.objects.get(username=username)
+    fields = owner.get(reverse("people:person", args=[who.pk])).context["pin_form"].fields
+    assert owner.post(reverse("people:pin", args=[who.pk]), dict.fromkeys(fields, "482915")).status_code == 302
 
 
 def order_form() -> dict[str, Any]:
@@ -145,6 +158,25 @@ def test_what_is_there_is_never_mixed_with_the_examples(supervisor: Client, shop
     for name in ("stations", "recipes"):
         assert "already; nothing was changed" in page(supervisor.post(reverse(f"start:{name}"), follow=True))
     assert (Station.objects.count(), DrumModel.objects.count()) == before
+
+
+def test_what_would_be_refused_is_not_offered(owner: Client) -> None:
+    """Begun by hand and not finished: the step is open, and the examples do not fit any more."""
+    for words in ("Take over the usual stations", "Take over the example book"):
+        assert words in page(owner.get(STEPS))
+    Station.objects.create(code="bench", name="Bench", kind="trim", position=1)
+    Species.objects.create(**SPECIES[0])
+    shown = page(owner.get(STEPS))
+    assert "Take over" not in shown and "can be taken over" not in shown
+    assert "Set them up by hand" in shown and "Enter it by hand" in shown
+
+
+def test_the_line_on_top_asks_only_as_far_as_the_next_step(owner: Client) -> None:
+    owner.get(STEPS)
+    with CaptureQueriesContext(connection) as asked:
+        assert "First steps, 1 of 7: Name the shop" in page(owner.get("/glossary/"))
+    tables = " ".join(each["sql"] for each in asked.captured_queries)
+    assert not any(model._meta.db_table in tables for model in (Station, DrumModel, KitOrder, TravelerPrint))
 
 
 def test_a_supervisor_is_told_what_is_for_an_administrator(db: None) -> None:

@@ -10,13 +10,14 @@ from typing import Any
 import pytest
 from django.db import connection
 from django.test import Client
+from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django.utils import timezone
 
 from quality.actions import final_check_of
 from quality.checks import checks_for
 from quality.errors import QualityError
-from quality.models import CustomerRequest, DaySeal, GlueBatch, Person, SignOff
+from quality.models import CustomerRequest, DaySeal, GlueBatch, Person, Problem, Qualification, SignOff
 from quality.requests import take_request
 from quality.seal import broken_seals, seal_days
 from quality.verification import verify_shell
@@ -24,8 +25,8 @@ from routing.errors import LostRace
 from routing.frozen import current_spec
 from routing.models import Glue, KitOrder, Operation, Shell, ShellRecord, ShellState, Shop
 from shopfloor.demo.loading import load_demo
-from shopfloor.start.begin import PLACE, RoundRefused, begin_round, leave_round, passing
-from shopfloor.start.round import present_round
+from shopfloor.start.begin import RoundRefused, begin_round, leave_round, passing
+from shopfloor.start.round import PLACE, STOPS, present_round
 from tests.shopfloor.tablets import Tablet, page
 from tests.small_shop import SmallShop
 
@@ -138,16 +139,57 @@ def test_a_round_is_begun_whole_or_not_at_all(greta: Client, monkeypatch: pytest
     assert Shop.current().round_order == ""
 
 
-def test_another_round_takes_the_place_of_the_first(greta: Client) -> None:
-    for _ in range(2):
-        assert greta.post(reverse("start:begin")).status_code == 302
+def test_a_round_that_is_on_is_not_begun_twice(greta: Client) -> None:
+    assert greta.post(reverse("start:begin")).status_code == 302
+    twice = greta.post(reverse("start:begin"))
+    assert twice.status_code == 409
+    assert "A round is on already; go on with it, or leave it first." in page(twice)
+    assert present(greta) == "sign" and KitOrder.objects.count() == 1
+    greta.post(reverse("start:leave"))
+    assert greta.post(reverse("start:begin")).status_code == 302
     found = present_round(Shop.current())
     assert found is not None and found.order.number == "ROUND-2" and found.done == 0
+    assert len(found.stops) == STOPS
     assert Shell.objects.count() == 6
+
+
+@pytest.mark.django_db(transaction=True)
+def test_of_two_who_begin_at_once_one_is_told_that_a_round_is_on(greta: Client) -> None:
+    said: list[str] = []
+
+    def begins() -> None:
+        try:
+            begin_round(by=Person.objects.get(username="greta"), now=timezone.now())
+        except RoundRefused as refused:
+            said.append(str(refused))
+        finally:
+            connection.close()
+
+    both = [threading.Thread(target=begins) for _ in range(2)]
+    for each in both:
+        each.start()
+    for each in both:
+        each.join(60)
+    assert said == ["A round is on already; go on with it, or leave it first."]
+    assert KitOrder.objects.count() == 1
+
+
+def test_the_line_on_top_asks_only_as_far_as_the_present_stop(greta: Client) -> None:
+    def asked(address: str) -> str:
+        with CaptureQueriesContext(connection) as counted:
+            greta.get(address)
+        return " ".join(each["sql"] for each in counted.captured_queries)
+
+    greta.post(reverse("start:begin"))
+    tables = [model._meta.db_table for model in (Problem, CustomerRequest, Qualification)]
+    above = asked("/glossary/")
+    assert SignOff._meta.db_table in above and not any(table in above for table in tables)
+    assert all(table in asked(ROUND) for table in tables), "the page asks about all of it"
 
 
 def test_nothing_is_added_to_days_that_are_sealed(greta: Client) -> None:
     greta.post(reverse("start:begin"))
+    greta.post(reverse("start:leave"))
     seal_days(now=timezone.now())
     answer = greta.post(reverse("start:begin"))
     assert answer.status_code == 409
