@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from quality.models import Carton
-from routing.kits import Kit, kit_of
+from routing.kits import Kit, kit_of, name_in_kit
 from routing.models import KitOrder, Shell
 
 
@@ -98,7 +98,7 @@ def _numbered(kit: Kit, numbers: Iterable[int], count: int, closed: Mapping[int,
 
 def _as_closed(carton: Carton, count: int) -> PlannedCarton:
     shells = [drum.shell for drum in carton.drums.all()]
-    names = tuple(f"{shell.model.size} {shell.model.get_role_display()} {shell.serial}" for shell in shells)
+    names = tuple(name_in_kit(shell) for shell in shells)
     serials = tuple(shell.serial for shell in shells)
     return PlannedCarton(carton.number, count, carton.of, serials, names, carton.gross_g, None, None, "")
 

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from django.db.models import QuerySet
+from django.utils.translation import gettext as _
 
 from quality.errors import QualityError
 from quality.models import Disposition, Person, Problem, ProblemState, SignOff, Voiding
@@ -37,7 +38,7 @@ def rework(*, serial: str, position: int, person: Person, reason: str, stamp: St
     is signed and measured again. Raises NotQualified, QualityError without a reason, NotAllowedNow for a step it can't
     go back to, LostRace when somebody decided before.
     """
-    said = _require_may_decide(person, reason, "Say what is to be done at that step; it stays on the drum's record.")
+    said = _require_may_decide(person, reason, _("Say what is to be done at that step; it stays on the drum's record."))
     with writing():
         shell = lock_shell(serial)
         if earlier := recorded_tap(stamp.tap_key, shell, RecordKind.REWORK):
@@ -70,9 +71,9 @@ def rework(*, serial: str, position: int, person: Person, reason: str, stamp: St
 
 def use_as_is(*, serial: str, person: Person, allowed_by: str, reason: str, stamp: Stamp) -> Problem:
     """Let a shell on hold go on as it is, under a concession: ``allowed_by`` is who allowed it, ``reason`` why."""
-    said = _require_may_decide(person, reason, "Say why it may be used as it is; it stays on the drum's record.")
+    said = _require_may_decide(person, reason, _("Say why it may be used as it is; it stays on the drum's record."))
     if not allowed_by.strip():
-        raise QualityError("nobody_allowed", "Say who allowed it: the customer, or who answers for the drum.")
+        raise QualityError("nobody_allowed", _("Say who allowed it: the customer, or who answers for the drum."))
     with writing():
         shell = lock_shell(serial)
         if earlier := recorded_tap(stamp.tap_key, shell, RecordKind.RESUMED):
@@ -95,7 +96,7 @@ def regrade(*, serial: str, model: DrumModel, finish: Finish, person: Person, re
     Its spec is issued again from that recipe and the steps left are planned from that route. Only while no coat and no
     wrap is signed, and only when what is signed was done as the other drum asks for.
     """
-    said = _require_may_decide(person, reason, "Say why it becomes another drum; it stays on the drum's record.")
+    said = _require_may_decide(person, reason, _("Say why it becomes another drum; it stays on the drum's record."))
     with writing():
         shell = lock_shell(serial)
         if earlier := recorded_tap(stamp.tap_key, shell, RecordKind.REISSUED):
@@ -111,7 +112,7 @@ def scrap(*, serial: str, person: Person, reason: str, stamp: Stamp) -> Scrapped
 
     Raises NotReleasable when the recipe of the kit's line can't be made any more.
     """
-    said = _require_may_decide(person, reason, "Say why it can't be saved; it stays on the drum's record.")
+    said = _require_may_decide(person, reason, _("Say why it can't be saved; it stays on the drum's record."))
     with writing():
         shell = lock_shell(serial)
         if earlier := recorded_tap(stamp.tap_key, shell, RecordKind.SCRAPPED):
@@ -148,7 +149,9 @@ def _require_may_decide(person: Person, reason: str, ask: str) -> str:
 def _open_problem(shell: Shell) -> Problem:
     problem = Problem.objects.filter(shell=shell, state=ProblemState.OPEN).first()
     if problem is None:
-        raise LostRace("not_on_hold", f"{shell.serial} has no open problem; somebody settled it already.")
+        raise LostRace(
+            "not_on_hold", _("{serial} has no open problem; somebody settled it already.").format(serial=shell.serial)
+        )
     return problem
 
 

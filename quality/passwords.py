@@ -14,6 +14,7 @@ from datetime import datetime, timedelta
 from ipaddress import IPv6Address, ip_address, ip_network
 
 from django.utils.crypto import salted_hmac
+from django.utils.translation import gettext as _
 
 from quality.errors import QualityError
 from quality.models import Person, TriesOf, WrongTries
@@ -194,8 +195,9 @@ def _must_wait(row: WrongTries, at: datetime, before: str) -> MustWait:
     seconds = int((row.locked_until - at).total_seconds())
     if row.counts == TriesOf.CARDS:
         return MustWait(
-            f"Too many addresses without a card were asked for from here. Wait {wait_in_words(row.locked_until, at)}, "
-            "then scan the code again.",
+            _(
+                "Too many addresses without a card were asked for from here. Wait {time}, then scan the code again."
+            ).format(time=wait_in_words(row.locked_until, at)),
             seconds,
         )
     if row.counts == TriesOf.ADDRESS:

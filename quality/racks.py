@@ -124,7 +124,7 @@ def sign_rack(
                 stamp=replace(stamp, tap_key=key),
             )
         except Shell.DoesNotExist:
-            results.append(RackResult(serial, None, f"There is no drum {serial}."))
+            results.append(RackResult(serial, None, _("There is no drum {serial}.").format(serial=serial)))
         except (QualityError, RoutingError, SpecError) as refused:
             results.append(RackResult(serial, None, refused.message))
         else:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_noop
+from django.utils.translation import gettext_noop, ngettext
 
 from routing.languages import localized, present_language
 
@@ -24,6 +24,8 @@ _SAID = [
         (r"batter edge  0", gettext_noop("batter edge  0")),
         (r"wall (?P<value>[\d.]+)", gettext_noop("wall {value}")),
         (r"wall (?P<value>[\d.]+) mm, (?P<veneers>\d+) veneers", gettext_noop("wall {value} mm, {veneers} veneers")),
+        (r"apex at the outside", gettext_noop("apex at the outside")),
+        (r"carton inside (?P<value>[\d.]+)", gettext_noop("carton inside {value}")),
         (r"apex (?P<value>[\d.]+)", gettext_noop("apex {value}")),
         (
             r"cutter leaves (?P<value>[\d.]+) flat; true it away",
@@ -35,6 +37,8 @@ _SAID = [
 ]
 _PLATE = re.compile(r"(\d+) veneers?, (around|axial)(?:, L ([\d.]+))?")
 _PART_AT = re.compile(r"(.*  )(\d+\.\d)")
+_DRUM = re.compile(r"\d+  [\d.]+ × .*")  # of a nest; a nominal size is a name
+_OVER_ALL = re.compile(r"(.*, )(Ø [\d.]+ × [\d.]+)")
 
 
 def in_words(svg: str) -> str:
@@ -48,16 +52,23 @@ def _said(words: str) -> str:
     for pattern, said in _SAID:
         if found := pattern.fullmatch(words):
             return _(said).format(**{name: localized(value) for name, value in found.groupdict().items()})
+    if _DRUM.fullmatch(words):
+        return words
     if _FIGURES.fullmatch(words):
         return localized(words)
     if found := _PLATE.fullmatch(words):
         length = f", L {localized(found[3])}" if found[3] else ""
-        return _("{veneers} veneers, {grain}").format(veneers=found[1], grain=_(found[2])) + length
-    if found := _PART_AT.fullmatch(words):
+        said = ngettext("{veneers} veneer, {grain}", "{veneers} veneers, {grain}", int(found[1]))
+        return said.format(veneers=found[1], grain=_(found[2])) + length
+    if found := _PART_AT.fullmatch(words) or _OVER_ALL.fullmatch(words):
         return found[1] + localized(found[2])
     return _diameters(words) if words.startswith("Ø ") else words
 
 
 def _diameters(words: str) -> str:
     """“Ø 5: holes 1–16; Ø 6.5: hole 17”."""
-    return re.sub(r"Ø ([\d.]+): holes?", lambda found: f"Ø {localized(found[1])}: " + _("holes"), words)
+
+    def said(found: re.Match[str]) -> str:
+        return f"Ø {localized(found[1])}: " + (_("holes") if found[2] else _("hole"))
+
+    return re.sub(r"Ø ([\d.]+): hole(s?)", said, words)

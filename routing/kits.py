@@ -5,6 +5,9 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 
+from django.utils.translation import gettext as _
+
+from routing.drawing_words import in_words
 from routing.drawings.nest_section import NestDrum, nest_section_svg
 from routing.models import KitOrder, Shell, ShellSpec, ShellState
 from routing.specs.hardware import KitParts, kit_parts
@@ -40,7 +43,7 @@ def kit_of(order: KitOrder, *, without: Collection[str] = ()) -> Kit | None:
     serial_of: dict[str, str] = {}
     for shell in shells:
         spec = specs[shell.pk]
-        name = f"{shell.model.size} {shell.model.get_role_display()} {shell.serial}"
+        name = name_in_kit(shell)
         serial_of[name] = shell.serial
         geometry = from_json(ShellGeometry, spec.results["shell"])
         drums.append((name, from_json(DrumInputs, spec.inputs), geometry))
@@ -48,22 +51,29 @@ def kit_of(order: KitOrder, *, without: Collection[str] = ()) -> Kit | None:
     packing = plan_packing(list(packed.values()))
     weights = {
         name: (float(specs[shell.pk].results["mass"]["drum_g"]), float(specs[shell.pk].results["mass"]["spares_g"]))
-        for shell, (name, _, _) in zip(shells, drums, strict=True)
+        for shell, name in zip(shells, packed, strict=True)
     }
     return Kit(
         parts=kit_parts([(name, inputs.hardware) for name, inputs, _ in drums]),
         packing=packing,
         serials=tuple(tuple(serial_of[name] for name in nest.drums) for nest in packing.nests),
         nests=tuple(
-            nest_section_svg(
-                [_drawn(packed[name]) for name in nest.drums],
-                carton_side_mm=nest.carton_side_mm,
-                carton_height_mm=nest.carton_height_mm,
+            in_words(
+                nest_section_svg(
+                    [_drawn(packed[name]) for name in nest.drums],
+                    carton_side_mm=nest.carton_side_mm,
+                    carton_height_mm=nest.carton_height_mm,
+                )
             )
             for nest in packing.nests
         ),
         gross_g=tuple(_gross(nest, weights) for nest in packing.nests),
     )
+
+
+def name_in_kit(shell: Shell) -> str:
+    """What a drum is called among those of its kit, in the language that is spoken."""
+    return f"{shell.model.size} {_(shell.model.get_role_display())} {shell.serial}"
 
 
 def in_kit_order(shells: Iterable[Shell]) -> list[Shell]:

@@ -50,8 +50,10 @@ def _cut(results: Results, inputs: Results, coat: int | None) -> Iterator[Statio
     )
     for plate, wet in zip(results["layup"]["plates"], water["plates"], strict=True):
         angles = ", ".join(f"{angle:.0f}°" for angle in plate["seam_angles_deg"])
-        said = _(
-            "{veneers} veneers; middle {middle} mm round; seam at {angles}; {density} kg/m³; moves {move} mm in height"
+        said = ngettext(
+            "{veneers} veneer; middle {middle} mm round; seam at {angles}; {density} kg/m³; moves {move} mm in height",
+            "{veneers} veneers; middle {middle} mm round; seam at {angles}; {density} kg/m³; moves {move} mm in height",
+            plate["veneers"],
         )
         yield StationNumber(
             _("Plate {place}").format(place=plate["position"]),

@@ -330,8 +330,8 @@ def _tune(results: Results, inputs: Results, coat: int | None) -> Iterator[Stati
 
 def _final(results: Results, inputs: Results, coat: int | None) -> Iterator[StationNumber]:
     shell = results["shell"]
-    size = (numeral(inputs["nominal_diameter_in"]), numeral(inputs["nominal_depth_in"]))
-    yield StationNumber(_("Size"), " × ".join(size), "in")
+    size = f"{inputs['nominal_diameter_in']:g} × {inputs['nominal_depth_in']:g}"  # a name: with a point everywhere
+    yield StationNumber(_("Size"), size, "in")
     yield StationNumber(_("Depth"), mm(shell["depth_mm"]), "mm", _tolerance(results, "depth"))
     yield StationNumber(_("Lugs"), str(inputs["hardware"]["lugs"]["per_head"]), _("a head"))
     yield StationNumber(_("Parts"), str(results["hardware"]["pieces"]), _("pieces"))

@@ -20,8 +20,8 @@ from quality.models import Person, Role
 from quality.rights import Right, has_right
 from routing.models import KitOrder, Shell, Station
 from routing.prepared import Prepared
-from routing.specs.check_character import read_serial
 from routing.specs.errors import SpecError
+from shopfloor.typed_serial import clean_serial, unknown_serial
 
 P = ParamSpec("P")
 View = Callable[Concatenate[HttpRequest, P], HttpResponseBase]
@@ -77,7 +77,7 @@ def the_order(number: str) -> KitOrder:
 def the_serial(serial: str) -> str:
     """A serial number as it is stored. For whoever looks the shell up with a lock anyway."""
     try:
-        return read_serial(serial)
+        return clean_serial(serial)
     except SpecError as error:
         raise Http404(error.message) from error
 
@@ -87,7 +87,7 @@ def the_shell(serial: str) -> Shell:
     clean = the_serial(serial)
     shell = _SHELL.first(serial=clean)
     if shell is None:
-        raise Http404(f"No drum with the serial number {clean} was made here.")
+        raise Http404(unknown_serial(clean))
     return shell
 
 

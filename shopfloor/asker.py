@@ -17,7 +17,7 @@ from django.shortcuts import redirect
 from django.utils import timezone
 from django.utils.cache import patch_cache_control
 
-from quality.models import Person
+from quality.models import Person, Tablet
 from quality.rights import Right, has_right
 from routing.history import Stamp
 from routing.models import Shop, Station
@@ -76,16 +76,28 @@ def who_asks(request: HttpRequest) -> Asker | None:
     if tablet is None:
         return None
     now: datetime = timezone.now()
-    idle = timedelta(minutes=Shop.current().floor_idle_minutes)
-    worker = read_worker(request, device=binding_of(tablet), idle=idle, now=now)
+    shop = Shop.current()
+    worker = _worker_at(request, tablet, shop, now)
     station = tablet.stations.filter(code=station_of(request, tablet)).first()
     if worker is None or station is None:
         return None
-    speak_with(worker.person)
+    speak_with(worker.person, shop.language)
     key = request.POST.get("tap_key", "")[:64] or None
     return Asker(
         worker.person, Stamp(worker.person.pk, worker.person.name, now, now, tablet.name, key), worker, station
     )
+
+
+def speak_at(request: HttpRequest, tablet: Tablet) -> None:
+    """Answer in the language of who is signed in at a tablet, else in the shop's. For views that do not ask who it is."""
+    shop = Shop.current()
+    worker = _worker_at(request, tablet, shop, timezone.now())
+    speak_with(worker.person if worker else None, shop.language)
+
+
+def _worker_at(request: HttpRequest, tablet: Tablet, shop: Shop, now: datetime) -> WorkerAtTablet | None:
+    idle = timedelta(minutes=shop.floor_idle_minutes)
+    return read_worker(request, device=binding_of(tablet), idle=idle, now=now)
 
 
 def sign_in_first(request: HttpRequest) -> HttpResponseBase:

@@ -7,10 +7,11 @@ from collections.abc import Sequence
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
+from django.utils.translation import gettext as _
 
 from quality.bags import BagOfDrum, BagStand, bags_of, bags_of_shells
+from routing.languages import spoken_in
 from routing.models import Shell, Shop
-from shopfloor.languages import in_the_shops
 from shopfloor.paper import PaperError, pdf_from_template, picture
 from shopfloor.qr import base_url, qr_svg
 
@@ -20,7 +21,9 @@ def label_response(request: HttpRequest, shell: Shell, place: int) -> HttpRespon
     bags = bags_of(shell)
     asked = [each for each in bags if place in (0, each.place)]
     if not asked:
-        raise Http404(f"The parts list of {shell.serial} has no bag number {place}.")
+        raise Http404(
+            _("The parts list of {serial} has no bag number {place}.").format(serial=shell.serial, place=place)
+        )
     filled = [each for each in asked if each.state in (BagStand.TO_CHECK, BagStand.CHECKED)]
     if not filled:
         return _refused(request, _nothing_to_label(shell, asked), status=409)
@@ -41,13 +44,14 @@ def list_response(request: HttpRequest, shells: Sequence[Shell], *, title: str, 
 
 
 def label_pdf(shell: Shell, bags: Sequence[BagOfDrum], *, base: str) -> bytes:
+    shop = Shop.current()
     context = {
-        "shop": Shop.current(),
+        "shop": shop,
         "shell": shell,
         "bags": bags,
         "qr": picture(qr_svg(base + reverse("scan:shell", args=[shell.serial]))),
     }
-    with in_the_shops():
+    with spoken_in(shop.language):
         return pdf_from_template("packing/label.html", context, css="bag-label.css")
 
 
@@ -63,11 +67,13 @@ def list_pdf(shells: Sequence[Shell], *, title: str) -> bytes:
 
 def _nothing_to_label(shell: Shell, asked: Sequence[BagOfDrum]) -> str:
     if len(asked) > 1:
-        return f"No bag of {shell.serial} is filled yet; a label says who filled it."
+        return _("No bag of {serial} is filled yet; a label says who filled it.").format(serial=shell.serial)
     (only,) = asked
     if only.state == BagStand.STALE:
         return only.stale_sentence
-    return f"{only.in_words} of {shell.serial} is not filled yet; its label says who filled it."
+    return _("{bag} of {serial} is not filled yet; its label says who filled it.").format(
+        bag=only.in_words, serial=shell.serial
+    )
 
 
 def _pdf(pdf: bytes, name: str) -> HttpResponse:

@@ -12,11 +12,13 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.template.loader import render_to_string
 from django.urls.exceptions import Resolver404
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
 
 from shopfloor.readable import refused
 from shopfloor.request_id import request_id
 
-NOTHING_HERE = "There is nothing at this address. It may be mistyped, or what it showed is gone."
+NOTHING_HERE = gettext_noop("There is nothing at this address. It may be mistyped, or what it showed is gone.")
 _BAD = {
     RequestDataTooBig: "The form carries more than 5 MB of text. Nothing was saved. Send less, or in several parts.",
     TooManyFieldsSent: "The form has more fields than the shop reads at once. Nothing was saved. Send it in parts.",
@@ -42,7 +44,7 @@ def not_found(request: HttpRequest, exception: Exception) -> HttpResponse:
     """Show the sentence of a 404, unless it is one that only speaks to programmers."""
     sentence = str(exception) if isinstance(exception, Http404) and not isinstance(exception, Resolver404) else ""
     if not sentence or sentence.endswith("matches the given query."):
-        sentence = NOTHING_HERE
+        sentence = _(NOTHING_HERE)
     return render(request, "404.html", {"sentence": sentence}, status=404)
 
 

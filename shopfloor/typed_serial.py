@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from django.utils.translation import gettext
+
 from routing.models import Shell
-from routing.specs.check_character import read_serial
+from routing.specs.check_character import as_written, read_serial
 from routing.specs.errors import SpecError
 
 
@@ -15,7 +17,28 @@ def parts_of(words: str) -> tuple[str, str]:
 
 def serial_made_here(words: str) -> str:
     """The serial number of a drum of this shop. Raises SpecError with a sentence when it is misread or unknown."""
-    serial = read_serial(words)
+    serial = clean_serial(words)
     if not Shell.objects.filter(serial=serial).exists():
-        raise SpecError("unknown", "serial", f"No drum with the serial number {serial} was made here.")
+        raise SpecError("unknown", "serial", unknown_serial(serial))
     return serial
+
+
+def clean_serial(words: str) -> str:
+    """As ``read_serial``, with a sentence in the language that is spoken."""
+    try:
+        return read_serial(words)
+    except SpecError as error:
+        raise SpecError(error.code, error.field, _what_is_wrong(error.code, words)) from error
+
+
+def unknown_serial(serial: str) -> str:
+    return gettext("No drum with the serial number {serial} was made here.").format(serial=serial)
+
+
+def _what_is_wrong(code: str, words: str) -> str:
+    if code == "empty":
+        return gettext("Type or scan a serial number.")
+    return gettext(
+        "{serial} is not a serial number of this shop: its last character does not fit the others. "
+        "Read it again, character by character."
+    ).format(serial=as_written(words)[:20])

@@ -39,12 +39,17 @@ def is_valid(serial: str) -> bool:
     return len(serial) >= 2 and "*" not in serial[:-1] and all(c in _VALUES for c in serial) and _remainder(serial) == 1
 
 
+def as_written(typed: str) -> str:
+    """Blanks and dashes are dropped and small letters raised: that is how people write serials down."""
+    return "".join(typed.split()).replace("-", "").upper()
+
+
 def read_serial(typed: str) -> str:
     """A serial number as somebody typed or scanned it, made clean, or a SpecError that says what is wrong with it.
 
-    Blanks and dashes are dropped and small letters raised: that is how people write serials down.
+    What is wrong has the code ``empty`` or ``mistyped``.
     """
-    serial = "".join(typed.split()).replace("-", "").upper()
+    serial = as_written(typed)
     if not serial:
         raise SpecError("empty", "serial", "Type or scan a serial number.")
     if not is_valid(serial):

@@ -6,6 +6,8 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import render
 from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
 from django.views.decorators.http import require_POST, require_safe
 
 from quality.actions import final_check_of
@@ -17,11 +19,11 @@ from shopfloor.access import the_shell
 from shopfloor.addresses import client_address
 from shopfloor.asker import sign_in_first, who_asks
 from shopfloor.card.printing import card_of, print_card_pdf
-from shopfloor.languages import in_the_shops
+from shopfloor.languages import speak_with
 from shopfloor.paper import PaperError
 from shopfloor.qr import base_url, is_card_token
 
-NO_CARD = "There is no card at this address."
+NO_CARD = gettext_noop("There is no card at this address.")
 
 
 @require_POST
@@ -53,11 +55,12 @@ def public(request: HttpRequest, serial: str, token: str) -> HttpResponseBase:
     exist, not even from how long the answer takes.
     """
     address, now = client_address(request), timezone.now()
+    speak_with(None)
     try:
         require_no_wait_for_cards(address=address, at=now)
         if not is_card_token(serial, token):
             card_asked_in_vain(address=address, at=now)
-            raise Http404(NO_CARD)
+            raise Http404(_(NO_CARD))
     except MustWait as wait:
         response = render(request, "card/wait.html", {"sentence": wait.message}, status=429)
         response["Retry-After"] = str(max(1, wait.seconds))
@@ -65,9 +68,8 @@ def public(request: HttpRequest, serial: str, token: str) -> HttpResponseBase:
     shell = Shell.objects.select_related("model__line", "finish").filter(serial=serial).first()
     final = final_check_of(shell) if shell is not None else None
     if shell is None or final is None:
-        raise Http404(NO_CARD)
-    with in_the_shops():
-        response = render(request, "card/public.html", {"card": card_of(shell, final)})
+        raise Http404(_(NO_CARD))
+    response = render(request, "card/public.html", {"card": card_of(shell, final)})
     response["X-Robots-Tag"] = "noindex"
     response["Referrer-Policy"] = "no-referrer"  # the address is the key
     response["Cache-Control"] = "private, no-store"

@@ -97,7 +97,7 @@ def at_station(view: TabletView[P]) -> Callable[Concatenate[HttpRequest, str, P]
         device = binding_of(enrolled)
         worker = read_worker(request, device=device, idle=found.idle, now=now)
         tablet = Tablet(station, enrolled, link.worker_of_tap(request, worker, device, now), now)
-        speak_with(tablet.worker.person if tablet.worker else None, found.shops_language)
+        speak_with(worker.person if worker else None, found.shops_language)  # also when a tap of another comes late
         try:
             response = view(request, tablet, *args, **kwargs)
         except link.TapRefused as refused:

@@ -8,7 +8,9 @@ from django.shortcuts import redirect
 from django.urls import reverse
 from django.views.decorators.http import require_safe
 
+from quality.models import Tablet
 from routing.specs.errors import SpecError
+from shopfloor.asker import speak_at
 from shopfloor.tablet_station import station_of, this_tablet
 from shopfloor.typed_serial import parts_of, serial_made_here
 
@@ -26,7 +28,10 @@ def scanned(request: HttpRequest, serial: str) -> HttpResponse:
 
 
 def _open(request: HttpRequest, words: str, revision: str) -> HttpResponse:
-    at_station = _station(request)
+    tablet = this_tablet(request)
+    at_station = _station(request, tablet) if tablet is not None else None
+    if tablet is not None and at_station is not None:
+        speak_at(request, tablet)
     try:
         serial = serial_made_here(words)
     except SpecError as error:
@@ -38,15 +43,12 @@ def _open(request: HttpRequest, words: str, revision: str) -> HttpResponse:
     return redirect(reverse("floor:step", args=[at_station, serial]) + paper)
 
 
-def _station(request: HttpRequest) -> str | None:
+def _station(request: HttpRequest, tablet: Tablet) -> str | None:
     """The station the scan belongs to: the one that the floor's own form names, else that of the tablet.
 
     A browser that is no tablet of the shop is a desk, and so is one in which somebody is signed in to the office,
     whatever station was opened in it before.
     """
-    tablet = this_tablet(request)
-    if tablet is None:
-        return None
     if named := request.GET.get("at"):
         return named if tablet.stations.filter(code=named).exists() else None
     return None if request.user.is_authenticated else station_of(request, tablet)

@@ -11,8 +11,13 @@ from django.urls import reverse
 from django.utils import translation
 
 from quality.models import Bag, CheckPoint, Person, Problem, Role, SignOff
+from routing.drawing_words import in_words
+from routing.frozen import current_spec
+from routing.kits import name_in_kit
 from routing.languages import Language, moment, numeral, spoken_in
 from routing.models import Shell, Shop
+from routing.specs.check_character import check_character
+from routing.station_numbers import station_numbers
 from shopfloor.qr import card_address
 from shopfloor.travelers.facts import read
 from shopfloor.travelers.making import make_print
@@ -20,6 +25,7 @@ from shopfloor.travelers.printing import print_travelers
 from tests.quality.test_kitting import fill, with_bags
 from tests.shopfloor.paper import pages_of
 from tests.shopfloor.tablets import Clock, Tablet, page, sign_through
+from tests.shopfloor.test_floor_link import late, mark
 from tests.small_shop import SmallShop
 
 pytestmark = pytest.mark.django_db
@@ -118,6 +124,50 @@ class TestTheTablet:
         shown = page(cut.tap("sign", shell, **{f"check-{depth.pk}": "150,5"}))
         assert "Nicht abgezeichnet" in shown and "150,5 mm (zulässig 138,7 … 139,7 mm)" in shown
 
+    def test_a_scan_that_leads_nowhere_is_answered_in_the_workers_language(self, shop: SmallShop, cut: Tablet) -> None:
+        speaks(shop.worker, "de")
+        (shell,) = shop.released()
+        unknown = "SS2699999" + check_character("SS2699999")
+        for typed, said in (
+            ("", "Eine Seriennummer tippen oder scannen."),
+            (shell.serial[:-1] + "*", "das letzte Zeichen passt nicht zu den anderen"),
+            (unknown, f"Hier wurde keine Trommel mit der Seriennummer {unknown} gebaut."),
+        ):
+            cut.client.get(reverse("scan:scan"), {"q": typed, "at": "cut"})
+            assert said in page(cut.get("queue"))
+
+    def test_a_page_that_is_not_there_says_so_in_the_same_language(self, shop: SmallShop, cut: Tablet) -> None:
+        speaks(shop.worker, "es")
+        unknown = "SS2699999" + check_character("SS2699999")
+        answer = cut.client.get(cut.url("step", unknown))
+        shown = page(answer)
+        assert answer.status_code == 404 and '<html lang="es">' in shown
+        assert f"Aquí no se hizo ningún tambor con el número de serie {unknown}." in shown
+        assert "<h1>No encontrado</h1>" in shown and "Not found" not in shown and "Guide" not in shown
+
+    def test_a_tap_of_another_that_comes_late_is_answered_for_whoever_stands_there(
+        self, shop: SmallShop, clock: Clock, cut: Tablet, depth: CheckPoint
+    ) -> None:
+        speaks(shop.worker, "de")
+        speaks(shop.supervisor, "es")
+        (shell,) = shop.released()
+        whose, tapped = mark(cut, shell), shop.clock
+        cut.sign_in(shop.supervisor)
+        answer = late(cut, "sign", shell, tapped, whose, **{f"check-{depth.pk}": "150"})
+        assert "Sin firmar" in answer.content.decode()
+
+    def test_the_drums_of_a_carton_and_its_drawing_are_called_as_the_worker_says(
+        self, shop: SmallShop, clock: Clock
+    ) -> None:
+        speaks(shop.worker, "de")
+        (shell,) = shop.released()
+        pack = Tablet("pack")
+        pack.sign_in(shop.worker)
+        shown = page(pack.get("step", shell.serial))
+        assert "Karton innen " in shown and "carton inside" not in shown
+        with spoken_in("de"):
+            assert name_in_kit(shell) == f"14 × 5.5 in Snaredrum {shell.serial}"
+
     def test_a_tablet_that_keeps_a_page_for_no_link_has_it_in_the_shops_language(self, client: Client) -> None:
         Shop.current()
         the_shop_speaks("es")
@@ -181,6 +231,16 @@ class TestPaper:
         shown = page(Client().get(card_address(shell.serial, "")))
         assert "Seriennummer" in shown and '<html lang="de">' in shown
 
+    def test_an_address_without_a_card_is_answered_in_the_shops_language(self, shop: SmallShop) -> None:
+        Shop.current()
+        the_shop_speaks("de")
+        address = re.sub("[^/]+/$", "none/", card_address("SS26001", ""))
+        answers = [Client().get(address) for _ in range(40)]
+        assert {answer.status_code for answer in answers} == {404, 429}
+        first, last = page(answers[0]), page(answers[-1])
+        assert "Unter dieser Adresse gibt es keine Karte." in first and '<html lang="de">' in first
+        assert "Von hier wurden zu viele Adressen ohne Karte aufgerufen." in last and '<html lang="de">' in last
+
 
 class TestTheOffice:
     def test_a_persons_language_is_set_there_and_noted(
@@ -229,3 +289,24 @@ def test_the_reason_that_a_page_proposes_for_opening_a_bag_is_in_english(shop: S
     (reason,) = re.findall(r'name="reason"[^>]* value="([^"]*)"', shown)
     assert "Weshalb" in shown or "Warum" in shown
     assert reason == "New parts list, spec revision 1"
+
+
+def test_a_drawing_says_its_words_in_a_language_and_leaves_names() -> None:
+    texts = (
+        *("apex at the outside", "1 veneer, around", "3 veneers, axial, L 1100.5", "Ø 5: holes 1–16; Ø 6.5: hole 17"),
+        *("carton inside 438", "1  14 × 6.5 Snaredrum", "SS26001A, Ø 360.6 × 165.1"),
+    )
+    with spoken_in("de"):
+        said = re.findall("<text>(.*?)</text>", in_words("".join(f"<text>{text}</text>" for text in texts)))
+    assert said == [
+        *("Grat an der Außenseite", "1 Furnier, rundum", "3 Furniere, axial, L 1100,5"),
+        *("Ø 5: Löcher 1–16; Ø 6,5: Loch 17", "Karton innen 438", "1  14 × 6.5 Snaredrum", "SS26001A, Ø 360,6 × 165,1"),
+    ]
+
+
+def test_the_nominal_size_keeps_its_point(shop: SmallShop) -> None:
+    (shell,) = shop.released()
+    spec = current_spec(shell)
+    with spoken_in("de"):
+        size = station_numbers("final_check", spec.results, {**spec.inputs, "nominal_depth_in": 6.5})[0]
+    assert (size.label, size.value) == ("Größe", "14 × 6.5")
