@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import secrets
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -29,6 +30,7 @@ from shopfloor.floor.materials import CODE, FIELD, MaterialField, choices_of, ma
 from shopfloor.floor.tablet import Tablet, at_station, worker_needed
 from shopfloor.refusals import status_of
 
+_THOUSAND = re.compile(r"\d{1,3}[.,]\d{3}")
 REFUSALS = (RoutingError, QualityError, SpecError)
 
 
@@ -89,7 +91,7 @@ def mix(request: HttpRequest, tablet: Tablet) -> HttpResponse:
         batch = mix_glue_batch(
             glue=glued,
             masses_g={
-                part.position: _number(request.POST.get(f"mass-{part.position}", ""), part.name)
+                part.position: _grams(request.POST.get(f"mass-{part.position}", ""), part.name)
                 for part in glued.mix.all()
             },
             lots={
@@ -246,6 +248,19 @@ def _number(words: str, what: str) -> float:
             what,
             _("“{typed}” is no number; enter the {what}, for example 21.").format(typed=words[:20], what=what),
         ) from error
+
+
+def _grams(words: str, what: str) -> float:
+    """A mass. With three figures after the sign it may be a thousand of somebody else's."""
+    if _THOUSAND.fullmatch(words.strip()):
+        raise SpecError(
+            "two_ways",
+            what,
+            _("“{typed}” can be read in two ways. Write grams without a sign for thousands, for example 1250.").format(
+                typed=words.strip()
+            ),
+        )
+    return _number(words, what)
 
 
 def _press_only(station: Station) -> None:

@@ -168,6 +168,8 @@ def test_two_taps_with_one_key_mix_once(shop: SmallShop, clock: Clock) -> None:
     ("typed", "words"),
     [
         ({"mass-2": ""}, "is no number"),
+        ({"mass-1": "1.250"}, "“1.250” can be read in two ways. Write grams without a sign for thousands"),
+        ({"mass-1": "1,250"}, "can be read in two ways"),
         ({"mass-2": "0"}, "Weigh water"),
         ({"mass-2": "5"}, "off the recipe"),
         ({"temperature_c": "5"}, "too cold"),
