@@ -24,6 +24,7 @@ class Queue:
     drying: tuple[ShellInWork, ...]
     held: tuple[ShellInWork, ...]
     coming: tuple[ShellInWork, ...]
+    by_plan: bool  # whether a plan orders what can be worked now
 
     @property
     def is_empty(self) -> bool:
@@ -65,7 +66,7 @@ def queue_version(station: Station, now: datetime) -> str:
 def queue_of(station: Station, now: datetime) -> Queue:
     """The queue of a station: by the plan; what is in none is due first, then oldest. A fixed number of queries."""
     today = timezone.localdate(now)
-    here = _by_plan(shells_at(Operation.objects.current().filter(station=station), now, today), station)
+    here, by_plan = _by_plan(shells_at(Operation.objects.current().filter(station=station), now, today), station)
     return Queue(
         now=tuple(shell for shell in here if shell.state in ("ready", "in_work")),
         drying=tuple(
@@ -73,20 +74,22 @@ def queue_of(station: Station, now: datetime) -> Queue:
         ),
         held=tuple(shell for shell in here if shell.state == "on_hold"),
         coming=tuple(_coming_to(station, now)),
+        by_plan=by_plan,
     )
 
 
-def _by_plan(shells: list[ShellInWork], station: Station) -> list[ShellInWork]:
-    """What is in work first, then in the order of the current plan; what it does not know stays in order behind it."""
+def _by_plan(shells: list[ShellInWork], station: Station) -> tuple[list[ShellInWork], bool]:
+    """What is in work first, then in the order of the current plan; what it does not know stays in order behind it. False
+    where the plan knows nothing of what is here: then all of it stays in order."""
     planned = dict(
         PlannedStep.objects.filter(plan__is_current=True, station=station)
         .filter(operation__in=Operation.objects.current().filter(station=station))
         .values_list("operation__shell__serial", "starts_at")
     )
     if not planned:
-        return shells
+        return shells, False
     last = max(planned.values()) + timedelta(days=1)
-    return sorted(shells, key=lambda shell: (shell.state != "in_work", planned.get(shell.serial, last)))
+    return sorted(shells, key=lambda shell: (shell.state != "in_work", planned.get(shell.serial, last))), True
 
 
 def _coming_to(station: Station, now: datetime) -> list[ShellInWork]:

@@ -16,6 +16,7 @@ from quality.models import Role
 from routing.models import Absence, KitOrder, Outage, Plan, PlanState
 from shopfloor.floor.queue import queue_of
 from shopfloor.plan import background, pages
+from tests.shopfloor.tablets import Tablet, page
 from tests.small_shop import SmallShop
 
 pytestmark = pytest.mark.django_db
@@ -134,7 +135,12 @@ def test_work_lists_leave_out_what_is_done(today_shop: SmallShop, signed_in: Sig
 
 def test_the_tablet_follows_the_plan(today_shop: SmallShop, signed_in: SignedIn) -> None:
     first, second = today_shop.released(quantity=2)
+    tablet = Tablet("cut")
+    tablet.sign_in(today_shop.worker)
+    assert "due first, then who waits longest" in page(tablet.get("queue"))
     plan = planned(signed_in(Role.SUPERVISOR))
+    said = page(tablet.get("queue"))
+    assert "what is begun, then by the plan" in said and "due first" not in said
     cut, now = today_shop.stations["cut"], timezone.now()
     assert [row.serial for row in queue_of(cut, now).now] == [first.serial, second.serial]
     begins = plan.made_at
