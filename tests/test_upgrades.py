@@ -16,6 +16,8 @@ from typing import Any
 import pytest
 from django.db import connection
 
+from routing.append_only import protected_tables
+from routing.models import Shop
 from tests.places import Place, place_for_test
 
 FIRST = (("routing", "0002"), ("quality", "0003"))  # the migrations that version had
@@ -75,9 +77,40 @@ def test_everything_that_was_recorded_holds_after_the_upgrade(old: Place) -> Non
     story = json.loads(old.must("trace", _column("routing_shell", "serial")[0], "--json"))
     assert len(story["events"]) >= 12
     assert "wrong shell" in json.dumps(story)
-    refusal = "UPDATE routing_shellrecord SET person_name = 'somebody else'"
-    with pytest.raises(Exception, match="records are kept as written"):
-        old.rows(refusal)
+
+
+def test_every_record_is_guarded_after_the_upgrade(old: Place, db: None) -> None:
+    """Those tables that a new database guards, each by trying to change what was there before."""
+    old.must("migrate", "--verbosity", "0")
+    guarded = protected_tables(connection)
+    filled = [table for table in guarded if table in TABLES and TABLES[table]["rows"]]
+    assert len(guarded) > 10 and len(filled) >= 4 and "routing_shellrecord" in filled
+    for table in guarded:
+        names = _triggers(old, table)
+        assert {f"{table}_no_update", f"{table}_no_delete"} <= names, table
+    for table in filled:
+        for change in (f"UPDATE {table} SET id = id", f"DELETE FROM {table}"):
+            with pytest.raises(Exception, match="records are kept as written"):
+                old.rows(change)
+
+
+def _triggers(place: Place, table: str) -> set[str]:
+    asked = (
+        f"SELECT tgname FROM pg_trigger WHERE tgrelid = '{table}'::regclass AND tgenabled <> 'D'"
+        if place.url
+        else f"SELECT name FROM sqlite_master WHERE type = 'trigger' AND tbl_name = '{table}'"
+    )
+    return {name for (name,) in place.rows(asked)}
+
+
+def test_the_shops_row_has_what_a_shop_begins_with(old: Place) -> None:
+    """It is nobody's demo, no step is skipped, no round is on, and it speaks English."""
+    old.must("migrate", "--verbosity", "0")
+    fields = ("is_demo", "skipped_steps", "round_order", "round_traced", "language")
+    (row,) = old.rows(f"SELECT {', '.join(fields)} FROM routing_shop")
+    new = Shop()
+    assert (bool(row[0]), *row[1:]) == tuple(getattr(new, field) for field in fields)
+    assert (bool(row[0]), *row[1:]) == (False, "", "", "", "en")
 
 
 def test_the_fixture_can_fail(old: Place) -> None:
