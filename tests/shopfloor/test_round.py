@@ -25,7 +25,8 @@ from routing.errors import LostRace
 from routing.frozen import current_spec
 from routing.models import Glue, KitOrder, Operation, Shell, ShellRecord, ShellState, Shop
 from shopfloor.demo.loading import load_demo
-from shopfloor.start.begin import RoundRefused, begin_round, leave_round, passing
+from shopfloor.demo.walking import passing
+from shopfloor.start.begin import RoundRefused, begin_round, leave_round
 from shopfloor.start.round import PLACE, STOPS, present_round
 from tests.shopfloor.tablets import Tablet, page
 from tests.small_shop import SmallShop
