@@ -28,7 +28,7 @@ def make_key(*, name: str, opens: KeyOpens, by: Person, at: datetime) -> tuple[A
     The same form sent twice gives one key: as long as nothing has used it, it gets another secret, and the last one
     shown is the one that works.
     """
-    require_right(by, Right.MANAGE_API_KEYS, ask="an administrator")
+    require_right(by, Right.MANAGE_API_KEYS)
     secret = secrets.token_urlsafe(32)
     with in_turn():
         clean = _clean(name)
@@ -49,7 +49,7 @@ def make_key(*, name: str, opens: KeyOpens, by: Person, at: datetime) -> tuple[A
 
 def rename_key(*, key: ApiKey, name: str, by: Person) -> None:
     """Another name for the same key; what uses it goes on."""
-    require_right(by, Right.MANAGE_API_KEYS, ask="an administrator")
+    require_right(by, Right.MANAGE_API_KEYS)
     with in_turn():
         ApiKey.objects.filter(pk=key.pk).update(name=_free_name(_clean(name), besides=key))
     key.refresh_from_db()
@@ -57,7 +57,7 @@ def rename_key(*, key: ApiKey, name: str, by: Person) -> None:
 
 def revoke_key(*, key: ApiKey, by: Person, at: datetime) -> None:
     """From its next request on it opens nothing. Who revoked it first is kept."""
-    require_right(by, Right.MANAGE_API_KEYS, ask="an administrator")
+    require_right(by, Right.MANAGE_API_KEYS)
     with writing():
         ApiKey.objects.filter(pk=key.pk, revoked_at__isnull=True).update(revoked_at=at, revoked_by=by)
     key.refresh_from_db()

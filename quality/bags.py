@@ -69,7 +69,7 @@ class BagOfDrum:
 
     @property
     def in_words(self) -> str:
-        """Within a sentence: “Bag “rods””, “The tray of loose parts”."""
+        """At the beginning of a sentence: “Bag “rods””, “The tray of loose parts”."""
         return bag_words(self.name)
 
     @property

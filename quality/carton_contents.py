@@ -13,7 +13,7 @@ from quality.bags import BagOfDrum, bags_of_shells, missing_among
 from quality.carton_plan import carton_plan, closed_cartons
 from quality.models import Carton, Problem, ProblemState, SignOff
 from routing.curing import cured_to_pack
-from routing.kits import in_kit_order
+from routing.kits import in_kit_order, size_and_role
 from routing.languages import moment
 from routing.models import (
     KitOrder,
@@ -43,7 +43,7 @@ class PackedDrum:
 
     @property
     def name(self) -> str:
-        return f"{self.shell.model.size} {_(self.shell.model.get_role_display())}"
+        return size_and_role(self.shell.model)
 
 
 @dataclass(frozen=True, slots=True)

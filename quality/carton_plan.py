@@ -14,7 +14,7 @@ from routing.models import KitOrder, Shell
 class PlannedCarton:
     number: int
     of: int  # as many as there are now
-    label_of: int  # as its label counts them: of a closed carton, as many as there were then
+    counted: int  # as its label counts them: of a closed carton, as many as there were then
     serials: tuple[str, ...]  # outermost first
     names: tuple[str, ...]  # the same drums, as they are called
     gross_g: float
@@ -24,7 +24,7 @@ class PlannedCarton:
 
     @property
     def label(self) -> str:
-        return f"{self.number} of {self.label_of}"
+        return f"{self.number} of {self.counted}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,7 +82,7 @@ def _numbered(kit: Kit, numbers: Iterable[int], count: int, closed: Mapping[int,
         PlannedCarton(
             number=number,
             of=count,
-            label_of=closed[number].of if number in closed else count,
+            counted=closed[number].of if number in closed else count,
             serials=serials,
             names=nest.drums,
             gross_g=gross,

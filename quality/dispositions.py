@@ -15,8 +15,8 @@ from django.utils.translation import gettext as _
 
 from quality.errors import QualityError
 from quality.models import Disposition, Person, Problem, ProblemState, SignOff, Voiding
+from quality.problems import open_problem
 from quality.rights import Right, require_right
-from routing.errors import LostRace
 from routing.history import Stamp, lock_shell, recorded_tap
 from routing.holds import resume_shell
 from routing.models import DrumModel, Finish, RecordKind, Shell, ShellRecord, ShellSpec
@@ -44,7 +44,7 @@ def rework(*, serial: str, position: int, person: Person, reason: str, stamp: St
         if earlier := recorded_tap(stamp.tap_key, shell, RecordKind.REWORK):
             return _problem_of(earlier)
         held = held_operation(shell)
-        problem = _open_problem(shell)
+        problem = open_problem(shell)
         step = require_rework_place(shell, position)
         void = list(
             SignOff.objects.standing()
@@ -79,7 +79,7 @@ def use_as_is(*, serial: str, person: Person, allowed_by: str, reason: str, stam
         if earlier := recorded_tap(stamp.tap_key, shell, RecordKind.RESUMED):
             return _problem_of(earlier)
         held_operation(shell)
-        problem = _open_problem(shell)
+        problem = open_problem(shell)
         problem.allowed_by = allowed_by.strip()[:80]
         _settle(problem, Disposition.AS_IS, person, said, stamp)
         resume_shell(
@@ -102,7 +102,7 @@ def regrade(*, serial: str, model: DrumModel, finish: Finish, person: Person, re
         if earlier := recorded_tap(stamp.tap_key, shell, RecordKind.REISSUED):
             return ShellSpec.objects.get(shell=shell, revision=earlier.body["revision"])
         held_operation(shell)
-        problem = _open_problem(shell)
+        problem = open_problem(shell)
         _settle(problem, Disposition.REGRADE, person, said, stamp)
         return regrade_shell(shell, model, finish, f"regraded: {said}", stamp, _decided(problem))
 
@@ -118,7 +118,7 @@ def scrap(*, serial: str, person: Person, reason: str, stamp: Stamp) -> Scrapped
         if earlier := recorded_tap(stamp.tap_key, shell, RecordKind.SCRAPPED):
             return Scrapped(_problem_of(earlier), Shell.objects.get(serial=earlier.body["replaced_by"]))
         held_operation(shell)
-        problem = _open_problem(shell)
+        problem = open_problem(shell)
         _settle(problem, Disposition.SCRAP, person, said, stamp)
         replacement = replace_shell(shell, stamp)
         end_route(shell, stamp, {**_decided(problem), "replaced_by": replacement.serial})
@@ -144,15 +144,6 @@ def _require_may_decide(person: Person, reason: str, ask: str) -> str:
     if not reason.strip():
         raise QualityError("nothing_said", ask)
     return reason.strip()[:180]
-
-
-def _open_problem(shell: Shell) -> Problem:
-    problem = Problem.objects.filter(shell=shell, state=ProblemState.OPEN).first()
-    if problem is None:
-        raise LostRace(
-            "not_on_hold", _("{serial} has no open problem; somebody settled it already.").format(serial=shell.serial)
-        )
-    return problem
 
 
 def _settle(problem: Problem, disposition: Disposition, person: Person, said: str, stamp: Stamp) -> None:

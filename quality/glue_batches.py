@@ -12,7 +12,7 @@ from django.utils.translation import gettext as _
 
 from quality.errors import QualityError
 from quality.lots import open_lot
-from quality.materials import MaterialWanted, usable_lot
+from quality.materials import LOT_OF, MaterialWanted, usable_lot
 from quality.may_sign import require_qualified
 from quality.models import GlueBatch, GlueBatchPart, LotKind, LotState, Person
 from routing.errors import LostRace, NotAllowedNow
@@ -136,7 +136,7 @@ def mix_glue_batch(
         )
         for part in parts:
             code = (lots or {}).get(part.position, "").strip()
-            wanted = MaterialWanted(f"part-{part.position}", LotKind.GLUE, f"Lot of {part.name}")
+            wanted = MaterialWanted(f"part-{part.position}", LotKind.GLUE, LOT_OF, named=part.name)
             lot = usable_lot(wanted, code, stamp.at) if code else None
             GlueBatchPart.objects.create(
                 batch=mixed, position=part.position, name=part.name, mass_g=masses_g[part.position], lot=lot

@@ -15,6 +15,7 @@ from django.db.models import Q, QuerySet
 from django.utils import timezone
 from django.utils.text import slugify
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
 
 from quality.errors import ReadingRefused
 from quality.models import GlueBatch, LotKind, LotState, MaterialLot
@@ -24,6 +25,7 @@ from routing.models import Glue, Operation, Plate, StationKind, WrapSheet
 from routing.specs.inputs import Role
 
 GLUE_BATCH = "glue_batch"
+LOT_OF, LOT_FOR = gettext_noop("Lot of {name}"), gettext_noop("Lot for {name}")
 LONGEST_POT_LIFE = timedelta(days=30)  # no glue of the recipe book keeps longer, even in a cold room
 IN_STOCK = (LotState.RECEIVED, LotState.OPEN)
 
@@ -34,8 +36,9 @@ class MaterialWanted:
 
     key: str
     kind: str
-    label: str
+    said: str  # how it is asked for, in English, with a place for ``named``
     name: str = ""  # what the recipe calls it
+    named: str = ""
     required: bool = False
     glue: Glue | None = None  # the glue of the lay-up, for a batch
 
@@ -44,13 +47,14 @@ class MaterialWanted:
         return self.kind == GLUE_BATCH
 
     @property
+    def label(self) -> str:
+        """As the record has it, in English."""
+        return self.said.format(name=self.named)
+
+    @property
     def asked_for(self) -> str:
-        """The label in the language of the tablet; the record keeps ``label``."""
-        if self.label.startswith("Lot for "):
-            return _("Lot for {name}").format(name=self.label.removeprefix("Lot for "))
-        if self.name and self.label == f"Lot of {self.name}":
-            return _("Lot of {name}").format(name=self.name)
-        return _(self.label)
+        """The same in the language of the tablet."""
+        return _(self.said).format(name=self.named)
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,7 +94,8 @@ def _wanted(
             names = dict.fromkeys(plate["name"] for plate in inputs["plates"])
             for name in names:
                 # The same plate has the same key in every drum, so that one answer does for a whole rack.
-                yield MaterialWanted(f"plate-{slugify(name.replace('.', '-'))}", LotKind.PLATE, f"Lot of {name}", name)
+                key = f"plate-{slugify(name.replace('.', '-'))}"
+                yield MaterialWanted(key, LotKind.PLATE, LOT_OF, name, named=name)
         case StationKind.PRESS:
             glue = glue_of(operation, inputs)
             glued = bool(results["gluing"]["lines"])  # a single plate has a seam but no glue line
@@ -101,7 +106,7 @@ def _wanted(
             coats = results["coats"]["coats"]
             index = operation.coat_index
             name = coats[index]["name"] if index is not None and index < len(coats) else ""
-            yield MaterialWanted("coating", LotKind.COATING, f"Lot for {name}" if name else "Lot of the coating")
+            yield MaterialWanted("coating", LotKind.COATING, LOT_FOR if name else "Lot of the coating", named=name)
         case StationKind.WRAP:
             wrap = inputs["finish"]["wrap"]
             yield MaterialWanted("wrap", LotKind.WRAP, "Lot of the wrap", wrap["name"] if wrap else "")

@@ -101,6 +101,16 @@ def _failed_so_far(
     return failed
 
 
+def open_problem(shell: Shell) -> Problem:
+    """What holds the shell. Raises LostRace when nothing does: somebody decided before."""
+    problem = Problem.objects.filter(shell=shell, state=ProblemState.OPEN).first()
+    if problem is None:
+        raise LostRace(
+            "not_on_hold", _("{serial} has no open problem; somebody settled it already.").format(serial=shell.serial)
+        )
+    return problem
+
+
 def settle_problem(*, serial: str, person: Person, settlement: str, stamp: Stamp) -> Problem:
     """Release a shell from hold, saying how its problem was settled. The work goes on at the step where it was held."""
     require_right(person, Right.SETTLE_PROBLEM)
@@ -110,11 +120,7 @@ def settle_problem(*, serial: str, person: Person, settlement: str, stamp: Stamp
         shell = lock_shell(serial)
         if earlier := recorded_tap(stamp.tap_key, shell, RecordKind.RESUMED):
             return Problem.objects.get(pk=earlier.body["problem"])
-        problem = Problem.objects.filter(shell=shell, state=ProblemState.OPEN).first()
-        if problem is None:
-            raise LostRace(
-                "not_on_hold", _("{serial} has no open problem; somebody settled it already.").format(serial=serial)
-            )
+        problem = open_problem(shell)
         problem.state = ProblemState.SETTLED
         problem.settled_by = person
         problem.settled_at = stamp.received_at

@@ -52,7 +52,7 @@ def take_request(
 
     ``parts`` are to be sent: by bag and name as the drum's own parts list has them.
     """
-    require_right(person, Right.ANSWER_REQUESTS, ask="the office")
+    require_right(person, Right.ANSWER_REQUESTS)
     if kind not in RequestKind.values:
         raise QualityError("kind", "Say what it is about: choose one of the kinds.")
     words = _words(said, 500)
@@ -108,7 +108,7 @@ def change_request(
 
     ``seen`` is what the page showed (see ``as_seen``): LostRace when somebody changed it since.
     """
-    require_right(person, Right.ANSWER_REQUESTS, ask="the office")
+    require_right(person, Right.ANSWER_REQUESTS)
     with writing():
         shell, request = locked_request(number)
         if seen_before(request, shell, RecordKind.REQUEST, stamp):
@@ -138,7 +138,7 @@ def pick_request(*, number: str, person: Person, stamp: Stamp) -> CustomerReques
     """Say that the parts of a request lie ready: whoever picked them signs for it. They leave the shelf's count, which
     may fall below zero; a customer's parts are not kept back for that.
     """
-    require_right(person, Right.ANSWER_REQUESTS, ask="the office")
+    require_right(person, Right.ANSWER_REQUESTS)
     with writing():
         shell, request = locked_request(number)
         if seen_before(request, shell, RecordKind.PICKED, stamp):
@@ -168,7 +168,7 @@ def send_request(
     stamp: Stamp,
 ) -> CustomerRequest:
     """Say that what was picked left the house. A missing part or damage also needs to know where it came from."""
-    require_right(person, Right.ANSWER_REQUESTS, ask="the office")
+    require_right(person, Right.ANSWER_REQUESTS)
     with writing():
         shell, request = locked_request(number)
         if seen_before(request, shell, RecordKind.ANSWERED, stamp):
@@ -190,7 +190,7 @@ def answer_request(
     stamp: Stamp,
 ) -> CustomerRequest:
     """Close a request with words: nothing is sent."""
-    require_right(person, Right.ANSWER_REQUESTS, ask="the office")
+    require_right(person, Right.ANSWER_REQUESTS)
     if not answer.strip():
         raise QualityError("nothing_said", "Write down what the customer was told; it closes the request.")
     with writing():
@@ -209,7 +209,7 @@ def reopen_request(
 
     Parts that were only picked go back to the shelf. Those that were sent do when they ``came_back``.
     """
-    require_right(person, Right.ANSWER_REQUESTS, ask="the office")
+    require_right(person, Right.ANSWER_REQUESTS)
     why = _words(reason, 200)
     if not why:
         raise QualityError("reason_missing", "Say why it is opened again; it stays on the drum's record.")
@@ -236,7 +236,7 @@ def forget_customer(*, number: str, person: Person, stamp: Stamp) -> CustomerReq
     """Forget who asked and where it went, once a request is closed. The chain says that it was done, and by whom; its
     digests say nothing any more, for the salt goes with the rest.
     """
-    require_right(person, Right.ANSWER_REQUESTS, ask="the office")
+    require_right(person, Right.ANSWER_REQUESTS)
     with writing():
         shell, request = locked_request(number)
         if seen_before(request, shell, RecordKind.REQUEST, stamp):

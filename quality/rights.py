@@ -63,8 +63,15 @@ def has_right(person: Person, right: Right) -> bool:
     return person.is_active and right in RIGHTS[Role(person.role)]
 
 
-def require_right(person: Person, right: Right, *, ask: str = "a supervisor") -> None:
+# Whom to ask for what one may not do; for everything else a supervisor.
+_ASK = {Right.ANSWER_REQUESTS: "the office", Right.MANAGE_API_KEYS: "an administrator"}
+
+
+def require_right(person: Person, right: Right, *, ask: str = "") -> None:
     """Refuse whoever may not do this, and say whom to ask."""
     if not has_right(person, right):
         said = _("{name} may not {right}; ask {whom}.")
-        raise NotQualified("no_right", said.format(name=person.name, right=_(right.value), whom=_(ask)))
+        raise NotQualified(
+            "no_right",
+            said.format(name=person.name, right=_(right.value), whom=_(ask or _ASK.get(right, "a supervisor"))),
+        )

@@ -62,7 +62,7 @@ def locked_operation(shell: Shell, position: int) -> Operation:
 
 
 def operation_or_earlier(shell: Shell, position: int, tap_key: str | None, kind: RecordKind) -> Operation | ShellRecord:
-    """The step that a tap is for, or what an earlier arrival of the same tap wrote: one question, since every tap asks it.
+    """The step that a tap is for, or what an earlier arrival of the same tap wrote: one question, since every signature asks it.
 
     Ask under the shell's lock. Raises what ``recorded_tap`` and ``locked_operation`` raise.
     """

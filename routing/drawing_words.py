@@ -13,26 +13,23 @@ _TEXT = re.compile(r"(<text\b[^>]*>)([^<]*)(?=</text>)")
 _FIGURES = re.compile(r"[-+\d.,:°×…/ –]*(?:mm|R|Ø)?[-+\d.,:°×…/ –]*")
 # What a drawing says → how it is said; the names of plates and parts are the shop's own.
 _SAID = [
-    (re.compile(pattern), said)
-    for pattern, said in (
-        (r"outside", gettext_noop("outside")),
-        (r"inside", gettext_noop("inside")),
-        (r"head", gettext_noop("head")),
-        (r"seam", gettext_noop("seam")),
-        (r"seam (?P<angle>\d+)°", gettext_noop("seam {angle}°")),
-        (r"seams seen from batter side", gettext_noop("seams seen from batter side")),
-        (r"batter edge  0", gettext_noop("batter edge  0")),
-        (r"wall (?P<value>[\d.]+)", gettext_noop("wall {value}")),
-        (r"wall (?P<value>[\d.]+) mm, (?P<veneers>\d+) veneers", gettext_noop("wall {value} mm, {veneers} veneers")),
-        (r"apex at the outside", gettext_noop("apex at the outside")),
-        (r"carton inside (?P<value>[\d.]+)", gettext_noop("carton inside {value}")),
-        (r"apex (?P<value>[\d.]+)", gettext_noop("apex {value}")),
-        (
-            r"cutter leaves (?P<value>[\d.]+) flat; true it away",
-            gettext_noop("cutter leaves {value} flat; true it away"),
-        ),
-        (r"dashed: snare bed, (?P<value>[\d.]+) deep", gettext_noop("dashed: snare bed, {value} deep")),
-        (r"once round: (?P<value>[\d.]+) mm", gettext_noop("once round: {value} mm")),
+    (re.compile(re.sub(r"\\\{(\w+)\\\}", r"(?P<\1>[\\d.]+)", re.escape(said))), said)  # a figure in each place
+    for said in (
+        gettext_noop("outside"),
+        gettext_noop("inside"),
+        gettext_noop("head"),
+        gettext_noop("seam"),
+        gettext_noop("seam {angle}°"),
+        gettext_noop("seams seen from batter side"),
+        gettext_noop("batter edge  0"),
+        gettext_noop("wall {value}"),
+        gettext_noop("wall {value} mm, {veneers} veneers"),
+        gettext_noop("apex at the outside"),
+        gettext_noop("carton inside {value}"),
+        gettext_noop("apex {value}"),
+        gettext_noop("cutter leaves {value} flat; true it away"),
+        gettext_noop("dashed: snare bed, {value} deep"),
+        gettext_noop("once round: {value} mm"),
     )
 ]
 _PLATE = re.compile(r"(\d+) veneers?, (around|axial)(?:, L ([\d.]+))?")

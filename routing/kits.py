@@ -9,7 +9,7 @@ from django.utils.translation import gettext as _
 
 from routing.drawing_words import in_words
 from routing.drawings.nest_section import NestDrum, nest_section_svg
-from routing.models import KitOrder, Shell, ShellSpec, ShellState
+from routing.models import DrumModel, KitOrder, Shell, ShellSpec, ShellState
 from routing.specs.hardware import KitParts, kit_parts
 from routing.specs.inputs import DrumInputs
 from routing.specs.jsonable import from_json
@@ -73,7 +73,12 @@ def kit_of(order: KitOrder, *, without: Collection[str] = ()) -> Kit | None:
 
 def name_in_kit(shell: Shell) -> str:
     """What a drum is called among those of its kit, in the language that is spoken."""
-    return f"{shell.model.size} {_(shell.model.get_role_display())} {shell.serial}"
+    return f"{size_and_role(shell.model)} {shell.serial}"
+
+
+def size_and_role(model: DrumModel) -> str:
+    """“14 × 5.5 in snare”, its role in the language that is spoken."""
+    return f"{model.size} {_(model.get_role_display())}"
 
 
 def in_kit_order(shells: Iterable[Shell]) -> list[Shell]:

@@ -35,7 +35,7 @@ def _cut(results: Results, inputs: Results, coat: int | None) -> Iterator[Statio
         yield StationNumber(_("To mind"), "", note=warning["message"])
     yield StationNumber(
         _("Wood settles at"),
-        mm(water["room_emc_pct"]),
+        numeral(water["room_emc_pct"], ".1f"),
         _("% moisture"),
         note=_("in this room; plates of {moisture} % keep still at {humidity} % humidity").format(
             moisture=numeral(water["plate_moisture_pct"]),
@@ -115,12 +115,12 @@ def _press(results: Results, inputs: Results, coat: int | None) -> Iterator[Stat
                 _("Water into plate {place}").format(place=plate["position"]),
                 f"{plate['water_from_glue_g_per_m2']:.0f}",
                 "g/m²",
-                note=_("wetter by {value} % of its dry weight").format(value=mm(plate["rise_pct"])),
+                note=_("wetter by {value} % of its dry weight").format(value=numeral(plate["rise_pct"], ".1f")),
             )
     force = f"{pressing['wall_force_n'] / 1000:.0f}"
     yield StationNumber(_("Force on the wall"), force, "kN", note=_("sum over the wall"))
     if pressing["relief_bar"]:
-        yield StationNumber(_("Relief valve, at most"), mm(pressing["relief_bar"]), "bar")
+        yield StationNumber(_("Relief valve, at most"), numeral(pressing["relief_bar"], ".1f"), "bar")
     yield StationNumber(_("Furthest glue line"), mm(pressing["furthest_line_mm"]), "mm", note=_("from the heated face"))
 
 
@@ -156,7 +156,9 @@ def _edge(results: Results, inputs: Results, coat: int | None) -> Iterator[Stati
     if bed := results["snare_bed"]:
         yield StationNumber(
             _("Snare beds at"),
-            _("{first}° and {second}°").format(first=mm(bed["strainer_bed_deg"]), second=mm(bed["butt_bed_deg"])),
+            _("{first}° and {second}°").format(
+                first=numeral(bed["strainer_bed_deg"], ".1f"), second=numeral(bed["butt_bed_deg"], ".1f")
+            ),
             note=_("from the outer seam, under strainer and butt plate; ramps {value} mm").format(
                 value=mm(bed["ramp_length_mm"])
             ),
@@ -261,7 +263,7 @@ def _assemble(results: Results, inputs: Results, coat: int | None) -> Iterator[S
         pieces = ngettext("{count} piece", "{count} pieces", bag["pieces"]).format(count=bag["pieces"])
         yield StationNumber(
             _("Bag {bag} weighs").format(bag=bag["bag"]),
-            f"{mm(bag['low_g'])} … {mm(bag['high_g'])}",
+            f"{numeral(bag['low_g'], '.1f')} … {numeral(bag['high_g'], '.1f')}",
             "g",
             note=f"{pieces}. {bag['advice']}",
         )

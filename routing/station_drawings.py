@@ -27,7 +27,7 @@ def _drawing(kind: str, results: Results) -> str:
 
 
 def station_drawings(results: Results) -> list[tuple[str, str]]:
-    """Every drawing of a drum with its caption, for paper."""
+    """Every drawing of a drum with its caption, for the spec bench; in English, as the office is."""
     return [
         ("Lay-up, outside to inside", _plate_stack(results)),
         ("Batter edge", _edge(results, "batter")),

@@ -138,12 +138,12 @@ def _edge_numbers(results: Results, inputs: Results, coat: int | None) -> Iterat
     bed = results["snare_bed"]
     for side in ("batter", "resonant"):
         edge = results["edges"][side]
-        two = _("{side} cutters, inner / outer") if edge["outer_spindle_height_mm"] else _("{side} cutter, inner")
+        label = _("{side} cutters, inner / outer") if edge["outer_spindle_height_mm"] else _("{side} cutter, inner")
         note = _("{name}, apex {value} mm from outside").format(name=edge["name"], value=mm(edge["apex_offset_mm"]))
         if edge["land_mm"]:
             note += ", " + _("leave {value} flat").format(value=mm(edge["land_mm"]))
         yield StationNumber(
-            two.format(side=side_in_words(side, bool(bed))),
+            label.format(side=side_in_words(side, bool(bed))),
             " / ".join(mm(edge[cut], 2) for cut in _CUTS if edge[cut]),
             "mm",
             f"± {numeral(SPINDLE_MM)}",
@@ -243,7 +243,7 @@ def _wrap(results: Results, inputs: Results, coat: int | None) -> Iterator[Stati
             note=_(
                 "along the bare shell from the outer seam, at {angles}: a row of lugs will hold it down. Carry the seam's "
                 "mark over onto the edge before you cover it"
-            ).format(angles=both.join(f"{mm(angle)}°" for angle in angles)),
+            ).format(angles=both.join(f"{numeral(angle, '.1f')}°" for angle in angles)),
         )
     yield StationNumber(_("Free at each edge"), numeral(inputs["finish"]["wrap"]["shy_mm"]), "mm")
     yield StationNumber(
@@ -307,7 +307,7 @@ def _bag(bag: Results, window: Results | None) -> str:
     """“rods 12: 143.3–144.7 g”; without a weight where weighing can't find one missing part."""
     if window is None or not window["finds_one_missing"]:
         return f"{bag['bag']} {bag['pieces']}: " + _("count")
-    return f"{bag['bag']} {bag['pieces']}: {mm(window['low_g'])}–{mm(window['high_g'])} g"
+    return f"{bag['bag']} {bag['pieces']}: {numeral(window['low_g'], '.1f')}–{numeral(window['high_g'], '.1f')} g"
 
 
 def _tune(results: Results, inputs: Results, coat: int | None) -> Iterator[StationNumber]:

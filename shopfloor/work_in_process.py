@@ -14,7 +14,7 @@ from typing import NamedTuple
 from django.utils.translation import gettext as _
 
 from quality.models import Problem, ProblemState
-from routing.kits import in_kit_order
+from routing.kits import in_kit_order, size_and_role
 from routing.models import DwellKind, KitOrder, Operation, OperationState, Shell, ShellState
 from shopfloor.rings import ring_states
 
@@ -144,7 +144,7 @@ def _shell_in_work(
         state, word = current.state, _(OperationState(current.state).label)
     return ShellInWork(
         serial=shell.serial,
-        drum=f"{shell.model.size} {_(shell.model.get_role_display())}",
+        drum=size_and_role(shell.model),
         finish=shell.finish.name,
         diameter_in=shell.model.nominal_diameter_in,
         order=shell.order.number,

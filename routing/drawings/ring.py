@@ -24,10 +24,8 @@ from routing.drawings.common import FACE, text_width
 INK = "currentColor"  # the colour of the text around it
 OUTER, INNER = 48.0, 31.0  # the ring in its box of 100
 NARROW_OUTER, NARROW_INNER = 44.0, 35.5  # steps that nobody works on
-PRESENT_OUTER, PRESENT_INNER = (
-    49.5,
-    18.0,
-)  # steps that somebody can work on now: far in, so that 24 px are enough to tell
+# Steps that somebody can work on now: far in, so that 24 px are enough to tell.
+PRESENT_OUTER, PRESENT_INNER = 49.5, 18.0
 PRESENT_LINE = 4.6
 WEDGE_TIP, WEDGE_HALF = 13.0, 10.0
 GAP = 2.4

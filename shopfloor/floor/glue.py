@@ -19,7 +19,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from quality.errors import QualityError
 from quality.glue_batches import MINUTES_PER_SHELL, Suggestion, mix_glue_batch, suggest_batch, use_up
-from quality.materials import MaterialWanted, glue_of, usable_batches
+from quality.materials import LOT_OF, MaterialWanted, glue_of, usable_batches
 from quality.models import GlueBatch, GlueBatchPart, LotKind
 from routing.climate import newest_reading
 from routing.errors import RoutingError
@@ -217,11 +217,13 @@ def _lot_fields(glue: Glue, asked: QueryDict, now: datetime) -> list[MaterialFie
     fields = []
     for part in glue.mix.all():
         key = f"part-{part.position}"
-        label = _("Lot of {name}").format(name=part.name)
-        choices = choices_of(MaterialWanted(key, LotKind.GLUE, label, part.name), now)
+        wanted = MaterialWanted(key, LotKind.GLUE, LOT_OF, part.name, named=part.name)
+        choices = choices_of(wanted, now)
         if choices:
             chosen = asked.get(f"{FIELD}{key}", last.get(part.position, ""))
-            fields.append(MaterialField(key, label, False, choices, chosen, asked.get(f"{FIELD}{key}{CODE}", "")))
+            fields.append(
+                MaterialField(key, wanted.asked_for, False, choices, chosen, asked.get(f"{FIELD}{key}{CODE}", ""))
+            )
     return fields
 
 
