@@ -28,6 +28,16 @@ def assemblers_of(shell: Shell) -> set[int]:
     )
 
 
+def signers_at(station: Station, day: date) -> list[Person]:
+    """Who may sign at a station on a day, by user name."""
+    found = Qualification.objects.filter(station=station, person__is_active=True).select_related("person")
+    return [
+        each.person
+        for each in found.order_by("person__username")
+        if each.holds_on(day) and has_right(each.person, Right.SIGN_STEPS)
+    ]
+
+
 def require_at(station: Station, operation: Operation) -> None:
     """Refuse a step that belongs to another station than the one it is asked for at."""
     if operation.station_id != station.pk:

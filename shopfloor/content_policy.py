@@ -18,8 +18,7 @@ class ContentPolicy:
 
     def __call__(self, request: HttpRequest) -> HttpResponseBase:
         response = self.get_response(request)
-        if not (
-            settings.DEBUG and response.status_code in {404, 500}
-        ):  # Django's own pages of faults have styles inside
+        # Django's own pages of faults have styles inside.
+        if not (settings.DEBUG and response.status_code in {404, 500}):
             response.headers.setdefault(HEADER, self.policy)
         return response

@@ -76,13 +76,18 @@ def ring_svg(segments: Sequence[RingSegment], *, size_px: float | None = None, t
     )
 
 
+def present_step(segments: Sequence[RingSegment]) -> tuple[int, RingSegment] | None:
+    """The step that a ring is about, with its place in the route; None when none is under way."""
+    numbered = list(enumerate(segments, start=1))
+    return next(((number, step) for state in PRESENT for number, step in numbered if step.state == state), None)
+
+
 def ring_words(segments: Sequence[RingSegment]) -> str:
     """What the ring says, in words: “Step 5 of 13: edge, ready”."""
-    for state in PRESENT:
-        for number, segment in enumerate(segments, start=1):
-            if segment.state == state:
-                label = f" {segment.label}," if segment.label else ""
-                return f"Step {number} of {len(segments)}:{label} {WORDS[state]}"
+    if present := present_step(segments):
+        number, segment = present
+        label = f" {segment.label}," if segment.label else ""
+        return f"Step {number} of {len(segments)}:{label} {WORDS[segment.state]}"
     if not segments:
         return "No steps yet"
     done = sum(segment.state == "done" for segment in segments)

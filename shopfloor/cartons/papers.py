@@ -12,7 +12,7 @@ from django.views.decorators.http import require_safe
 
 from quality.carton_contents import CartonOfOrder, packing_of
 from quality.rights import Right
-from routing.languages import for_the_record
+from routing.languages import Language, spoken_in
 from routing.models import KitOrder, Shop
 from shopfloor.access import the_order
 from shopfloor.asker import Asker, asked_with
@@ -85,7 +85,7 @@ def _paper(
 ) -> HttpResponse:
     shared = {"order": the, "shop": Shop.current(), "printed_at": timezone.now(), "printed_by": asker.person.name}
     try:
-        with for_the_record():
+        with spoken_in(Language.ENGLISH):
             pdf = pdf_from_template(template, shared | context, css=css)
     except PaperError as error:
         return order_page(request, asker, the, error=str(error), status=503)

@@ -10,9 +10,8 @@ from django.utils import timezone
 from quality.actions import final_check_of, print_card, sign_off
 from quality.checks import Check, checks_for
 from quality.materials import materials_wanted, usable_batches
-from quality.may_sign import assemblers_of
-from quality.models import Person, Qualification, Role
-from quality.rights import Right, has_right
+from quality.may_sign import assemblers_of, signers_at
+from quality.models import Person, Role
 from routing.frozen import current_spec
 from routing.history import Stamp
 from routing.models import Operation, OperationState, Shell, StationKind
@@ -109,14 +108,7 @@ def _sign(step: Operation, at: datetime, place: str) -> None:
 
 def _who(step: Operation, at: datetime) -> Person:
     """Somebody qualified for a step; a final checker who did not assemble the drum, for its final check."""
-    day = timezone.localdate(at)
-    found = [
-        each.person
-        for each in Qualification.objects.filter(station=step.station, person__is_active=True)
-        .select_related("person")
-        .order_by("person__username")
-        if each.holds_on(day) and has_right(each.person, Right.SIGN_STEPS)
-    ]
+    found = signers_at(step.station, timezone.localdate(at))
     if step.station.kind == StationKind.FINAL_CHECK:
         barred = assemblers_of(step.shell)
         found = [who for who in found if who.pk not in barred and who.role == Role.FINAL_CHECKER]

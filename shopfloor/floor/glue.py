@@ -27,6 +27,7 @@ from routing.languages import numeral
 from routing.models import Glue, Operation, OperationState, ShellSpec, Shop, Station, StationKind
 from routing.specs.errors import SpecError
 from shopfloor.floor.materials import CODE, FIELD, MaterialField, choices_of, material_answers, minutes_left
+from shopfloor.floor.numbers import number_of
 from shopfloor.floor.tablet import Tablet, at_station, worker_needed
 from shopfloor.refusals import status_of
 
@@ -99,7 +100,7 @@ def mix(request: HttpRequest, tablet: Tablet) -> HttpResponse:
                 for key, code in material_answers(request.POST).items()
                 if key.removeprefix("part-").isdecimal()
             },
-            temperature_c=_number(request.POST.get("temperature_c", ""), _("temperature")),
+            temperature_c=number_of(request.POST.get("temperature_c", ""), _("temperature")),
             person=tablet.person,
             station=tablet.station,
             stamp=tablet.stamp(request),
@@ -147,8 +148,8 @@ def _page(
             suggestion = suggest_batch(
                 specs=[shell.spec for shell in chosen],
                 glue=glues[chosen[0].glue],
-                temperature_c=_number(temperature, _("temperature")),
-                minutes_per_shell=_number(minutes, _("number of minutes")),
+                temperature_c=number_of(temperature, _("temperature")),
+                minutes_per_shell=number_of(minutes, _("number of minutes")),
             )
         except SpecError as refused:
             error, status = error or refused.message, max(status, 422)
@@ -241,17 +242,6 @@ def _glue_named(form: QueryDict) -> Glue:
     return found
 
 
-def _number(words: str, what: str) -> float:
-    try:
-        return float(words.strip().replace(",", "."))
-    except ValueError as error:
-        raise SpecError(
-            "not_a_number",
-            what,
-            _("“{typed}” is no number; enter the {what}, for example 21.").format(typed=words[:20], what=what),
-        ) from error
-
-
 def _grams(words: str, what: str) -> float:
     """A mass. With three figures after the sign it may be a thousand of somebody else's."""
     if _THOUSAND.fullmatch(words.strip()):
@@ -262,7 +252,7 @@ def _grams(words: str, what: str) -> float:
                 typed=words.strip()
             ),
         )
-    return _number(words, what)
+    return number_of(words, what)
 
 
 def _press_only(station: Station) -> None:

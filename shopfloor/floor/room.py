@@ -17,6 +17,7 @@ from routing.errors import RoutingError
 from routing.languages import numeral
 from routing.models import RoomReading, Station
 from routing.specs.errors import SpecError
+from shopfloor.floor.numbers import number_of
 from shopfloor.floor.tablet import Tablet, at_station, worker_needed
 
 
@@ -45,8 +46,8 @@ def read(request: HttpRequest, tablet: Tablet) -> HttpResponse:
     try:
         reading = read_room(
             station=tablet.station,
-            temperature_c=_number(request, "temperature_c", _("temperature")),
-            humidity_pct=_number(request, "humidity_pct", _("humidity")),
+            temperature_c=number_of(request.POST.get("temperature_c", ""), _("temperature")),
+            humidity_pct=number_of(request.POST.get("humidity_pct", ""), _("humidity")),
             stamp=tablet.stamp(request),
         )
     except (QualityError, RoutingError, SpecError) as refused:
@@ -70,15 +71,3 @@ def _page(request: HttpRequest, tablet: Tablet, *, error: str = "") -> HttpRespo
         "typed": request.POST,
     }
     return render(request, "floor/room.html", context, status=422 if error else 200)
-
-
-def _number(request: HttpRequest, name: str, what: str) -> float:
-    words = request.POST.get(name, "").strip()
-    try:
-        return float(words.replace(",", "."))
-    except ValueError as error:
-        raise SpecError(
-            "not_a_number",
-            name,
-            _("“{typed}” is no number; enter the {what}, for example 21.").format(typed=words[:20], what=what),
-        ) from error

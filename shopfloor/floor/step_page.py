@@ -13,6 +13,7 @@ from django.http.response import HttpResponseBase
 from django.shortcuts import redirect, render
 from django.utils.cache import patch_cache_control
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
 from django.views.decorators.http import require_POST
 
 from quality.errors import QualityError
@@ -31,7 +32,7 @@ from shopfloor.refusals import status_of
 MOST_PHOTOS = 3  # with one signature
 Refusal = RoutingError | QualityError | SpecError
 REFUSALS = (RoutingError, QualityError, SpecError)
-_OLD_SPEC = (
+_OLD_SPEC = gettext_noop(
     "The spec of {serial} was made by an earlier version of the program and lacks a number for this station. "
     "Ask a supervisor to press “Issue the spec again” on the drum's page, then open the step again."
 )
@@ -53,7 +54,7 @@ def step_page(
     except KeyError:
         if current_spec(shell).formula_version == FORMULA_VERSION:
             raise
-        messages.error(request, _OLD_SPEC.format(serial=shell.serial))
+        messages.error(request, _(_OLD_SPEC).format(serial=shell.serial))
         return redirect("floor:queue", tablet.station.code)
     context: dict[str, Any] = {
         "station": tablet.station,

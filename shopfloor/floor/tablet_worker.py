@@ -10,7 +10,8 @@ from django.template.loader import render_to_string
 from django.templatetags.static import static
 from django.views.decorators.http import require_safe
 
-from shopfloor.languages import in_the_shops
+from routing.languages import spoken_in
+from routing.models import Shop
 
 PATIENCE_MS = 4000  # for a page that is kept on the tablet; for others the browser's own
 
@@ -34,5 +35,5 @@ def tablet_worker(request: HttpRequest) -> HttpResponse:
 
 def _no_link() -> str:
     """Not for a HEAD: so a tablet asks whether there is a link, again and again."""
-    with in_the_shops():
+    with spoken_in(Shop.current().language):
         return render_to_string("floor/no_link.html")

@@ -97,11 +97,12 @@ def _page(
     can_be_entered = operation is not None and operation.state != OperationState.ON_HOLD
     earliest = earliest_on_paper(drum, operation) if operation is not None else None
     paper = request.GET.get("r", "")
+    ring = ring_of(drum, now)
     context = {
         "drum": drum,
-        "ring": ring_of(drum, now),
+        "ring": ring,
         "operation": operation,
-        "steps": drum.operations.count(),
+        "steps": len(ring),
         "entered": late_entries(drum),
         "earliest": earliest,
         "is_held": operation is not None and not can_be_entered,

@@ -15,11 +15,11 @@ from quality.models import CustomerRequest, RequestState
 from quality.request_facts import AsBuiltPart, PackedBag, as_built_parts, at_a_glance, packed_bags
 from quality.rights import Right
 from routing.errors import RoutingError
-from routing.models import Operation, Shell
+from routing.models import Shell
 from shopfloor.access import needs
 from shopfloor.requests.forms import FIELD_OF, OUTSIDE, ChangeForm, CloseForm, PartsForm, ReopenForm
 from shopfloor.requests.lists import with_time
-from shopfloor.rings import ring_states
+from shopfloor.rings import ring_of
 
 ANSWERS = needs(Right.ANSWER_REQUESTS)
 
@@ -81,8 +81,7 @@ def _as_closed(asked: CustomerRequest) -> dict[str, Any]:
 
 
 def about(shell: Shell) -> dict[str, Any]:
-    operations = list(Operation.objects.filter(shell=shell).select_related("station").order_by("position"))
-    return {"shell": shell, "ring": ring_states(operations, timezone.now()), "glance": at_a_glance(shell)}
+    return {"shell": shell, "ring": ring_of(shell, timezone.now()), "glance": at_a_glance(shell)}
 
 
 def marked(form: Any, refused: RoutingError | QualityError) -> Any:

@@ -19,9 +19,7 @@ from quality.errors import QualityError
 from quality.figures import Span
 from quality.models import CustomerRequest, RequestKind, RequestState
 from quality.request_facts import AsBuiltPart, as_built_parts
-from quality.requests import (
-    take_request,
-)
+from quality.requests import take_request
 from quality.statistics import pareto
 from routing.errors import RoutingError
 from routing.models import Shell, Shop

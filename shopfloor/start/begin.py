@@ -20,7 +20,7 @@ from routing.release import release_order
 from routing.turnstile import in_turn
 from shopfloor.demo.walking import NobodyMay, in_hours, stamp_of, walk
 from shopfloor.demo.which_shop import SHOP, is_the_demo
-from shopfloor.start.round import PLACE, present_stop
+from shopfloor.start.round import DRUMS, PLACE, present_stop
 
 NUMBER = "ROUND"
 CUSTOMER = "Reedmarsh Music Room"
@@ -36,7 +36,7 @@ class RoundRefused(Exception):
 def begin_round(*, by: Person, now: datetime) -> KitOrder:
     """Make the round's order and the work in it, in the place of a round that is done. Raises RoundRefused."""
     with in_turn():
-        shop = Shop.objects.get(pk=Shop.current().pk)
+        shop = Shop.current()
         if not is_the_demo(shop):
             raise RoundRefused("The guided round is made for the demo shop; a shop of your own has the first steps.")
         if present_stop(shop)[1] is not None:
@@ -75,7 +75,7 @@ def _release(by: Person, now: datetime) -> tuple[KitOrder, list[Shell]]:
         note="Made for the guided round.",
         created_at=begun,
     )
-    KitLine.objects.create(order=order, position=1, model=model, finish=finish, quantity=3)
+    KitLine.objects.create(order=order, position=1, model=model, finish=finish, quantity=DRUMS)
     return order, release_order(number=order.number, stamp=stamp_of(by, begun, PLACE))
 
 

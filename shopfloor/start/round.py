@@ -9,8 +9,8 @@ from django.urls import reverse
 from django.utils import timezone
 
 from quality.actions import final_check_of
-from quality.models import CustomerRequest, Person, Problem, ProblemState, Qualification, RequestState, SignOff
-from quality.rights import Right, has_right
+from quality.may_sign import signers_at
+from quality.models import CustomerRequest, Problem, ProblemState, RequestState, SignOff
 from routing.models import KitOrder, Operation, OperationState, RecordKind, Shell, ShellRecord, Shop, Station
 from shopfloor.demo.people import PEOPLE
 from shopfloor.demo.which_shop import is_the_demo
@@ -199,16 +199,8 @@ def _at_tablet(station: Station, shell: Shell) -> str:
 
 def signer_at(station: Station) -> Signer | None:
     """Somebody who may sign at a station; of those, one whose PIN everybody can read."""
-    today = timezone.localdate()
     pins = {row.username: row.pin for row in PEOPLE if row.pin}
-    found: list[Person] = [
-        each.person
-        for each in Qualification.objects.filter(station=station, person__is_active=True)
-        .exclude(person__pin="")
-        .select_related("person")
-        .order_by("person__username")
-        if each.holds_on(today) and has_right(each.person, Right.SIGN_STEPS)
-    ]
+    found = [who for who in signers_at(station, timezone.localdate()) if who.pin]
     known = [who for who in found if who.username in pins and who.pin_version == 1]
     if known:
         return Signer(known[0].name, pins[known[0].username])

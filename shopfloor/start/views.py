@@ -36,11 +36,11 @@ def steps(request: HttpRequest) -> HttpResponse:
     following = next((step for step in found if step.is_open), None)
     if request.session.get(ON_THE_WAY, False) != bool(following):
         request.session[ON_THE_WAY] = bool(following)
-    open_codes = {step.kind.code for step in found if not step.is_done}
+    not_done = {step.kind.code for step in found if not step.is_done}
     context = {
         "steps": found,
-        "stations_fit": "stations" in open_codes and has_no_stations(),
-        "recipes_fit": "recipe" in open_codes and has_no_recipes(),
+        "stations_fit": "stations" in not_done and has_no_stations(),
+        "recipes_fit": "recipe" in not_done and has_no_recipes(),
         "next": following,
         "done": sum(step.is_done for step in found),
         "this": this_tablet(request),

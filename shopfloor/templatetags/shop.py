@@ -16,14 +16,14 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString, mark_safe
 from django.utils.translation import gettext as _
 
-from routing.drawings.ring import PRESENT, WORDS, KitDrum, RingSegment, kit_svg, ring_svg
-from routing.languages import moment as moment_in_words
-from routing.languages import numeral, present_language
+from routing.drawings.ring import WORDS, KitDrum, RingSegment, kit_svg, present_step, ring_svg
+from routing.languages import moment, numeral, present_language
 from routing.specs.units import inch_fraction
 from shopfloor.work_in_process import ShellInWork
 
 register = template.Library()
 register.simple_tag(present_language)
+register.filter(moment)
 PX_PER_INCH = 3.4
 LONGEST_FIGURE = 7  # in the big type of a tile
 
@@ -40,12 +40,17 @@ def _ring_words(segments: Sequence[RingSegment]) -> str | None:
     if present_language() == "en":
         return None
     steps = len(segments)
-    for state in PRESENT:
-        for place, step in enumerate(segments, start=1):
-            if step.state == state:
-                words = _("Step {place} of {steps}: {title}, {state}")
-                return words.format(place=place, steps=steps, title=step.label, state=_(WORDS[state]))
+    if present := present_step(segments):
+        place, step = present
+        if not step.label:
+            return _("Step {place} of {steps}: {state}").format(place=place, steps=steps, state=_(WORDS[step.state]))
+        words = _("Step {place} of {steps}: {title}, {state}")
+        return words.format(place=place, steps=steps, title=step.label, state=_(WORDS[step.state]))
+    if not segments:
+        return _("No steps yet")
     done = sum(step.state == "done" for step in segments)
+    if skipped := sum(step.state == "skipped" for step in segments):
+        return _("{done} of {steps} steps done, {skipped} skipped").format(done=done, steps=steps, skipped=skipped)
     return _("{done} of {steps} steps done").format(done=done, steps=steps)
 
 
@@ -173,13 +178,7 @@ def up(value: float) -> int:
 def short_time(when: datetime) -> str:
     """The time of day, with the date when it is another day."""
     local = timezone.localtime(when)
-    return local.strftime("%H:%M") if local.date() == timezone.localdate() else moment_in_words(when)
-
-
-@register.filter
-def moment(at: datetime) -> str:
-    """Day and time, as the language writes them."""
-    return moment_in_words(at)
+    return local.strftime("%H:%M") if local.date() == timezone.localdate() else moment(when)
 
 
 @register.filter

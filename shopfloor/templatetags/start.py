@@ -13,7 +13,6 @@ from django.utils.safestring import SafeString
 
 from quality.models import Person
 from quality.rights import Right, has_right
-from routing.models import Shop
 from shopfloor.first_steps import KINDS, ON_THE_WAY, next_open
 from shopfloor.start.round import STOPS, present_stop
 
@@ -26,7 +25,7 @@ def round_line(context: Context) -> SafeString | str:
     request: Any = context.get("request")
     if not (isinstance(request, HttpRequest) and _may_take_it(request)):
         return ""
-    is_on, stop = present_stop(Shop.current())
+    is_on, stop = present_stop(context["shop"])
     if stop is not None:
         words = f"Guided round, stop {stop.number} of {STOPS}: {stop.title}"
     else:
@@ -41,7 +40,7 @@ def steps_line(context: Context) -> SafeString | str:
     session = getattr(request, "session", None)
     if not (session and session.get(ON_THE_WAY) and _may_take_it(request)):
         return ""
-    following = next_open(Shop.current())
+    following = next_open(context["shop"])
     words = "The first steps are done"
     if following is not None:
         words = f"First steps, {KINDS.index(following) + 1} of {len(KINDS)}: {following.title}"

@@ -11,12 +11,7 @@ from shopfloor.templatetags.shop import legend_ring
 from shopfloor.words import OF_STEPS, meaning_of
 
 register = template.Library()
-
-
-@register.simple_tag
-def meaning(figure: str) -> str:
-    """The sentence that explains a figure, from the page of words."""
-    return meaning_of(figure)
+register.simple_tag(meaning_of, name="meaning")
 
 
 @register.simple_tag

@@ -18,6 +18,7 @@ from quality.problems import report_problem
 from routing.models import KitOrder
 from routing.order_book import read_order_book
 from shopfloor import lists
+from shopfloor.exports.content import ORDERS_HEAD, order_rows
 from tests.shopfloor.tablets import sign_through
 from tests.small_shop import SmallShop
 
@@ -125,3 +126,9 @@ def test_a_long_list_is_read_in_parts(shop: SmallShop, office: Client, monkeypat
 )
 def test_what_cannot_be_read(office: Client, address: str, status: int) -> None:
     assert office.get(address).status_code == status
+
+
+def test_every_row_of_the_orders_is_as_long_as_their_head(shop: SmallShop) -> None:
+    """The head follows the columns of the order book; a new one has to be named in the rows, too."""
+    shop.released()
+    assert {len(row) for row in order_rows()} == {len(ORDERS_HEAD)}

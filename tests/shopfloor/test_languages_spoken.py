@@ -19,6 +19,7 @@ from routing.models import Shell, Shop
 from routing.specs.check_character import check_character
 from routing.station_numbers import station_numbers
 from shopfloor.qr import card_address
+from shopfloor.templatetags.shop import ring
 from shopfloor.travelers.facts import read
 from shopfloor.travelers.making import make_print
 from shopfloor.travelers.printing import print_travelers
@@ -310,3 +311,17 @@ def test_the_nominal_size_keeps_its_point(shop: SmallShop) -> None:
     with spoken_in("de"):
         size = station_numbers("final_check", spec.results, {**spec.inputs, "nominal_depth_in": 6.5})[0]
     assert (size.label, size.value) == ("Größe", "14 × 6.5")
+
+
+@pytest.mark.parametrize(
+    ("states", "said"),
+    [
+        ([("done", ""), ("ready", "")], "Arbeitsgang 2 von 2: bereit"),
+        ([("done", "Zuschnitt"), ("ready", "Pressen")], "Arbeitsgang 2 von 2: Pressen, bereit"),
+        ([("done", ""), ("skipped", "")], "1 von 2 Arbeitsgängen fertig, 1 entfallen"),
+        ([], "Noch keine Arbeitsgänge"),
+    ],
+)
+def test_a_ring_says_in_german_what_it_says_in_english(states: list[tuple[str, str]], said: str) -> None:
+    with spoken_in("de"):
+        assert f">{said}<" in ring(states, 24)
