@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import io
 import os
-import shutil
 import sys
 from collections import Counter
 from collections.abc import Iterable, Iterator
@@ -23,7 +22,8 @@ from PIL import Image, ImageDraw
 from playwright.sync_api import Page, ViewportSize, sync_playwright
 
 from shopfloor.demo.people import PEOPLE
-from tests.pictures import BROWSERS, made, press
+from tests.demo_browser import GRETA, choose_name, chromium, give_pin, press, sign_in
+from tests.pictures import made
 
 RULES = {"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]}
 SIZES: dict[str, ViewportSize] = {
@@ -33,7 +33,7 @@ SIZES: dict[str, ViewportSize] = {
 OF_EACH = 2  # addresses of one kind that are looked at
 TALLEST = 2600  # of a picture
 ACROSS, THUMB = 4, 480
-DESKS = ("ada", "greta")  # administrator and supervisor
+DESKS = (next(person for person in PEOPLE if person.username == "ada"), GRETA)  # administrator and supervisor
 STATIONS = ("cut", "press", "edge", "drill", "finish", "assemble", "final-check", "pack")
 NOT_FOLLOWED = ("/floor/", "/s/", "/static/", "/health/", "/api/v")
 
@@ -46,22 +46,15 @@ def main(folder: str, address: str) -> None:
     to = Path(folder)
     to.mkdir(parents=True, exist_ok=True)
     with sync_playwright() as playwright:
-        found = next(filter(None, map(shutil.which, BROWSERS)), None)
-        if found is None:
-            sys.exit("Chromium is needed: sudo apt-get install chromium")
-        browser = playwright.chromium.launch(executable_path=found, args=["--no-sandbox", "--disable-gpu"])
+        browser = chromium(playwright)
         page = browser.new_page(base_url=address, timezone_id="Europe/Berlin")
         page.set_default_timeout(60_000)
         papers: dict[str, str] = {}
         seen: Counter[str] = Counter()
         follow(page, to, ["/", "/glossary/", "/sign-in/", "/nowhere/"], seen, papers, deep=False)
-        for username in DESKS:
-            who = next(person for person in PEOPLE if person.username == username)
+        for who in DESKS:
             page.context.clear_cookies()
-            page.goto("/sign-in/")
-            page.fill("[name=username]", who.username)
-            page.fill("[name=password]", who.password)
-            press(page, "main button[type=submit]")
+            sign_in(page, who)
             follow(page, to, ["/board/", "/sign-in/password/", "/board/wall/"], seen, papers)
         print_papers(page, to, papers)
         tablet(page, to, seen)
@@ -126,17 +119,14 @@ def look(page: Page, to: Path, path: str, name: str) -> None:
 
 def tablet(page: Page, to: Path, seen: Counter[str]) -> None:
     """The pages of the floor, at some stations."""
-    who = next(person for person in PEOPLE if person.username == DESKS[1])
     page.goto("/tablets/")
     press(page, "form.tablet-here button")
     look(page, to, "/floor/", "floor-stations")
     for code in STATIONS:
         look(page, to, f"/floor/{code}/sign-in/", f"floor-sign_in-{code}")
-        page.goto(f"/floor/{code}/sign-in/")
-        press(page, f'main a:has-text("{who.name}")')
+        choose_name(page, code, GRETA)
         look(page, to, urlsplit(page.url).path, f"floor-pin-{code}")
-        page.fill("#pin", who.pin)
-        press(page, "main button[type=submit]")
+        give_pin(page, GRETA)
         for path in dict.fromkeys([urlsplit(page.url).path, *floor_links(page, code)]):
             kind = f"{kind_of(path).replace(':', '-')}-{code}"
             seen[kind] += 1

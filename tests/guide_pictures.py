@@ -21,6 +21,7 @@ from PIL import Image
 from playwright.sync_api import Page
 
 from shopfloor.demo.people import PEOPLE
+from tests.demo_browser import GRETA, press, sign_in_at
 
 ROOT = Path(__file__).parents[1]
 FOLDER = ROOT / "static" / "guide"
@@ -29,7 +30,6 @@ LARGEST = 60_000  # bytes
 COLOURS = 48
 MARGIN_PX = 12
 UPRIGHT, DESK = {"width": 800, "height": 640}, {"width": 1024, "height": 800}
-GRETA = next(person for person in PEOPLE if person.username == "greta")
 LETTERS = """(names) => {
     const walk = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT)
     for (let node = walk.nextNode(); node; node = walk.nextNode())
@@ -58,19 +58,11 @@ class Shot:
     size: dict[str, int] | None = None
 
 
-def press(page: Page, target: str) -> None:
-    with page.expect_navigation():
-        page.locator(target).first.click()
-
-
 def station(code: str) -> Callable[[Page], None]:
     """The queue of a station at which the supervisor is signed in."""
 
     def go(page: Page) -> None:
-        page.goto(f"/floor/{code}/sign-in/")
-        press(page, f'main a:has-text("{GRETA.name}")')
-        page.fill("#pin", GRETA.pin)
-        press(page, "main button[type=submit]")
+        sign_in_at(page, code, GRETA)
 
     return go
 

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import io
 import re
-import shutil
 import sys
 from contextlib import nullcontext
 from pathlib import Path
@@ -18,16 +17,14 @@ import pypdfium2
 from PIL import Image
 from playwright.sync_api import Page, sync_playwright
 
-from shopfloor.demo.people import PEOPLE
 from tests import guide_pictures
 from tests.busy_demo import busy_shop
+from tests.demo_browser import GRETA, chromium, press, sign_in, sign_in_at
 
 FOLDER = Path(__file__).parents[1] / "docs" / "pictures"
 SIZE = (1280, 800)
 LARGEST = 200_000  # bytes; a README is read on a telephone, too
-SUPERVISOR = next(person for person in PEOPLE if person.username == "greta")
 STATIONS = ("edge", "drill", "press", "finish", "assemble")  # whose page is shown: the first that has work
-BROWSERS = ("chromium", "chromium-headless-shell", "google-chrome")
 PATIENCE_S = 120
 TRAVELER_SCALE = 1.5  # a leaf is read at this size, and no more
 
@@ -35,10 +32,7 @@ TRAVELER_SCALE = 1.5  # a leaf is read at this size, and no more
 def main(*asked: str) -> None:
     addresses = [word for word in asked if word.startswith("http")]
     with nullcontext(addresses[0]) if addresses else busy_shop() as address, sync_playwright() as playwright:
-        found = next(filter(None, map(shutil.which, BROWSERS)), None)
-        if found is None:
-            sys.exit("Chromium is needed: sudo apt-get install chromium")
-        browser = playwright.chromium.launch(executable_path=found, args=["--no-sandbox", "--disable-gpu"])
+        browser = chromium(playwright)
         page = browser.new_page(
             base_url=address,
             bypass_csp=True,
@@ -47,10 +41,7 @@ def main(*asked: str) -> None:
             locale="en-GB",
         )
         page.set_default_timeout(PATIENCE_S * 1000)
-        page.goto("/sign-in/")
-        page.fill("[name=username]", SUPERVISOR.username)
-        page.fill("[name=password]", SUPERVISOR.password)
-        press(page, "main button[type=submit]")
+        sign_in(page, GRETA)
         page.goto("/tablets/")
         press(page, "form.tablet-here button")
         guide_pictures.take(page)
@@ -67,11 +58,6 @@ def of_the_readme(page: Page) -> None:
         page.goto(path)
         keep(name, page.screenshot())
     tablet(page)
-
-
-def press(page: Page, target: str) -> None:
-    with page.expect_navigation():
-        page.locator(target).first.click()
 
 
 def a_packed_drum(page: Page) -> str:
@@ -94,10 +80,7 @@ def made(page: Page, address: str) -> bytes:
 def tablet(page: Page) -> None:
     """A step page as the worker sees it, and the traveler of that shell."""
     code = next(code for code in STATIONS if has_work(page, code))
-    page.goto(f"/floor/{code}/sign-in/")
-    press(page, f'main a:has-text("{SUPERVISOR.name}")')
-    page.fill("#pin", SUPERVISOR.pin)
-    press(page, "main button[type=submit]")
+    sign_in_at(page, code, GRETA)
     press(page, 'section[aria-labelledby="now-title"] a.floor-row')
     keep("tablet", page.screenshot())
     serial = page.locator(".step-head .serial").inner_text()
