@@ -27,7 +27,9 @@ LANGUAGES = ("de", "es")
 FLOOR = (
     "templates/floor",
     "templates/card",
+    "templates/cartons/list.html",
     "templates/cartons/order.html",
+    "templates/components/pages.html",
     "templates/packing/_bags.html",
     "templates/packing/label.html",
     *("templates/packing/refused.html", "templates/tablets/_here.html", "templates/404.html", "templates/base.html"),
