@@ -43,6 +43,14 @@ def office(signed_in: Callable[[Role], Client]) -> Client:
 
 
 @pytest.fixture
+def owner(db: None) -> Client:
+    """The first administrator of an empty shop, signed in."""
+    client = Client()
+    client.force_login(Person.objects.create_superuser("owner", "a long enough one", "Olive Owner"))
+    return client
+
+
+@pytest.fixture
 def clock(shop: SmallShop) -> Iterator[Clock]:
     """The machine's clock stands at the shop's, and both move only when told."""
     with clock_of(shop) as clock:

@@ -8,7 +8,7 @@ import pytest
 from django.test import Client
 from django.urls import URLPattern, reverse
 
-from quality.models import Person, Role
+from quality.models import Role
 from tests.shopfloor.test_access import ADDRESSES, DESK, rows
 from tests.small_shop import person
 
@@ -41,13 +41,6 @@ LISTS = [
     "bench:bench",
 ]
 EMPTY = re.compile(r'<div class="empty">(.*?)</div>', re.DOTALL)
-
-
-@pytest.fixture
-def owner(db: None) -> Client:
-    client = Client()
-    client.force_login(Person.objects.create_superuser("owner", "a long enough one"))
-    return client
 
 
 def without_arguments(pattern: URLPattern) -> bool:

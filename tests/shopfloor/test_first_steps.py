@@ -24,14 +24,6 @@ from tests.small_shop import SmallShop, person
 STEPS = "/start/"
 
 
-@pytest.fixture
-def owner(db: None) -> Client:
-    """The first administrator of an empty shop, signed in."""
-    client = Client()
-    client.force_login(Person.objects.create_superuser("owner", "a long enough one", "Olive Owner"))
-    return client
-
-
 def next_step(client: Client) -> str:
     """The code of the step that the page shows as the next one; empty when none is."""
     step = client.get(STEPS).context["next"]
