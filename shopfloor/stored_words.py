@@ -21,6 +21,11 @@ WORDS = (
     *(_("snare wires"), _("other"), _("being made"), _("received"), _("open"), _("empty")),
     *(_("Glue batch"), _("Lot of the coating"), _("Lot of the wrap"), _("Lot of the hardware")),
     *(_("Lot of the heads"), _("Lot of the snare wires")),
+    # what the page of words shows besides: stations, decisions, defects, bags, requests, plans
+    *(_("cut"), _("glue and press"), _("trim"), _("edge"), _("seal coats"), _("sand"), _("finish"), _("drill")),
+    *(_("assemble"), _("tune"), _("final check"), _("pack"), _("released from hold"), _("rework"), _("use as is")),
+    *(_("regrade"), _("scrap and replace"), _("minor"), _("major"), _("critical"), _("filled"), _("opened again")),
+    *(_("picked"), _("sent"), _("answered"), _("stopped"), _("failed")),
     # grain of plates, surfaces of coats
     *(_("around"), _("axial"), _("inside"), _("outside"), _("both")),
     # what a role may do, in a refusal

@@ -10,7 +10,6 @@ from django.conf import settings
 from django.core import signing
 from django.http import HttpRequest
 from django.http.response import HttpResponseBase
-from django.urls import reverse
 
 from quality.models import Tablet
 from quality.tablets import TabletAt, is_revoked, tablet_at, tablet_of
@@ -37,16 +36,6 @@ def was_tablet(request: HttpRequest) -> bool:
     """Whether this browser was a tablet of the shop until it was revoked."""
     key = _key(request)
     return key is not None and is_revoked(key)
-
-
-def layout_here(request: HttpRequest) -> dict[str, object]:
-    """For pages that anybody may read: in the floor's clothes on a tablet at which nobody works for the office."""
-    tablet = None if request.user.is_authenticated else this_tablet(request)
-    if tablet is None:
-        return {"on_floor": False, "layout": "base.html"}
-    station = station_of(request, tablet)
-    back = reverse("floor:queue", args=[station]) if station else reverse("floor:stations")
-    return {"on_floor": True, "layout": "floor_base.html", "floor_back": back}
 
 
 def binding_of(tablet: Tablet) -> str:

@@ -15,7 +15,7 @@ register.simple_tag(meaning_of, name="meaning")
 
 
 @register.simple_tag
-def ring_legend(title: str = "What the rings say") -> SafeString:
+def ring_legend(title: str = "") -> SafeString:
     """What each part of a ring says, folded away until somebody taps. It needs no script, no link and no sign-in."""
     rows = format_html_join(
         "",
@@ -24,7 +24,7 @@ def ring_legend(title: str = "What the rings say") -> SafeString:
     )
     return format_html(
         '<details class="inline ring-legend"><summary>{}</summary><ul class="plain"><li>{}</li>{}</ul></details>',
-        title,
+        title or _("What the rings say"),
         _("Clockwise from the top, one part for each step."),
         rows,
     )

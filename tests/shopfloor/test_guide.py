@@ -13,12 +13,15 @@ from django.test.utils import CaptureQueriesContext
 from PIL import Image
 
 from quality.models import Person
+from routing.languages import spoken_in
 from routing.models import KitOrder, Shop
 from shopfloor.demo.people import PEOPLE
-from shopfloor.guide.pages import GUIDES, PICTURES, SAFETY, Guide
+from shopfloor.guide.leaf import Guide, said
+from shopfloor.guide.pages import GUIDES, PICTURES, SAFETY
 from tests.guide_pictures import BESIDE, LARGEST, SHOTS, perhaps_old, templates
 from tests.shopfloor.paper import A4, LETTER, pages_of, sizes_of
 from tests.shopfloor.tablets import Tablet, make_tablet, page
+from tests.shopfloor.test_languages import LANGUAGES, catalogue
 from tests.small_shop import SmallShop
 
 FOLDER = Path(__file__).parents[2] / "static" / "guide"
@@ -114,6 +117,83 @@ def test_every_button_that_it_names_is_on_a_screen(guide: Guide) -> None:
     named = {words.rstrip(".,:") for words in re.findall("“([^”]+)”", sentences(guide))}
     assert named, "a guide names what to press"
     assert {words for words in named - ELSEWHERE if words not in there} == set()
+
+
+def every_sentence(guide: Guide) -> list[str]:
+    steps = [words for step in guide.steps for words in (step.title, step.words, step.shows) if words]
+    return [guide.title, guide.lead, *steps, *(words for both in guide.wrong for words in both)]
+
+
+def quoted(words: str) -> set[str]:
+    return set(re.findall("[“„«]([^“”„«»]+)[”“»]", words))
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_a_translation_names_the_same_buttons_and_each_is_called_as_its_screen_calls_it(language: str) -> None:
+    """Translations keep the names in English; the program puts in its own word, which has to be there."""
+    known = catalogue(language)
+    named: set[str] = set()
+    for words in (words for guide in GUIDES.values() if guide.is_translated for words in every_sentence(guide)):
+        (translated,) = known.get(words, [""])
+        assert not translated or quoted(translated) == quoted(words)
+        named |= quoted(words)
+    assert {"Sign in", "Print the card", "Something is wrong"} <= named
+    for name in named - {"Sign"}:
+        assert known[name][0]
+    begins = known.get("Sign", [""])[0]
+    assert known["Sign as %(name)s"][0].startswith(begins)
+
+
+def test_what_stands_in_quotes_becomes_what_the_screen_says() -> None:
+    with spoken_in("de"):
+        assert said("Press “Print the card” or „Take it back“.") == "Press “Karte drucken” or „Zurücknehmen“."
+    assert said("Press “Print the card”.") == "Press “Print the card”."
+
+
+class TestLanguages:
+    def test_a_tablet_reads_it_in_the_language_of_who_is_signed_in(self, shop: SmallShop, cut: Tablet) -> None:
+        Shop.objects.update(language="es")
+        assert '<html lang="es">' in page(cut.client.get("/guide/checker/"))
+        Person.objects.filter(pk=shop.worker.pk).update(language="de")
+        for address in ("/guide/", "/guide/worker/", "/guide/checker/", "/glossary/"):
+            shown = page(cut.client.get(address))
+            assert '<html lang="de">' in shown and ">Anleitung</a>" in shown and "?language=" not in shown
+        assert "<strong>Vorsicht</strong>" in page(cut.client.get("/guide/worker/"))
+
+    def test_a_tablet_where_nobody_is_signed_in_reads_it_in_the_shops_language(
+        self, client: Client, shop: SmallShop
+    ) -> None:
+        Shop.objects.update(language="de")
+        make_tablet(client)
+        assert '<html lang="de">' in page(client.get("/guide/worker/"))
+
+    def test_the_office_reads_it_in_english_or_as_the_address_asks(self, supervisor: Client, shop: SmallShop) -> None:
+        Shop.objects.update(language="de")
+        english = page(supervisor.get("/guide/worker/"))
+        assert '<html lang="en">' in english and 'href="?language=de">Deutsch</a>' in english
+        german = page(supervisor.get("/guide/worker/?language=de"))
+        assert '<html lang="de">' in german and "<strong>Vorsicht</strong>" in german
+        assert 'href="?language=en">English</a>' in german and 'href="/guide/?language=de"' in german
+        letterhead = german.split('<div lang="en">')[1].split("</header>")[0]
+        assert "Sign out" in letterhead, "the frame stays as the office is"
+        assert '<html lang="en">' in page(supervisor.get("/guide/worker/?language=none"))
+
+    def test_a_page_for_a_desk_is_in_english_everywhere(self, client: Client, shop: SmallShop) -> None:
+        Shop.objects.update(language="de")
+        make_tablet(client)
+        shown = page(client.get("/guide/office/"))
+        assert '<html lang="en">' in shown and "<strong>Caution</strong>" in shown
+
+    def test_the_card_is_in_the_shops_language_whoever_prints(
+        self, client: Client, supervisor: Client, shop: SmallShop
+    ) -> None:
+        Shop.objects.update(language="de")
+        for browser in (client, supervisor):
+            for who in ("worker", "checker"):
+                (leaf,) = pages_of(browser.get(f"/guide/{who}/card.pdf?language=es").content)
+                assert "Anleitung" in leaf and "Vorsicht." in leaf
+        (leaf,) = pages_of(client.get("/guide/office/card.pdf").content)
+        assert "Guide" in leaf and "Caution." in leaf
 
 
 def test_what_the_pictures_show_is_in_the_program_still() -> None:
