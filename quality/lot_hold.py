@@ -15,6 +15,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from django.db.models import Q, QuerySet
+from django.utils.translation import gettext as _
 
 from quality.errors import QualityError
 from quality.lots import set_lot_state
@@ -58,7 +59,8 @@ def hold_lot(*, lot: MaterialLot, reason: str, person: Person, stamp: Stamp) -> 
     change = lot.changes.filter(state=LotState.HELD).last()
     if change is None:  # held before the shop kept who marked a lot and why
         raise QualityError(
-            "no_change", f"{lot} is on hold without a reason; free it with a reason, then hold it again."
+            "no_change",
+            _("{lot} is on hold without a reason; free it with a reason, then hold it again.").format(lot=lot),
         )
     inside = lots_with(lot)
     _hold_made_lots(inside, lot, person, stamp)
@@ -112,7 +114,8 @@ def _hold_shells(hold: LotHold, uses: Q, listed: Q, reason: str, person: Person,
         done = set(HeldShell.objects.filter(listed).values_list("shell", flat=True))
         shells = [shell for shell in shells if shell.pk not in done]
         if not shells and LotHold.objects.filter(glue_batch=hold.glue_batch, change=hold.change).exists():
-            raise LostRace("held_already", f"Every shell with {hold.named} is listed already; nothing was changed.")
+            said = _("Every shell with {what} is listed already; nothing was changed.")
+            raise LostRace("held_already", said.format(what=held_words(hold)))
         hold.reason = reason.strip()[:200]
         hold.at, hold.person, hold.person_name, hold.tap_key = stamp.at, person, person.name, stamp.tap_key
         hold.save()
@@ -126,7 +129,8 @@ def _lock_subject(hold: LotHold) -> None:
     if hold.glue_batch is not None:
         GlueBatch.objects.select_for_update().get(pk=hold.glue_batch.pk)
     if hold.lot is not None and MaterialLot.objects.select_for_update().get(pk=hold.lot.pk).state != LotState.HELD:
-        raise LostRace("freed_meanwhile", f"Somebody freed {hold.lot} meanwhile; look at its page again.")
+        said = _("Somebody freed {lot} meanwhile; look at its page again.")
+        raise LostRace("freed_meanwhile", said.format(lot=hold.lot))
 
 
 def _hold_one(hold: LotHold, shell: Shell, person: Person, stamp: Stamp) -> HeldShell:
@@ -185,9 +189,8 @@ def release_shells(*, hold: LotHold, settlement: str, person: Person, stamp: Sta
         if not released:
             released = {row.shell.serial for row in only_for(hold)}
             if not released:
-                raise LostRace(
-                    "nothing_held", f"No shell is held for {hold.named} alone any more; settle the others one by one."
-                )
+                said = _("No shell is held for {what} alone any more; settle the others one by one.")
+                raise LostRace("nothing_held", said.format(what=held_words(hold)))
             for serial in sorted(released):
                 settle_problem(
                     serial=serial,
@@ -197,6 +200,13 @@ def release_shells(*, hold: LotHold, settlement: str, person: Person, stamp: Sta
                 )
         still = Shell.objects.filter(serial__in=serials - released, state=ShellState.ON_HOLD)
         return Released(tuple(sorted(released)), tuple(still.values_list("serial", flat=True)))
+
+
+def held_words(hold: LotHold) -> str:
+    """What is held, within a sentence, in the language that is spoken; the record has ``hold.named``."""
+    if hold.lot is not None:
+        return _("lot {lot}").format(lot=hold.lot)
+    return _("glue batch {batch}").format(batch=hold.glue_batch)
 
 
 def held_shells(hold: LotHold) -> QuerySet[HeldShell]:
@@ -231,7 +241,7 @@ def _earlier(stamp: Stamp, *, lot: MaterialLot | None = None, batch: GlueBatch |
         return None
     earlier = LotHold.objects.filter(tap_key=stamp.tap_key).first()
     if earlier is not None and (earlier.lot, earlier.glue_batch) != (lot, batch):
-        raise LostRace("key_used", "This form was sent already; open the page again.")
+        raise LostRace("key_used", _("This form was sent already; open the page again."))
     return earlier
 
 
@@ -243,4 +253,4 @@ def _key(stamp: Stamp, serial: str) -> str:
 def _require(person: Person, right: Right, said: str) -> None:
     require_right(person, right)
     if not said.strip():
-        raise QualityError("nothing_said", "Say why in one sentence; it stays on the record of every shell.")
+        raise QualityError("nothing_said", _("Say why in one sentence; it stays on the record of every shell."))

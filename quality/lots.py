@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import date
 
+from django.utils.translation import gettext as _
+
 from quality.errors import QualityError
 from quality.materials import MaterialUsed
 from quality.models import LotChange, LotKind, LotState, MadeLot, MaterialLot, MaterialUse, Person, SignOff
@@ -30,16 +32,21 @@ def receive_lot(
     require_right(person, Right.MANAGE_MATERIALS)
     clean = code.strip().upper()
     if not clean or not name.strip():
-        raise QualityError("nothing_said", "A lot needs the code of its label and a name.")
+        raise QualityError("nothing_said", _("A lot needs the code of its label and a name."))
     if "," in clean or ";" in clean:
-        raise QualityError("bad_code", "A code has no comma or semicolon: those stand between the codes of two lots.")
+        raise QualityError(
+            "bad_code", _("A code has no comma or semicolon: those stand between the codes of two lots.")
+        )
     if expires_on is not None and expires_on < received_on:
-        raise QualityError("dates", "Its last day lies before the day it came; change one of the two dates.")
+        raise QualityError("dates", _("Its last day lies before the day it came; change one of the two dates."))
     with writing():
         if (earlier := _earlier(stamp)) is not None:
             return _same(earlier, clean)
         if MaterialLot.objects.filter(lot_code(clean)).exists():
-            raise LostRace("code_taken", f"A lot with the code {clean} is entered already; give this one another.")
+            raise LostRace(
+                "code_taken",
+                _("A lot with the code {code} is entered already; give this one another.").format(code=clean),
+            )
         lot = MaterialLot.objects.create(
             code=clean[:40],
             kind=kind,
@@ -60,19 +67,21 @@ def set_lot_state(*, lot: MaterialLot, state: LotState, reason: str = "", person
         if (earlier := _earlier(stamp)) is not None:
             return _same(earlier, now.code)
         if now.state == state:
-            raise LostRace("same_state", f"{now} is marked “{now.get_state_display()}” already; nothing was changed.")
+            said = _("{lot} is marked “{state}” already; nothing was changed.")
+            raise LostRace("same_state", said.format(lot=now, state=_(now.get_state_display())))
         if state == LotState.RECEIVED:
-            raise QualityError("state", "A lot is received once; mark it open instead.")
+            raise QualityError("state", _("A lot is received once; mark it open instead."))
         if state == LotState.MAKING:
-            raise QualityError("state", "A lot is being made from the day it is begun; mark it something else.")
+            raise QualityError("state", _("A lot is being made from the day it is begun; mark it something else."))
         if not is_finished(now) and state == LotState.OPEN:
             if now.state != LotState.HELD:
                 raise QualityError(
-                    "not_finished", f"{now} is still being made; its steps are signed at their stations."
+                    "not_finished",
+                    _("{lot} is still being made; its steps are signed at their stations.").format(lot=now),
                 )
             state = LotState.MAKING  # freed, its steps go on where they stopped
         if LotState.HELD in (state, now.state) and not reason.strip():
-            raise QualityError("reason_missing", "Say why; it stays with the lot.")
+            raise QualityError("reason_missing", _("Say why; it stays with the lot."))
         now.state = state
         now.save(update_fields=["state"])
         _note(now, state, stamp, reason)
@@ -131,5 +140,5 @@ def _earlier(stamp: Stamp) -> LotChange | None:
 def _same(earlier: LotChange, code: str) -> MaterialLot:
     """The lot of a form that arrived twice."""
     if earlier.lot.code != code:
-        raise LostRace("key_used", "This form was sent already; open the page again.")
+        raise LostRace("key_used", _("This form was sent already; open the page again."))
     return earlier.lot

@@ -32,4 +32,7 @@ WORDS = (
     *(_("release a shell from hold"), _("print cards"), _("fill and check bags, close cartons")),
     *(_("receive material lots and change their state"), _("report a problem (holds the shell)")),
     *(_("sign steps on the floor"), _("a supervisor"), _("somebody who packs")),
+    # what a hold did with a drum
+    *(_("put on hold"), _("on hold already"), _("left the shop: recall"), _("scrapped or remade")),
+    _("no open step: find it by hand"),
 )

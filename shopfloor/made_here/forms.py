@@ -6,6 +6,8 @@ from typing import Any
 
 from django import forms
 from django.forms import BaseInlineFormSet, inlineformset_factory
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from quality.models import LotRoute, LotRouteStep
 
@@ -17,8 +19,8 @@ class LotRouteForm(forms.ModelForm[LotRoute]):
         model = LotRoute
         fields = ("name", "code", "kind", "unit")
         help_texts = {
-            "code": "Begins the code of each lot: small letters, digits and dashes.",
-            "unit": "What is counted: pieces, sets, pairs.",
+            "code": _("Begins the code of each lot: small letters, digits and dashes."),
+            "unit": _("What is counted: pieces, sets, pairs."),
         }
 
     def __init__(self, *args: Any, current: LotRoute | None, **kwargs: Any) -> None:
@@ -30,18 +32,18 @@ class LotRouteForm(forms.ModelForm[LotRoute]):
     def clean_code(self) -> str:
         code = str(self.cleaned_data["code"])
         if self.current is None and LotRoute.objects.filter(code=code).exists():
-            raise forms.ValidationError("There is a route with this code already; choose another.")
+            raise forms.ValidationError(gettext("There is a route with this code already; choose another."))
         return code
 
 
 class LotSteps(BaseInlineFormSet[LotRouteStep, LotRoute, forms.ModelForm[LotRouteStep]]):
     def get_unique_error_message(self, unique_check: Any) -> str:
-        return "Two steps share a place; number them in the order of work."
+        return gettext("Two steps share a place; number them in the order of work.")
 
     def clean(self) -> None:
         super().clean()
         if not any(self.errors) and not self.kept():
-            raise forms.ValidationError("A route needs at least one step.")
+            raise forms.ValidationError(gettext("A route needs at least one step."))
 
     def kept(self) -> list[LotRouteStep]:
         """The steps as entered, unsaved, for a new revision."""
@@ -58,5 +60,5 @@ LotStepFormSet: type[LotSteps] = inlineformset_factory(  # type: ignore[assignme
 
 
 class BeginForm(forms.Form):
-    route = forms.ModelChoiceField(LotRoute.objects.filter(is_current=True), label="What", empty_label=None)
-    quantity = forms.IntegerField(label="How many", min_value=1, max_value=100_000)
+    route = forms.ModelChoiceField(LotRoute.objects.filter(is_current=True), label=_("What"), empty_label=None)
+    quantity = forms.IntegerField(label=_("How many"), min_value=1, max_value=100_000)

@@ -8,6 +8,8 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from quality.errors import QualityError
@@ -23,7 +25,9 @@ from shopfloor.stamps import office_stamp
 
 MANAGES = needs(Right.MANAGE_MATERIALS)
 LATELY = 30
-CHANGED_MEANWHILE = "Somebody changed this route meanwhile. What you see now is theirs; make your change again."
+CHANGED_MEANWHILE = gettext_noop(
+    "Somebody changed this route meanwhile. What you see now is theirs; make your change again."
+)
 
 
 @require_safe
@@ -42,7 +46,8 @@ def begin(request: HttpRequest) -> HttpResponse:
         except (RoutingError, QualityError) as refused:
             form.add_error(None, refused.message)
             return _overview(request, form, status=status_of(refused))
-        messages.success(request, f"{made.lot.code} is begun. Write its code on the tray; its first step is open.")
+        said = _("{lot} is begun. Write its code on the tray; its first step is open.")
+        messages.success(request, said.format(lot=made.lot.code))
         return redirect("materials:lot", made.lot_id)
     return _overview(request, form, status=422)
 
@@ -81,13 +86,14 @@ def _edit(request: HttpRequest, current: LotRoute | None) -> HttpResponse:
     seen = current.revision if current else 0
     if data is not None and data.get("revision", "") != str(seen):
         steps = LotStepFormSet(instance=current or LotRoute(), prefix="steps")
-        form.add_error(None, CHANGED_MEANWHILE)
+        form.add_error(None, _(CHANGED_MEANWHILE))
     elif data is not None and form.is_valid() & steps.is_valid():
         saved = _save_revision(form.save(commit=False), steps.kept(), seen)
         if saved is not None:
-            messages.success(request, f"{saved} is in force for lots begun from now on.")
+            said = _("{route}, revision {revision} is in force for lots begun from now on.")
+            messages.success(request, said.format(route=saved.name, revision=saved.revision))
             return redirect("made_here:list")
-        form.add_error(None, CHANGED_MEANWHILE)
+        form.add_error(None, _(CHANGED_MEANWHILE))
     context = {"form": form, "steps": steps, "current": current, "revision": seen}
     return render(request, "made_here/route.html", context, status=200 if data is None else 422)
 

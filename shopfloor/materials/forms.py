@@ -3,35 +3,53 @@
 from __future__ import annotations
 
 from django import forms
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from quality.models import LotKind, LotState
 from routing.models import GluePart, Plate, WrapSheet
 from shopfloor.day_range import DayField
 
 
+def _kinds() -> list[tuple[str, str]]:
+    return [(kind.value, gettext(str(kind.label))) for kind in LotKind]
+
+
+def _every_kind() -> list[tuple[str, str]]:
+    return [("", gettext("every kind")), *_kinds()]
+
+
+def _every_state() -> list[tuple[str, str]]:
+    return [("", gettext("every state")), *((state.value, gettext(str(state.label))) for state in LotState)]
+
+
 class LotForm(forms.Form):
     """``receive_lot`` decides whether the code is free, so that a form that is sent twice is no error."""
 
-    kind = forms.ChoiceField(choices=LotKind.choices)
+    kind = forms.ChoiceField(label=_("Kind"), choices=_kinds)
     code = forms.CharField(
+        label=_("Code"),
         max_length=40,
-        help_text="As on its label; this is what is scanned.",
+        help_text=_("As on its label; this is what is scanned."),
         widget=forms.TextInput(attrs={"autocomplete": "off", "autocapitalize": "characters", "spellcheck": "false"}),
     )
     name = forms.CharField(
+        label=_("Name"),
         max_length=80,
-        help_text="Plates, wraps and glue parts best by the name in the recipe book: a lot that is named like another "
-        "plate or wrap is refused at the step.",
+        help_text=_(
+            "Plates, wraps and glue parts best by the name in the recipe book: a lot that is named like another "
+            "plate or wrap is refused at the step."
+        ),
         widget=forms.TextInput(attrs={"list": "recipe-names", "autocomplete": "off"}),
     )
-    received_on = DayField(label="Received", required=True)
-    expires_on = DayField(label="Last day of use", required=False, help_text="Empty: it does not expire.")
-    note = forms.CharField(max_length=200, required=False)
+    received_on = DayField(label=_("Received"), required=True)
+    expires_on = DayField(label=_("Last day of use"), required=False, help_text=_("Empty: it does not expire."))
+    note = forms.CharField(label=_("Note"), max_length=200, required=False)
 
 
 class LotFilter(forms.Form):
-    kind = forms.ChoiceField(choices=[("", "every kind"), *LotKind.choices], required=False)
-    state = forms.ChoiceField(choices=[("", "every state"), *LotState.choices], required=False)
+    kind = forms.ChoiceField(choices=_every_kind, required=False)
+    state = forms.ChoiceField(choices=_every_state, required=False)
 
 
 def recipe_names() -> list[str]:

@@ -9,10 +9,11 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
 from quality.errors import QualityError
-from quality.lot_hold import hold_glue_batch, hold_lot, only_for, release_shells, rows_of
+from quality.lot_hold import Released, held_words, hold_glue_batch, hold_lot, only_for, release_shells, rows_of
 from quality.models import GlueBatch, HoldOutcome, LotHold, MaterialLot
 from quality.rights import Right, has_right
 from routing.errors import RoutingError
@@ -72,8 +73,7 @@ def release(request: HttpRequest, pk: int) -> HttpResponse:
         )
     except (RoutingError, QualityError) as refused:
         return _page(request, shown, error=refused.message, status=status_of(refused))
-    more = f"; {', '.join(done.still_held)} stay on hold for something else" if done.still_held else ""
-    messages.success(request, f"{', '.join(done.released)} released from hold{more}.")
+    messages.success(request, _what_was_released(done))
     return redirect("materials:hold", shown.pk)
 
 
@@ -94,8 +94,16 @@ def _held(request: HttpRequest, subject: MaterialLot | GlueBatch) -> HttpRespons
             "tap_key": secrets.token_urlsafe(16),
         }
         return render(request, "materials/hold_refused.html", context, status=status_of(refused))
-    messages.success(request, f"{made.named[:1].upper()}{made.named[1:]} is on hold.")
+    said = _("Lot {what} is on hold.") if isinstance(subject, MaterialLot) else _("Glue batch {what} is on hold.")
+    messages.success(request, said.format(what=subject))
     return redirect("materials:hold", made.pk)
+
+
+def _what_was_released(done: Released) -> str:
+    said = _("{serials} released from hold.")
+    if done.still_held:
+        said = _("{serials} released from hold; {others} stay on hold for something else.")
+    return said.format(serials=", ".join(done.released), others=", ".join(done.still_held))
 
 
 def _the_hold(pk: int) -> LotHold:
@@ -115,6 +123,7 @@ def _page(request: HttpRequest, shown: LotHold, *, error: str = "", status: int 
     rows = rows_of(shown)
     context = {
         "hold": shown,
+        "named": held_words(shown),
         "rows": rows,
         "recalls": sum(row.outcome == HoldOutcome.LEFT for row in rows),
         "alone": only_for(shown),

@@ -11,6 +11,7 @@ from django.db.models import Count, Q, QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from quality.errors import QualityError
@@ -64,7 +65,7 @@ def new_lot(request: HttpRequest) -> HttpResponse:
                 form.add_error("code" if refused.code in ("code_taken", "bad_code") else None, refused.message)
                 status = status_of(refused)
             else:
-                messages.success(request, f"{received} is received.")
+                messages.success(request, _("{lot} is received.").format(lot=received))
                 return redirect("materials:lot", received.pk)
     context = {"form": form, "names": recipe_names(), "tap_key": secrets.token_urlsafe(16)}
     return render(request, "materials/new.html", context, status=status)
@@ -82,11 +83,12 @@ def state(request: HttpRequest, pk: int) -> HttpResponse:
     changed, who = get_object_or_404(MaterialLot, pk=pk), signed_in(request)
     try:
         if request.POST.get("state") not in LotState:
-            raise QualityError("state", "Choose what the lot is from now on.")
+            raise QualityError("state", _("Choose what the lot is from now on."))
         if request.POST["state"] == LotState.HELD:  # and with it every shell that it is in
             reason = request.POST.get("reason", "")
             held = hold_lot(lot=changed, reason=reason, person=who, stamp=office_stamp(request, who))
-            messages.success(request, f"{changed.code} is on hold, and with it the drums it is in.")
+            said = _("{lot} is on hold, and with it the drums it is in.")
+            messages.success(request, said.format(lot=changed.code))
             return redirect("materials:hold", held.pk)
         now = set_lot_state(
             lot=changed,
@@ -98,7 +100,8 @@ def state(request: HttpRequest, pk: int) -> HttpResponse:
     except (RoutingError, QualityError) as refused:
         changed.refresh_from_db()
         return _lot_page(request, changed, error=refused.message, status=status_of(refused))
-    messages.success(request, f"{now.code} is marked “{now.get_state_display()}”.")
+    said = _("{lot} is marked “{state}”.")
+    messages.success(request, said.format(lot=now.code, state=_(now.get_state_display())))
     return redirect("materials:lot", pk)
 
 
