@@ -6,6 +6,7 @@ from django.urls import URLPattern, URLResolver, include, path
 
 from shopfloor.guide.glossary import glossary
 from shopfloor.home.views import home
+from shopfloor.ring_images import ring_image
 from shopfloor.tablet_app import manifest
 
 urlpatterns: list[URLPattern | URLResolver] = [
@@ -13,6 +14,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", home, name="home"),
     path("glossary/", glossary, name="glossary"),
     path("manifest.webmanifest", manifest, name="manifest"),
+    path("r/", include([path("<str:steps>", ring_image, name="ring")])),
     path("guide/", include("shopfloor.guide.urls")),
     path("start/", include("shopfloor.start.urls")),
     path("sign-in/", include("shopfloor.signin.urls")),

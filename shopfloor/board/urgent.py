@@ -19,6 +19,7 @@ from django.utils import timezone
 from django.utils.safestring import SafeString, mark_safe
 
 from routing.models import DrumModel, DwellKind, OperationState
+from shopfloor.ring_images import ring_code
 from shopfloor.templatetags.shop import age
 from shopfloor.work_in_process import why_held
 
@@ -27,6 +28,7 @@ MOST_BYTES = 20_600  # of all lines and heads together; the page around them has
 HEAD_BYTES = 380  # of each station
 MOST_WORDS = 40  # of what is wrong with a held shell: its page says the rest
 _PLACE = "SERIAL"
+NO_BREAK = "\N{NO-BREAK SPACE}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,6 +40,7 @@ class BoardRow:
     order: str
     due: date
     state: str  # ready, in_work, drying, on_hold
+    ring: str  # the states of its steps, as the address of its ring
     doing: str  # in words: “waits 5 h”, “in work, Ada”, “curing until Fri 14:10”, “on hold: split”
 
 
@@ -55,6 +58,7 @@ _ASKED = """
             WHERE before.shell_id = step.shell_id AND before.position < step.position AND before.state = 'done'
             ORDER BY before.position DESC LIMIT 1
         ) END,
+        (SELECT {} FROM routing_operation steps WHERE steps.shell_id = step.shell_id), step.position,
         shell.serial, model.nominal_diameter_in, model.nominal_depth_in, model.role, kit.number, problem.text, defect.name
     FROM ({}) AS step
     JOIN routing_shell shell ON shell.id = step.shell_id
@@ -66,13 +70,23 @@ _ASKED = """
 """
 
 
+# Every step of the shell as its place and the first letter of its state, in no order: “1d,2d,3r,4w”.
+_STEPS = {
+    "sqlite": "group_concat(steps.position || substr(steps.state, 1, 1))",
+    "postgresql": "string_agg(steps.position || substr(steps.state, 1, 1), ',')",
+}
+_STATES = {str(state)[0]: str(state) for state in OperationState}
+
+
 def most_urgent(stations: Sequence[int], now: datetime) -> dict[int, list[BoardRow]]:
     """For each station its first shells in the order they should be worked: due first, then oldest. One query."""
     if not stations:
         return {}
     with connection.cursor() as cursor:
         cursor.execute(
-            _ASKED.format(" UNION ALL ".join(_FIRST.format(n) for n in range(len(stations)))),
+            _ASKED.format(
+                _STEPS[connection.vendor], " UNION ALL ".join(_FIRST.format(n) for n in range(len(stations)))
+            ),
             [
                 connection.ops.adapt_datetimefield_value(now),
                 *(n for station in stations for n in (station, SHOWN_PER_STATION)),
@@ -83,7 +97,7 @@ def most_urgent(stations: Sequence[int], now: datetime) -> dict[int, list[BoardR
     drum = lru_cache(_drum)
     for row in found:
         station, state, not_before, ready_at, due, who, paused, dwell = row[:8]
-        serial, diameter_in, depth_in, role, number, text, defect = row[8:]
+        steps, position, serial, diameter_in, depth_in, role, number, text, defect = row[8:]
         until = _moment(not_before)
         drying = state == OperationState.READY and until is not None and until > now
         if drying and until is not None:
@@ -94,22 +108,31 @@ def most_urgent(stations: Sequence[int], now: datetime) -> dict[int, list[BoardR
             doing = f"in work, {_short(who)}" + (", paused" if paused else "")
         else:
             since = _moment(ready_at)
-            doing = f"waits {age(since, now)}" if since else "waits"
+            doing = f"waits {age(since, now).replace(' ', NO_BREAK)}" if since else "waits"
         rows[station].append(
-            BoardRow(serial, drum(diameter_in, depth_in, role), number, due, "drying" if drying else state, doing)
+            BoardRow(
+                serial,
+                drum(diameter_in, depth_in, role),
+                number,
+                due,
+                "drying" if drying else state,
+                _ring(steps, position, drying),
+                doing,
+            )
         )
     return rows
 
 
 def lines(rows: Mapping[int, Sequence[BoardRow]], today: date, *, stations: int) -> dict[int, tuple[SafeString, ...]]:
     """The rows as HTML: as many of each station as a light page has room for, the same number of each."""
+    rings = reverse("ring", args=["w"])[:-1]
     before, _, after = reverse("trace:shell", args=[_PLACE]).partition(_PLACE)
     day = lru_cache(lambda due: f"<b>late, {due:%-d %b}</b>" if due < today else f"due {due:%-d %b}")
 
     def line(row: BoardRow) -> str:
-        state = "" if row.state == OperationState.READY else f" class={row.state}"
+        held = " class=on_hold" if row.state == OperationState.ON_HOLD else ""
         return (
-            f'<li{state}><a href="{before}{escape(row.serial)}{after}">{escape(row.drum)}</a> {escape(row.doing)}'
+            f'<li{held}><img src={rings}{row.ring} alt><a href="{before}{escape(row.serial)}{after}">{escape(row.drum)}</a> {escape(row.doing)}'
             f"<i>{escape(row.order)}, {day(row.due)}</i>"
         )
 
@@ -119,6 +142,17 @@ def lines(rows: Mapping[int, Sequence[BoardRow]], today: date, *, stations: int)
     while shown and sum(len(each.encode()) for every in written.values() for each in every[:shown]) > room:
         shown -= 1
     return {station: tuple(map(mark_safe, every[:shown])) for station, every in written.items()}
+
+
+@lru_cache(maxsize=4096)
+def _ring(steps: str, position: int, drying: bool) -> str:
+    """As ``shopfloor.rings.ring_states`` has it: the step whose dwell runs is drying, not done, and the next one waits."""
+    states = {int(step[:-1]): _STATES[step[-1]] for step in steps.split(",")}
+    route = sorted(states)
+    before = next((place for place in reversed(route) if place < position), None)
+    if drying and before is not None and states[before] == OperationState.DONE:
+        states[before], states[position] = "drying", str(OperationState.WAITING)
+    return ring_code(states[place] for place in route)
 
 
 def _drum(diameter_in: float, depth_in: float, role: str) -> str:

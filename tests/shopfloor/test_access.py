@@ -41,6 +41,7 @@ DESK = """
 GET  home                           200    302           302        302    302           302
 GET  glossary                       200    200           200        200    200           200
 GET  manifest                       200    200           200        200    200           200
+GET  ring                           200    200           200        200    200           200
 GET  guide:index                    200    200           200        200    200           200
 GET  guide:page                     200    200           200        200    200           200
 GET  guide:card                     200    200           200        200    200           200
@@ -381,6 +382,7 @@ def things(shop: SmallShop) -> dict[str, Any]:
         "orders": "orders",
         "code": "cut",
         "who": "worker",
+        "steps": "5dr7w",
         "check": "seam",
         "position": 1,
         "place": 1,
