@@ -100,7 +100,7 @@ def certificate_of(shell: Shell) -> Certificate:
         order=shell.order.number,
         customer=shell.order.customer,
         customer_reference=shell.order.customer_reference,
-        state="shipped" if shell.order.state == OrderState.SHIPPED else shell.get_state_display(),
+        state=str(OrderState.SHIPPED.label) if shell.order.state == OrderState.SHIPPED else shell.get_state_display(),
         replaces=shell.replaces.serial if shell.replaces else "",
         facts=tuple(_facts(spec.inputs, spec.results)),
         checked_by=final.record.person_name,

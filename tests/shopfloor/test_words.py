@@ -42,13 +42,17 @@ def test_every_dwell_is_explained(glossary: str) -> None:
 def figures_on(*templates: str) -> set[str]:
     """The names of the figures in blocks and totals: what stands before a comma, without capitals."""
     text = "".join((TEMPLATES / name).read_text() for name in templates)
-    return {name.partition(",")[0].lower() for name in re.findall(r"<dt>([^<{]+)</dt>", text)}
+    return {
+        name.partition(",")[0].lower() for name in re.findall(r'<dt>(?:{% translate ")?([^<{"]+)(?:" %})?</dt>', text)
+    }
 
 
 def test_every_figure_on_a_page_is_explained(glossary: str) -> None:
     named = figures_on("figures/overview.html", "figures/check.html", "plan/home.html", "board/_totals.html")
     assert {"rework ratio", "cpk", "at risk", "in process"} <= named, "the names are found"
-    titles = re.findall(r"<h2[^>]*>([^<]*yield) by", (TEMPLATES / "figures/overview.html").read_text())
+    titles = re.findall(
+        r'<h2[^>]*>(?:{% translate ")?([^<{"]*yield) by', (TEMPLATES / "figures/overview.html").read_text()
+    )
     assert len(titles) == 2
     assert named | {title.lower() for title in titles} <= terms(glossary)
 
