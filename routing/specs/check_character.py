@@ -6,6 +6,15 @@ Catches every single wrong character and every swap of two neighbours.
 from __future__ import annotations
 
 from routing.specs.errors import SpecError
+from routing.specs.sentences import gettext_noop
+
+_EMPTY = gettext_noop("A serial number can't be empty.")
+_NOTHING_TYPED = gettext_noop("Type or scan a serial number.")
+_MISTYPED = gettext_noop(
+    "{serial} is not a serial number of this shop: its last character does not fit the others. Read it again,"
+    " character by character."
+)
+_BAD_CHARACTER = gettext_noop("“{character}” can't stand in a serial number; it has capital letters and digits.")
 
 ALPHABET = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ*"
 _VALUES = {character: value for value, character in enumerate(ALPHABET)}
@@ -18,7 +27,7 @@ def _remainder(text: str) -> int:
             raise SpecError(
                 "bad_character",
                 "serial",
-                f"“{character}” can't stand in a serial number; it has capital letters and digits.",
+                _BAD_CHARACTER.format(character=character),
             )
         p = (2 * p + _VALUES[character]) % 37
     return p
@@ -30,7 +39,7 @@ def check_character(body: str) -> str:
     ``body`` has digits and capital letters; the result may also be ``*``. Raises SpecError for other characters.
     """
     if not body:
-        raise SpecError("empty", "serial", "A serial number can't be empty.")
+        raise SpecError("empty", "serial", _EMPTY)
     return ALPHABET[(1 - 2 * _remainder(body)) % 37]
 
 
@@ -51,12 +60,11 @@ def read_serial(typed: str) -> str:
     """
     serial = as_written(typed)
     if not serial:
-        raise SpecError("empty", "serial", "Type or scan a serial number.")
+        raise SpecError("empty", "serial", _NOTHING_TYPED)
     if not is_valid(serial):
         raise SpecError(
             "mistyped",
             "serial",
-            f"{serial[:20]} is not a serial number of this shop: its last character does not fit the others. "
-            "Read it again, character by character.",
+            _MISTYPED.format(serial=serial[:20]),
         )
     return serial

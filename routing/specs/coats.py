@@ -9,6 +9,19 @@ from dataclasses import dataclass
 
 from routing.specs.errors import SpecError, SpecWarning, require_between
 from routing.specs.inputs import CoatInputs, FinishInputs, RoomInputs, Surface
+from routing.specs.sentences import gettext_noop
+
+_TOO_COLD = gettext_noop("no film forms at {now} °C; warm the room to at least {least} °C before coating.")
+_TOO_DAMP = gettext_noop("at {now} % humidity the film dries badly; bring the air below {most} % before coating.")
+_GLOSS = gettext_noop("Measure at 60°: {target} units.")
+_GLOSSY = gettext_noop("At 60° it reads {target} units, above 70: compare shells at 20°.")
+_MATT = gettext_noop("At 60° it reads {target} units, below 10: compare shells at 85°.")
+_NO_DRAWDOWNS = gettext_noop("Make at least two drawdowns: one of matt, one of gloss base.")
+_OUTSIDE_DRAWDOWNS = gettext_noop("{target} GU lies outside the drawdowns ({low} to {high} GU); make another card.")
+_STOPPED = gettext_noop("{coat}: {reason}")
+_SAME_BLEND = gettext_noop("Two cards have {share} % of gloss base; keep one of them.")
+_NOT_RISING = gettext_noop("Gloss must rise with the share of gloss base; measure the cards again.")
+_COARSER_GRIT = gettext_noop("{coat}: P{grit} after P{before} on the {surface} is coarser than before.")
 
 REFERENCE_C = 21.0  # a coat's dwell is entered for this climate
 DOUBLING_STEP_C = 8.0  # about 10–15 °F colder doubles the time (published rule of a finishing page)
@@ -121,24 +134,20 @@ def blend_for_gloss(target_gu: float, drawdowns: Sequence[tuple[float, float]]) 
     """
     cards = sorted(drawdowns)
     if len(cards) < 2:
-        raise SpecError("no_drawdowns", "drawdowns", "Make at least two drawdowns: one of matt, one of gloss base.")
+        raise SpecError("no_drawdowns", "drawdowns", _NO_DRAWDOWNS)
     for share, units in cards:
         require_between(share, 0.0, 100.0, field="drawdowns", unit="%")
         require_between(units, 0.0, 200.0, field="drawdowns", unit="GU")
     for (share, lower), (next_share, higher) in itertools.pairwise(cards):
         if share == next_share:
-            raise SpecError(
-                "same_blend_twice", "drawdowns", f"Two cards have {share:g} % of gloss base; keep one of them."
-            )
+            raise SpecError("same_blend_twice", "drawdowns", _SAME_BLEND.format(share=f"{share:g}"))
         if higher <= lower:
-            raise SpecError(
-                "not_rising", "drawdowns", "Gloss must rise with the share of gloss base; measure the cards again."
-            )
+            raise SpecError("not_rising", "drawdowns", _NOT_RISING)
     if not cards[0][1] <= target_gu <= cards[-1][1]:
         raise SpecError(
             "outside_drawdowns",
             "target_gu",
-            f"{target_gu:g} GU lies outside the drawdowns ({cards[0][1]:g} to {cards[-1][1]:g} GU); make another card.",
+            _OUTSIDE_DRAWDOWNS.format(target=f"{target_gu:g}", low=f"{cards[0][1]:g}", high=f"{cards[-1][1]:g}"),
         )
     for (share_a, units_a), (share_b, units_b) in itertools.pairwise(cards):
         if target_gu <= units_b:
@@ -158,7 +167,7 @@ def coats(*, finish: FinishInputs, outside_area_m2: float, inside_area_m2: float
         SpecWarning(
             "too_cold_to_coat" if room.temperature_c < finish.coats[n].film_forming_min_c else "too_damp_to_coat",
             "room.temperature_c" if room.temperature_c < finish.coats[n].film_forming_min_c else "room.humidity_pct",
-            f"{coat.name}: {coat.stop_reason}",
+            _STOPPED.format(coat=coat.name, reason=coat.stop_reason),
         )
         for n, coat in enumerate(made)
         if not coat.may_coat
@@ -232,24 +241,15 @@ def coat_in(coat: CoatInputs, room: RoomInputs) -> CoatInAir:
 
 def _stop(coat: CoatInputs, room: RoomInputs) -> str:
     if room.temperature_c < coat.film_forming_min_c:
-        return (
-            f"no film forms at {room.temperature_c:g} °C; warm the room to at least {coat.film_forming_min_c:g} °C "
-            "before coating."
-        )
+        return _TOO_COLD.format(now=f"{room.temperature_c:g}", least=f"{coat.film_forming_min_c:g}")
     if room.humidity_pct > coat.max_humidity_pct:
-        return (
-            f"at {room.humidity_pct:g} % humidity the film dries badly; bring the air below {coat.max_humidity_pct:g} % "
-            "before coating."
-        )
+        return _TOO_DAMP.format(now=f"{room.humidity_pct:g}", most=f"{coat.max_humidity_pct:g}")
     return ""
 
 
 def _gloss_advice(target: float) -> str:
-    angle = gloss_angle(target)
-    if angle == 60:
-        return f"Measure at 60°: {target:g} units."
-    side = "above 70" if angle == 20 else "below 10"
-    return f"At 60° it reads {target:g} units, {side}: compare shells at {angle}°."
+    advice = {20: _GLOSSY, 60: _GLOSS, 85: _MATT}[gloss_angle(target)]
+    return advice.format(target=f"{target:g}")
 
 
 def _grits(all_coats: Sequence[CoatInputs]) -> list[SpecWarning]:
@@ -265,7 +265,9 @@ def _grits(all_coats: Sequence[CoatInputs]) -> list[SpecWarning]:
                     SpecWarning(
                         "coarser_grit",
                         f"finish.coats.{number}.grit_before",
-                        f"{coat.name}: P{coat.grit_before} after P{finest} on the {surface.value} is coarser than before.",
+                        _COARSER_GRIT.format(
+                            coat=coat.name, grit=coat.grit_before, before=finest, surface=surface.value
+                        ),
                     )
                 )
             finest = max(finest, coat.grit_before)

@@ -8,6 +8,20 @@ from dataclasses import dataclass
 from routing.specs.errors import SpecError, SpecWarning, require_between
 from routing.specs.inputs import Grain, PlateInputs
 from routing.specs.layup import LayUpResult
+from routing.specs.sentences import gettext_noop
+
+_TOO_NARROW = gettext_noop(
+    "Plate {place} ({plate}) must be {height} mm high, and the sheet gives {room} mm in that direction. Use a"
+    " larger sheet or turn the grain."
+)
+_TOO_SHORT = gettext_noop(
+    "Plate {place} ({plate}) takes {length} mm with its slanted seam, and the sheet gives {room} mm. Use a "
+    "larger sheet or a steeper seam."
+)
+_CLIPPED = gettext_noop(
+    "Plate {place} ({plate}): the sheet leaves {clipped} mm instead of {wanted} mm for the rough size; cut it"
+    " to size with care."
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,17 +91,15 @@ def cut_sizes(
             raise SpecError(
                 "stock_too_narrow",
                 f"plates.{index}.{height_field}",
-                f"Plate {index + 1} ({plate.name}) must be {height:.0f} mm high, and the sheet gives "
-                f"{height_room:g} mm in "
-                "that direction. Use a larger sheet or turn the grain.",
+                _TOO_NARROW.format(place=index + 1, plate=plate.name, height=f"{height:.0f}", room=f"{height_room:g}"),
             )
         if needed_length > length_room:
             raise SpecError(
                 "stock_too_short",
                 f"plates.{index}.{length_field}",
-                f"Plate {index + 1} ({plate.name}) takes {needed_length:.0f} mm with its slanted seam, and the "
-                "sheet gives "
-                f"{length_room:g} mm. Use a larger sheet or a steeper seam.",
+                _TOO_SHORT.format(
+                    place=index + 1, plate=plate.name, length=f"{needed_length:.0f}", room=f"{length_room:g}"
+                ),
             )
         rough_length = min(needed_length + rough_length_allowance_mm, length_room)
         rough_height = min(height + rough_width_allowance_mm, height_room)
@@ -100,9 +112,9 @@ def cut_sizes(
                     SpecWarning(
                         "rough_size_clipped",
                         f"plates.{index}.{which}",
-                        f"Plate {index + 1} ({plate.name}): the sheet leaves {clipped:.0f} mm instead of "
-                        f"{wanted:.0f} mm "
-                        "for the rough size; cut it to size with care.",
+                        _CLIPPED.format(
+                            place=index + 1, plate=plate.name, clipped=f"{clipped:.0f}", wanted=f"{wanted:.0f}"
+                        ),
                     )
                 )
         blanks.append(

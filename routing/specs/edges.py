@@ -12,6 +12,39 @@ from dataclasses import dataclass
 
 from routing.specs.errors import SpecError, SpecWarning, require_between
 from routing.specs.inputs import EdgeInputs, EdgeShape
+from routing.specs.sentences import gettext_noop
+
+_APEX_OUTSIDE = gettext_noop(
+    "The apex would lie {offset} mm from the outside, its flat {land} mm wide, but the wall is {wall} mm; "
+    "move the apex into the wall."
+)
+_NO_OUTER_ANGLE = gettext_noop("A double 45 edge needs the angle of its outside cut.")
+_FULL_ROUND_ADVICE = gettext_noop(
+    "Round over with {radius} mm from both faces. A spindle 0.1 mm low leaves a flat of {low} mm in the "
+    "middle; 0.1 mm high takes 0.1 mm of height and leaves a step."
+)
+_OVER_CUT = gettext_noop(
+    "Cut inside until {land} mm of flat is left, then true it on the plate. A spindle 0.1 mm low leaves a flat of "
+    "{low} mm and a softer edge; 0.1 mm high cuts over and takes {loss} mm of height."
+)
+_SHARPER = gettext_noop(
+    "Cut inside until {land} mm of flat is left, then true it on the plate. A spindle 0.1 mm low leaves a flat of "
+    "{low} mm and a softer edge; 0.1 mm high leaves {high} mm, a sharper edge."
+)
+_ROUND_LEAVES_FLAT = gettext_noop(
+    "A full round on a wall of {wall} mm needs a radius of {half} mm; {radius} mm leaves a flat of {land} mm."
+)
+_ROUND_LEAVES_CREST = gettext_noop(
+    "A full round on a wall of {wall} mm needs a radius of {half} mm; {radius} mm leaves a crest instead of a round."
+)
+_FLAT_BY_RADIUS = gettext_noop("A flat of {land} mm stays under the head; the radius ends before the apex.")
+_FLAT_BY_ANGLE = gettext_noop("A flat of {land} mm stays under the head; give an outer angle to bring it to an apex.")
+_NO_RADIUS = gettext_noop("A round-over edge needs its outside radius.")
+_ROUND_TOO_LARGE = gettext_noop("A round-over of {radius} mm does not fit a wall of {wall} mm; choose a smaller one.")
+_SHARP_CORNER = gettext_noop(
+    "The apex stands {offset} mm from the outside: bright, but fragile, and a head may seat off centre."
+)
+_DEEP_CUT = gettext_noop("The inner cut is {depth} mm deep; take it in several passes.")
 
 ROUND_POINTS = 12
 SPINDLE_ERROR_MM = 0.1  # the error whose effect is told to the worker
@@ -66,8 +99,7 @@ def edge_geometry(*, wall_mm: float, outside_diameter_mm: float, edge: EdgeInput
         raise SpecError(
             "apex_outside_wall",
             f"{field}.apex_offset_mm",
-            f"The apex would lie {offset:g} mm from the outside, its flat {edge.land_mm:g} mm wide, but the wall is "
-            f"{wall_mm:g} mm; move the apex into the wall.",
+            _APEX_OUTSIDE.format(offset=f"{offset:g}", land=f"{edge.land_mm:g}", wall=f"{wall_mm:g}"),
         )
     slope = math.tan(math.radians(edge.inner_angle_deg))
     land, shift = inner_end - outer_end, apex_shift(SPINDLE_ERROR_MM, edge.inner_angle_deg)
@@ -95,13 +127,9 @@ def edge_geometry(*, wall_mm: float, outside_diameter_mm: float, edge: EdgeInput
         high_by_tenth_height_loss_mm=loss,
         profile=_profile(wall_mm, offset, (wall_mm - offset) * slope, angle, radius),
         advice=(
-            f"Cut inside until {land:.2g} mm of flat is left, then true it on the plate. A spindle 0.1 mm low leaves a "
-            f"flat of {land + shift:.2f} mm and a softer edge; 0.1 mm high "
-            + (
-                f"cuts over and takes {loss:.2f} mm of height."
-                if over_cut > 0
-                else f"leaves {land - shift:.2f} mm, a sharper edge."
-            )
+            _OVER_CUT.format(land=f"{land:.2g}", low=f"{land + shift:.2f}", loss=f"{loss:.2f}")
+            if over_cut > 0
+            else _SHARPER.format(land=f"{land:.2g}", low=f"{land + shift:.2f}", high=f"{land - shift:.2f}")
         ),
         warnings=_warnings(edge, land, (wall_mm - offset) * slope, field),
     )
@@ -158,22 +186,20 @@ def _outside(edge: EdgeInputs, wall: float, field: str) -> tuple[float | None, f
     if edge.shape is EdgeShape.ROUND_OVER_45:
         radius = edge.round_over_radius_mm
         if radius is None:
-            raise SpecError("no_radius", f"{field}.round_over_radius_mm", "A round-over edge needs its outside radius.")
+            raise SpecError("no_radius", f"{field}.round_over_radius_mm", _NO_RADIUS)
         require_between(radius, 0.5, 25.0, field=f"{field}.round_over_radius_mm", unit="mm")
         if radius > wall:
             raise SpecError(
                 "round_too_large",
                 f"{field}.round_over_radius_mm",
-                f"A round-over of {radius:g} mm does not fit a wall of {wall:g} mm; choose a smaller one.",
+                _ROUND_TOO_LARGE.format(radius=f"{radius:g}", wall=f"{wall:g}"),
             )
         return None, radius
     if edge.outer_angle_deg is not None:
         require_between(edge.outer_angle_deg, 10.0, 80.0, field=f"{field}.outer_angle_deg", unit="°")
         return edge.outer_angle_deg, None
     if edge.shape is EdgeShape.DOUBLE_45:
-        raise SpecError(
-            "no_outer_angle", f"{field}.outer_angle_deg", "A double 45 edge needs the angle of its outside cut."
-        )
+        raise SpecError("no_outer_angle", f"{field}.outer_angle_deg", _NO_OUTER_ANGLE)
     return None, None
 
 
@@ -241,12 +267,13 @@ def _full_round(wall: float, diameter: float, edge: EdgeInputs, field: str) -> E
     low = wall - 2 * _reach_when_low(radius, drop, half, error)
     warnings: tuple[SpecWarning, ...] = ()
     if abs(wall - 2 * radius) > UNWANTED_FLAT_MM:
-        what = f"a flat of {land:.1f} mm" if land else "a crest instead of a round"
+        given = {"wall": f"{wall:.1f}", "half": f"{half:.2f}", "radius": f"{radius:g}"}
+        flat = _ROUND_LEAVES_FLAT.format(**given, land=f"{land:.1f}")
         warnings = (
             SpecWarning(
                 "round_not_half_the_wall",
                 f"{field}.round_over_radius_mm",
-                f"A full round on a wall of {wall:.1f} mm needs a radius of {half:.2f} mm; {radius:g} mm leaves {what}.",
+                flat if land else _ROUND_LEAVES_CREST.format(**given),
             ),
         )
     return EdgeResult(
@@ -267,10 +294,7 @@ def _full_round(wall: float, diameter: float, edge: EdgeInputs, field: str) -> E
         high_by_tenth_land_mm=land,
         high_by_tenth_height_loss_mm=error,
         profile=(*outer, *(inner if land else inner[1:])),
-        advice=(
-            f"Round over with {radius:.2f} mm from both faces. A spindle 0.1 mm low leaves a flat of {low:.2f} mm in the "
-            "middle; 0.1 mm high takes 0.1 mm of height and leaves a step."
-        ),
+        advice=(_FULL_ROUND_ADVICE.format(radius=f"{radius:.2f}", low=f"{low:.2f}")),
         warnings=warnings,
     )
 
@@ -288,8 +312,7 @@ def _warnings(edge: EdgeInputs, land: float, inner_drop: float, field: str) -> t
             SpecWarning(
                 "sharp_outer_corner",
                 f"{field}.apex_offset_mm",
-                f"The apex stands {edge.apex_offset_mm:g} mm from the outside: bright, but fragile, and a head may seat "
-                "off centre.",
+                _SHARP_CORNER.format(offset=f"{edge.apex_offset_mm:g}"),
             )
         )
     if land > edge.land_mm + UNWANTED_FLAT_MM:
@@ -298,8 +321,7 @@ def _warnings(edge: EdgeInputs, land: float, inner_drop: float, field: str) -> t
             SpecWarning(
                 "flat_top",
                 f"{field}.round_over_radius_mm" if rounded else f"{field}.outer_angle_deg",
-                f"A flat of {land:.1f} mm stays under the head; "
-                + ("the radius ends before the apex." if rounded else "give an outer angle to bring it to an apex."),
+                (_FLAT_BY_RADIUS if rounded else _FLAT_BY_ANGLE).format(land=f"{land:.1f}"),
             )
         )
     if inner_drop > DEEP_CUT_MM:
@@ -307,7 +329,7 @@ def _warnings(edge: EdgeInputs, land: float, inner_drop: float, field: str) -> t
             SpecWarning(
                 "deep_cut",
                 f"{field}.inner_angle_deg",
-                f"The inner cut is {inner_drop:.1f} mm deep; take it in several passes.",
+                _DEEP_CUT.format(depth=f"{inner_drop:.1f}"),
             )
         )
     return tuple(found)

@@ -5,6 +5,11 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from routing.specs.sentences import gettext_noop
+
+_OUT_OF_RANGE = gettext_noop("{label} is {value} {unit}; give a value from {low} to {high} {unit}.")
+_NO_UNIT = gettext_noop("{label} is {value}; give a value from {low} to {high}.")
+
 
 class SpecError(ValueError):
     """Input that no drum can be made from.
@@ -35,9 +40,8 @@ class SpecWarning:
 def require_between(value: float, low: float, high: float, *, field: str, unit: str = "") -> float:
     """Return ``value`` when low ≤ value ≤ high, else raise ``SpecError('out_of_range')`` that names the range."""
     if not math.isfinite(value) or not low <= value <= high:
-        shown = f" {unit}" if unit else ""
         label = field.rsplit(".", 1)[-1].replace("_", " ")
-        raise SpecError(
-            "out_of_range", field, f"{label} is {value:g}{shown}; give a value from {low:g} to {high:g}{shown}."
-        )
+        given = {"label": label, "value": f"{value:g}", "low": f"{low:g}", "high": f"{high:g}"}
+        said = _OUT_OF_RANGE.format(unit=unit, **given) if unit else _NO_UNIT.format(**given)
+        raise SpecError("out_of_range", field, said)
     return value

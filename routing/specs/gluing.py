@@ -9,6 +9,15 @@ from dataclasses import dataclass
 from routing.specs.errors import SpecError, SpecWarning, require_between
 from routing.specs.inputs import GlueInputs, MixPartInputs
 from routing.specs.layup import LayUpResult
+from routing.specs.sentences import gettext_noop
+
+_TOO_COLD = gettext_noop("{now} °C is too cold for {glue}: do not glue below {least} °C.")
+_NO_MIX = gettext_noop("The glue has no parts; enter at least one with its parts by weight.")
+_BAD_LIMITS = gettext_noop("The highest room temperature must be above the lowest.")
+_TOO_WARM = gettext_noop("{now} °C is too warm for {glue}: do not glue above {most} °C.")
+_NO_SHELLS = gettext_noop("Choose at least one shell to mix glue for.")
+_BAD_PART = gettext_noop("Give {part} more than 0 parts by weight.")
+_NO_GLUE_LINE = gettext_noop("A single plate has no glue line; only its seam holds the shell together.")
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,12 +85,10 @@ def mix_by_weight(parts: Sequence[MixPartInputs], total_g: float) -> tuple[MixPa
     "up to it."""
     require_between(total_g, 0.0, 100_000.0, field="total_g", unit="g")
     if not parts:
-        raise SpecError("no_mix", "glue.mix", "The glue has no parts; enter at least one with its parts by weight.")
+        raise SpecError("no_mix", "glue.mix", _NO_MIX)
     for index, part in enumerate(parts):
         if not math.isfinite(part.parts_by_weight) or part.parts_by_weight <= 0:
-            raise SpecError(
-                "bad_part", f"glue.mix.{index}.parts_by_weight", f"Give {part.name} more than 0 parts by weight."
-            )
+            raise SpecError("bad_part", _BAD_PART.format(part=index), _BAD_PART.format(part=part.name))
     whole = math.fsum(part.parts_by_weight for part in parts)
     return tuple(
         MixPart(part.name, part.parts_by_weight / whole * 100, part.parts_by_weight / whole * total_g) for part in parts
@@ -99,12 +106,12 @@ def clocks(glue: GlueInputs, temperature_c: float) -> Clocks:
     require_between(glue.pot_life_min_at_20c, 1.0, 5000.0, field="glue.pot_life_min_at_20c", unit="min")
     require_between(glue.closed_time_min_at_20c, 0.5, 1000.0, field="glue.closed_time_min_at_20c", unit="min")
     if glue.min_room_c >= glue.max_room_c:
-        raise SpecError("bad_limits", "glue.max_room_c", "The highest room temperature must be above the lowest.")
+        raise SpecError("bad_limits", "glue.max_room_c", _BAD_LIMITS)
     factor = 0.5 ** ((temperature_c - 20.0) / glue.halving_step_c)
     if temperature_c < glue.min_room_c:
-        reason = f"{temperature_c:g} °C is too cold for {glue.name}: do not glue below {glue.min_room_c:g} °C."
+        reason = _TOO_COLD.format(now=f"{temperature_c:g}", glue=glue.name, least=f"{glue.min_room_c:g}")
     elif temperature_c > glue.max_room_c:
-        reason = f"{temperature_c:g} °C is too warm for {glue.name}: do not glue above {glue.max_room_c:g} °C."
+        reason = _TOO_WARM.format(now=f"{temperature_c:g}", glue=glue.name, most=f"{glue.max_room_c:g}")
     else:
         reason = ""
     return Clocks(
@@ -144,11 +151,7 @@ def gluing(*, layup: LayUpResult, height_mm: float, glue: GlueInputs, temperatur
     if not times.may_glue:
         warnings.append(SpecWarning("room_outside_glue", "room.temperature_c", times.reason))
     if not lines:
-        warnings.append(
-            SpecWarning(
-                "no_glue_line", "plates", "A single plate has no glue line; only its seam holds the shell together."
-            )
-        )
+        warnings.append(SpecWarning("no_glue_line", "plates", _NO_GLUE_LINE))
     return GluingResult(
         lines=lines,
         area_m2=math.fsum(line.area_m2 for line in lines),
@@ -168,7 +171,7 @@ def batch(glue: GlueInputs, shells: Sequence[GluingResult], temperature_c: float
     SpecError when there are no shells or the room is outside the glue's limits.
     """
     if not shells:
-        raise SpecError("no_shells", "shells", "Choose at least one shell to mix glue for.")
+        raise SpecError("no_shells", "shells", _NO_SHELLS)
     times = clocks(glue, temperature_c)
     if not times.may_glue:
         raise SpecError("room_outside_glue", "room.temperature_c", times.reason)

@@ -6,6 +6,24 @@ from collections.abc import Sequence
 
 from routing.specs.errors import SpecWarning
 from routing.specs.inputs import Grain, PlateInputs
+from routing.specs.sentences import gettext_noop
+
+_NOT_MIRRORED = gettext_noop(
+    "The {veneers} veneers do not mirror about the middle of the wall; such a shell may pull out of round."
+)
+_TOO_TIGHT = gettext_noop(
+    "{which} bend along the grain to {ratio} times their thickness: too tight to bend dry. Use thinner plates, or heat "
+    "and damp one on a trial piece first."
+)
+_DAMP = gettext_noop(
+    "{which} bend along the grain to {ratio} times their thickness: damp the outer face with a sponge or warm it before "
+    "it goes into the mould."
+)
+_PLATE = gettext_noop("Plate {places}")
+_PLATES = gettext_noop("Plates {places}")
+_SAME_DIRECTION = gettext_noop(
+    "Plates {place} and {next} meet with their grain in the same direction ({grain}); turn one of them."
+)
 
 DRY_BEND_RADIUS_PER_THICKNESS = 50.0  # along the grain; from memory
 EASY_BEND_RADIUS_PER_THICKNESS = 100.0
@@ -34,8 +52,7 @@ def balance_warnings(plates: Sequence[PlateInputs]) -> list[SpecWarning]:
                 SpecWarning(
                     "grain_parallel",
                     f"plates.{index + 1}.face_grain",
-                    f"Plates {index + 1} and {index + 2} meet with their grain in the same direction "
-                    f"({stacks[index][-1].value}); turn one of them.",
+                    _SAME_DIRECTION.format(place=index + 1, next=index + 2, grain=stacks[index][-1].value),
                 )
             )
     whole = [(g, p.thickness_mm / p.veneers) for p, stack in zip(plates, stacks, strict=True) for g in stack]
@@ -48,8 +65,7 @@ def balance_warnings(plates: Sequence[PlateInputs]) -> list[SpecWarning]:
             SpecWarning(
                 "not_balanced",
                 "plates",
-                f"The {len(whole)} veneers do not mirror about the middle of the wall; such a shell may pull out "
-                "of round.",
+                _NOT_MIRRORED.format(veneers=len(whole)),
             )
         )
     return found
@@ -67,17 +83,15 @@ def bend_warnings(plates: Sequence[PlateInputs], inner_radii_mm: Sequence[float]
         if plate.face_grain is Grain.AXIAL or ratio >= EASY_BEND_RADIUS_PER_THICKNESS:
             continue
         tight["bend_too_tight" if ratio < DRY_BEND_RADIUS_PER_THICKNESS else "bend_damp"].append((ratio, index))
-    advice = {
-        "bend_too_tight": "too tight to bend dry. Use thinner plates, or heat and damp one on a trial piece first.",
-        "bend_damp": "damp the outer face with a sponge or warm it before it goes into the mould.",
-    }
+    advice = {"bend_too_tight": _TOO_TIGHT, "bend_damp": _DAMP}
     return [
         SpecWarning(
             code,
             f"plates.{min(hits)[1]}.thickness_mm",
-            f"{'Plate' if len(hits) == 1 else 'Plates'} {', '.join(str(index + 1) for _, index in hits)} bend "
-            "along the grain "
-            f"to {min(hits)[0]:.0f} times their thickness: {advice[code]}",
+            advice[code].format(
+                which=(_PLATE if len(hits) == 1 else _PLATES).format(places=", ".join(str(n + 1) for _, n in hits)),
+                ratio=f"{min(hits)[0]:.0f}",
+            ),
         )
         for code, hits in tight.items()
         if hits

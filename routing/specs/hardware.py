@@ -8,7 +8,21 @@ from dataclasses import dataclass
 from routing.specs.errors import SpecError, SpecWarning, require_between
 from routing.specs.inputs import HardwareInputs, LugKind, PartInputs
 from routing.specs.rods import RodResult, lug_mouth, rod_in_lug
+from routing.specs.sentences import gettext_noop
 from routing.specs.threads import CLEARANCE_HOLES_MM, clearance_hole, thread
+
+_HOLE_TIGHT = gettext_noop(
+    "{fitting}: a hole of {diameter} mm is tight for a {screw} screw; drill at least {least} mm."
+)
+_HOLE_WIDE = gettext_noop("{fitting}: a hole of {diameter} mm is wide for a {screw} screw; the washer may pull in.")
+_OTHER_SIZE = gettext_noop(
+    "The hoops, heads and wires of “{hardware}” are for {wanted} in; this drum has {diameter} in. Choose "
+    "another set of hardware."
+)
+_MIXED_THREADS = gettext_noop(
+    "The rods of this kit have different threads: {threads}. Rods get mixed up and lugs are stripped; use one thread."
+)
+_PARTS_COUNT = gettext_noop("The parts list has {count} {parts}; {lugs} lugs a head need {expected}.")
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,8 +109,9 @@ def hardware(
             SpecWarning(
                 "hoops_of_other_size",
                 "hardware.for_diameter_in",
-                f"The hoops, heads and wires of “{hardware.name}” are for {hardware.for_diameter_in:g} in; this drum has "
-                f"{diameter_in:g} in. Choose another set of hardware.",
+                _OTHER_SIZE.format(
+                    hardware=hardware.name, wanted=f"{hardware.for_diameter_in:g}", diameter=f"{diameter_in:g}"
+                ),
             )
         )
     rod = rod_in_lug(hardware, lug_mouth(hardware, depth_mm), warnings)
@@ -141,9 +156,7 @@ def kit_parts(drums: Sequence[tuple[str, HardwareInputs]]) -> KitParts:
             SpecWarning(
                 "mixed_threads",
                 "hardware.rod.thread",
-                "The rods of this kit have different threads: "
-                + "; ".join(f"{name} on {', '.join(on)}" for name, on in threads.items())
-                + ". Rods get mixed up and lugs are stripped; use one thread.",
+                _MIXED_THREADS.format(threads="; ".join(f"{name} on {', '.join(on)}" for name, on in threads.items())),
             ),
         )
     return KitParts(
@@ -192,7 +205,7 @@ def _count_warnings(hardware: HardwareInputs, castings: int, screws: int, rods: 
                     SpecWarning(
                         "parts_count",
                         "hardware.parts",
-                        f"The parts list has {count} {name}; {per_head} lugs a head need {expected}.",
+                        _PARTS_COUNT.format(count=count, parts=name, lugs=per_head, expected=expected),
                     )
                 )
     return found
@@ -228,9 +241,9 @@ def _hole_warning(what: str, screw: str, diameter_mm: float, field: str) -> list
     metric = f"M{major:g}"
     least = clearance_hole(metric, "fine") if metric in CLEARANCE_HOLES_MM else major + 0.3
     if diameter_mm < least - 1e-9:
-        text = f"{what}: a hole of {diameter_mm:g} mm is tight for a {screw} screw; drill at least {least:.1f} mm."
+        text = _HOLE_TIGHT.format(fitting=what, diameter=f"{diameter_mm:g}", screw=screw, least=f"{least:.1f}")
         return [SpecWarning("hole_tight", field, text)]
     if diameter_mm > 1.6 * major:
-        text = f"{what}: a hole of {diameter_mm:g} mm is wide for a {screw} screw; the washer may pull in."
+        text = _HOLE_WIDE.format(fitting=what, diameter=f"{diameter_mm:g}", screw=screw)
         return [SpecWarning("hole_wide", field, text)]
     return []

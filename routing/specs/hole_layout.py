@@ -14,6 +14,31 @@ from dataclasses import dataclass
 
 from routing.specs.errors import SpecError, SpecWarning
 from routing.specs.inputs import FittingInputs, HardwareInputs, LugKind, Role
+from routing.specs.sentences import gettext_noop
+
+_LUG_COUNT = gettext_noop("A head has 4 to 16 lugs.")
+_HOOP_HOLES = gettext_noop("The hoops have {holes} holes, the drum {lugs} lugs a head; they must be equal.")
+_OFF_THE_SHELL = gettext_noop("{fitting} would stand {height} mm from the batter edge of a shell {depth} mm deep.")
+_LUGS_MEET = gettext_noop(
+    "On a drum {depth} mm deep the lugs of both heads would meet; use double-ended lugs or a shorter first hole."
+)
+_ANGLES_MISSING = gettext_noop("{fitting} has {pieces} pieces but {angles} angles; give one for each.")
+_NOT_AN_ANGLE = gettext_noop("An angle of {fitting} is not a number.")
+_LEGS_UNEVEN = gettext_noop(
+    "With {lugs} lugs the legs stand {gaps} apart; {each}° each needs a number of lugs that {pieces} divides."
+)
+_LUG_IN_THE_WAY = gettext_noop("With {lugs} lugs a lug stands where {fitting} belongs; it is placed {off}° beside.")
+_SHARE_GAP = gettext_noop("Two pieces of {fitting} fall into one gap; give angles.")
+_LEGS_TIP = gettext_noop("The legs stand {gaps} apart; with {free}° free on one side the drum tips.")
+_SPURS_UNEVEN = gettext_noop("The spurs stand {first}° and {second}° from the bottom; the drum would stand crooked.")
+_ODD_LUGS = gettext_noop(
+    "With {lugs} lugs strainer and butt plate can't both stand in gaps opposite each other; use an even number."
+)
+_NOT_IN_GAP = gettext_noop("{fitting} stands {off} mm beside the middle of the gap between two lugs; keep {keep} mm.")
+_NOT_OPPOSITE = gettext_noop(
+    "{fitting} {number} and {other} {other_number} are {degrees}° ({off} mm) off standing opposite each other; the wires "
+    "would lie askew."
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,12 +102,12 @@ def place_all(
     """
     lugs = hardware.lugs
     if not 4 <= lugs.per_head <= 16:
-        raise SpecError("lug_count", "hardware.lugs.per_head", "A head has 4 to 16 lugs.")
+        raise SpecError("lug_count", "hardware.lugs.per_head", _LUG_COUNT)
     if hardware.hoop_holes != lugs.per_head:
         raise SpecError(
             "hoop_holes",
             "hardware.hoop_holes",
-            f"The hoops have {hardware.hoop_holes} holes, the drum {lugs.per_head} lugs a head; they must be equal.",
+            _HOOP_HOLES.format(holes=hardware.hoop_holes, lugs=lugs.per_head),
         )
     placed = _lugs(hardware, depth_mm)
     warnings: list[SpecWarning] = []
@@ -125,8 +150,7 @@ def _lugs(hardware: HardwareInputs, depth: float) -> list[Placed]:
             raise SpecError(
                 "lugs_meet",
                 "hardware.lugs.first_hole_from_edge_mm",
-                f"On a drum {depth:.0f} mm deep the lugs of both heads would meet; use double-ended lugs or a shorter first "
-                "hole.",
+                _LUGS_MEET.format(depth=f"{depth:.0f}"),
             )
     return [
         Placed(
@@ -151,10 +175,10 @@ def _angles(role: Role, fitting: FittingInputs, lugs: int, field: str) -> tuple[
             raise SpecError(
                 "angles_count",
                 field,
-                f"{fitting.name} has {fitting.pieces} pieces but {len(fitting.angles_deg)} angles; give one for each.",
+                _ANGLES_MISSING.format(fitting=fitting.name, pieces=fitting.pieces, angles=len(fitting.angles_deg)),
             )
         if not all(math.isfinite(angle) for angle in fitting.angles_deg):
-            raise SpecError("not_an_angle", field, f"An angle of {fitting.name} is not a number.")
+            raise SpecError("not_an_angle", field, _NOT_AN_ANGLE.format(fitting=fitting.name))
         return fitting.angles_deg, _spread(fitting, fitting.angles_deg, field)
     wanted = _wanted(role, fitting)
     # Strainer and butt plate stay on their axis, so that beds and wires do; with odd lugs one of them meets a lug.
@@ -166,8 +190,9 @@ def _angles(role: Role, fitting: FittingInputs, lugs: int, field: str) -> tuple[
             SpecWarning(
                 "legs_uneven",
                 field,
-                f"With {lugs} lugs the legs stand {_apart_words(angles)} apart; {360 / fitting.pieces:g}° each needs a "
-                f"number of lugs that {fitting.pieces} divides.",
+                _LEGS_UNEVEN.format(
+                    lugs=lugs, gaps=_apart_words(angles), each=f"{360 / fitting.pieces:g}", pieces=fitting.pieces
+                ),
             )
         )
     if fitting.kind in ("mount", "bracket") and off > 1:
@@ -175,13 +200,11 @@ def _angles(role: Role, fitting: FittingInputs, lugs: int, field: str) -> tuple[
             SpecWarning(
                 "off_the_middle",
                 field,
-                f"With {lugs} lugs a lug stands where {fitting.name} belongs; it is placed {off:g}° beside.",
+                _LUG_IN_THE_WAY.format(lugs=lugs, fitting=fitting.name, off=f"{off:g}"),
             )
         )
     if len(set(angles)) < len(angles):
-        found.append(
-            SpecWarning("pieces_share_gap", field, f"Two pieces of {fitting.name} fall into one gap; give angles.")
-        )
+        found.append(SpecWarning("pieces_share_gap", field, _SHARE_GAP.format(fitting=fitting.name)))
     return angles, found
 
 
@@ -217,7 +240,7 @@ def _spread(fitting: FittingInputs, angles: Sequence[float], field: str) -> list
             SpecWarning(
                 "legs_tip",
                 field,
-                f"The legs stand {_apart_words(angles)} apart; with {max(_gaps(angles)):.0f}° free on one side the drum tips.",
+                _LEGS_TIP.format(gaps=_apart_words(angles), free=f"{max(_gaps(angles)):.0f}"),
             )
         ]
     if fitting.kind == "spur" and len(angles) == 2 and angle_apart(angles[0], -angles[1]) > 1:
@@ -225,8 +248,9 @@ def _spread(fitting: FittingInputs, angles: Sequence[float], field: str) -> list
             SpecWarning(
                 "spurs_uneven",
                 field,
-                f"The spurs stand {angle_apart(angles[0], 0):.0f}° and {angle_apart(angles[1], 0):.0f}° from the bottom; "
-                "the drum would stand crooked.",
+                _SPURS_UNEVEN.format(
+                    first=f"{angle_apart(angles[0], 0):.0f}", second=f"{angle_apart(angles[1], 0):.0f}"
+                ),
             )
         ]
     return []
@@ -245,8 +269,14 @@ def _strainer_axis(placed: Sequence[Placed], lugs: int, mm_per_degree: float, ru
                     SpecWarning(
                         "not_opposite",
                         f"{butt.field}.angles_deg",
-                        f"{strainer.label} and {butt.label} are {off:.1f}° ({off * mm_per_degree:.1f} mm) off standing "
-                        "opposite each other; the wires would lie askew.",
+                        _NOT_OPPOSITE.format(
+                            fitting=strainer.name,
+                            number=strainer.piece,
+                            other=butt.name,
+                            other_number=butt.piece,
+                            degrees=f"{off:.1f}",
+                            off=f"{off * mm_per_degree:.1f}",
+                        ),
                     )
                 )
     if lugs % 2 and strainers and butts:
@@ -254,7 +284,7 @@ def _strainer_axis(placed: Sequence[Placed], lugs: int, mm_per_degree: float, ru
             SpecWarning(
                 "odd_lugs",
                 "hardware.lugs.per_head",
-                f"With {lugs} lugs strainer and butt plate can't both stand in gaps opposite each other; use an even number.",
+                _ODD_LUGS.format(lugs=lugs),
             )
         )
         return found
@@ -265,8 +295,7 @@ def _strainer_axis(placed: Sequence[Placed], lugs: int, mm_per_degree: float, ru
                 SpecWarning(
                     "not_in_gap",
                     f"{piece.field}.angles_deg",
-                    f"{piece.label} stands {off_mm:.1f} mm beside the middle of the gap between two lugs; keep "
-                    f"{rules.gap_middle_mm:g} mm.",
+                    _NOT_IN_GAP.format(fitting=piece.label, off=f"{off_mm:.1f}", keep=f"{rules.gap_middle_mm:g}"),
                 )
             )
     return found
@@ -281,6 +310,6 @@ def _height(fitting: FittingInputs, depth: float, field: str) -> float:
         raise SpecError(
             "off_the_shell",
             f"{field}.{name}",
-            f"{fitting.name} would stand {height:.0f} mm from the batter edge of a shell {depth:.0f} mm deep.",
+            _OFF_THE_SHELL.format(fitting=fitting.name, height=f"{height:.0f}", depth=f"{depth:.0f}"),
         )
     return height

@@ -11,6 +11,36 @@ from routing.specs.errors import SpecError, SpecWarning
 from routing.specs.hole_layout import LayoutRules, Placed, angle_apart
 from routing.specs.inputs import Role
 from routing.specs.seam_lines import SeamLine, keep_out
+from routing.specs.sentences import gettext_noop
+
+_NEAR_SEAM = gettext_noop(
+    "Hole {hole} ({feature} {piece}) lies {apart} mm from the seam of plate {plate} at {angle}°; keep {keep} mm."
+)
+_OFF_THE_EDGE = {
+    "batter": gettext_noop(
+        "Hole {hole} ({feature} {piece}) would break through the batter edge; move it into the shell."
+    ),
+    "resonant": gettext_noop(
+        "Hole {hole} ({feature} {piece}) would break through the resonant edge; move it into the shell."
+    ),
+}
+_NEAR_EDGE = {
+    "batter": gettext_noop(
+        "Hole {hole} ({feature} {piece}) comes with its rim to {rim} mm from the batter edge; keep {keep} mm."
+    ),
+    "resonant": gettext_noop(
+        "Hole {hole} ({feature} {piece}) comes with its rim to {rim} mm from the resonant edge; keep {keep} mm."
+    ),
+}
+_CLOSE = gettext_noop(
+    "Hole {hole} ({feature} {piece}) and Hole {second} ({other} {other_piece}) are {apart} mm apart; keep {keep} mm."
+)
+_OVERLAP_FREE = gettext_noop(
+    "Overlap {number} of the wrap at {angle}° lies {off} mm from the nearest row of lugs ({feature} {piece}); nothing "
+    "holds it down."
+)
+_COLLIDE = gettext_noop("{feature} {piece} and {other} {other_piece} overlap by {overlap} mm.")
+_OVER_EDGE = gettext_noop("{feature} {piece} stands {over} mm over the bearing edge.")
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,10 +56,6 @@ class Hole:
     tool: str
 
 
-def _label(hole: Hole) -> str:
-    return f"Hole {hole.number} ({hole.feature} {hole.piece})"
-
-
 def seam_warnings(
     drilled: Sequence[tuple[Hole, Placed]],
     seams: Sequence[SeamLine],
@@ -43,8 +69,15 @@ def seam_warnings(
                 yield SpecWarning(
                     "hole_near_seam",
                     piece.field,
-                    f"{_label(hole)} lies {apart:.1f} mm from the seam of plate {seam.plate} at "
-                    f"{seam.angle_deg:g}°; keep {least:g} mm.",
+                    _NEAR_SEAM.format(
+                        hole=hole.number,
+                        feature=hole.feature,
+                        piece=hole.piece,
+                        apart=f"{apart:.1f}",
+                        plate=seam.plate,
+                        angle=f"{seam.angle_deg:g}",
+                        keep=f"{least:g}",
+                    ),
                 )
 
 
@@ -61,13 +94,15 @@ def edge_warnings(
                 raise SpecError(
                     "hole_off_the_shell",
                     piece.field,
-                    f"{_label(hole)} would break through the {side} edge; move it into the shell.",
+                    _OFF_THE_EDGE[side].format(hole=hole.number, feature=hole.feature, piece=hole.piece),
                 )
             if rim < least - 1e-6:
                 yield SpecWarning(
                     "hole_near_edge",
                     piece.field,
-                    f"{_label(hole)} comes with its rim to {rim:.1f} mm from the {side} edge; keep {least:g} mm.",
+                    _NEAR_EDGE[side].format(
+                        hole=hole.number, feature=hole.feature, piece=hole.piece, rim=f"{rim:.1f}", keep=f"{least:g}"
+                    ),
                 )
 
 
@@ -93,7 +128,16 @@ def hole_warnings(
                 yield SpecWarning(
                     "holes_close",
                     (other if owner.kind == "lug" else owner).field,
-                    f"{_label(first)} and {_label(second)} are {apart:.1f} mm apart; keep {least:.0f} mm.",
+                    _CLOSE.format(
+                        hole=first.number,
+                        feature=first.feature,
+                        piece=first.piece,
+                        second=second.number,
+                        other=second.feature,
+                        other_piece=second.piece,
+                        apart=f"{apart:.1f}",
+                        keep=f"{least:.0f}",
+                    ),
                 )
 
 
@@ -107,8 +151,9 @@ def wrap_warnings(seams: Sequence[float], placed: Sequence[Placed], per_degree: 
             yield SpecWarning(
                 "wrap_seam_free",
                 "finish.wrap.sheet_length_mm",
-                f"Overlap {number} of the wrap at {seam:.1f}° lies {off:.0f} mm from the nearest row of lugs ({nearest.label});"
-                " nothing holds it down.",
+                _OVERLAP_FREE.format(
+                    number=number, angle=f"{seam:.1f}", off=f"{off:.0f}", feature=nearest.name, piece=nearest.piece
+                ),
             )
 
 
@@ -130,7 +175,13 @@ def footprint_warnings(
             yield SpecWarning(
                 "hardware_collides",
                 first.field,
-                f"{first.label} and {second.label} overlap by {min(-round_gap, -axial_gap):.1f} mm.",
+                _COLLIDE.format(
+                    feature=first.name,
+                    piece=first.piece,
+                    other=second.name,
+                    other_piece=second.piece,
+                    overlap=f"{min(-round_gap, -axial_gap):.1f}",
+                ),
             )
     for piece in (*fittings, *row):
         over = max(
@@ -138,5 +189,7 @@ def footprint_warnings(
         )
         if over > 1e-6:
             yield SpecWarning(
-                "hardware_over_edge", piece.field, f"{piece.label} stands {over:.1f} mm over the bearing edge."
+                "hardware_over_edge",
+                piece.field,
+                _OVER_EDGE.format(feature=piece.name, piece=piece.piece, over=f"{over:.1f}"),
             )

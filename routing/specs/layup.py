@@ -9,6 +9,33 @@ from dataclasses import dataclass, replace
 from routing.specs.errors import SpecError, SpecWarning, require_between
 from routing.specs.grain import balance_warnings, bend_warnings
 from routing.specs.inputs import Grain, PlateInputs, SeamInputs, SeamKind
+from routing.specs.sentences import gettext_noop
+
+_SHEET_TOO_SHORT = gettext_noop(
+    "Plate {place} ({plate}) must reach {length} mm round the shell, and the sheet gives {room} mm: it would "
+    "take more than {most} pieces. Use a larger sheet or turn the grain."
+)
+_PLATE_COUNT = gettext_noop("A lay-up has 1 to 24 plates; this one has {plates}.")
+_WALL_TOO_THICK = gettext_noop(
+    "A wall of {wall} mm does not fit a shell of {diameter} mm; use fewer or thinner plates."
+)
+_NO_SUCH_PLATE = gettext_noop("This lay-up has plates 1 to {plates}; there is no plate {place}.")
+_ONE_ANGLE_EACH = gettext_noop("Give one seam angle for each plate: there are {plates} plates and {count} angles.")
+_FIT_OPEN = gettext_noop("A fit of {fit} mm leaves a gap at the seam.")
+_FIT_TIGHT = gettext_noop(
+    "A fit of {fit} mm may buckle the plate; 0.2 to 0.5 mm is usual for thin plates, 0 for stiff ones."
+)
+_CUT_LONG = gettext_noop(
+    "Plate {place} ({plate}) was cut {off} mm too long: {before} mm instead of {length} mm. Settle that before gluing."
+)
+_CUT_SHORT = gettext_noop(
+    "Plate {place} ({plate}) was cut {off} mm too short: {before} mm instead of {length} mm. Settle that before gluing."
+)
+_PIECES = gettext_noop(
+    "Plate {place} ({plate}) is longer than its sheet: join {pieces} pieces of {length} mm; their seams are "
+    "at {angles}."
+)
+_SEAMS_CLOSE = gettext_noop("The seams of plates {outer} and {inner} are {apart}° apart; keep at least {least}°.")
 
 # Outer plate first: the second seam opposite the first, the third a quarter turn off (published visit to a shell
 # works). Nothing closer than 60° to its neighbours nor 30° to any other seam (from memory).
@@ -125,8 +152,9 @@ def seam_warnings(angles: Sequence[tuple[float, ...]]) -> list[SpecWarning]:
                     SpecWarning(
                         "seams_close",
                         "seam.plate_angles_deg",
-                        f"The seams of plates {outer + 1} and {inner + 1} are {apart:.0f}° apart; "
-                        f"keep at least {least:.0f}°.",
+                        _SEAMS_CLOSE.format(
+                            outer=outer + 1, inner=inner + 1, apart=f"{apart:.0f}", least=f"{least:.0f}"
+                        ),
                     )
                 )
     return found
@@ -220,9 +248,7 @@ def remaining_cut_list(
     """
     for position, length in already_cut.items():
         if not 1 <= position <= len(plates):
-            raise SpecError(
-                "no_such_plate", "plates", f"This lay-up has plates 1 to {len(plates)}; there is no plate {position}."
-            )
+            raise SpecError("no_such_plate", "plates", _NO_SUCH_PLATE.format(plates=len(plates), place=position))
         require_between(length, 10, 10_000, field=f"plates.{position - 1}", unit="mm")
     now = lay_up(outside_diameter_mm, plates, seam, height_mm=height_mm)
     nominal = lay_up(
@@ -248,9 +274,13 @@ def remaining_cut_list(
             SpecWarning(
                 "cut_wrong_length",
                 f"plates.{change.position - 1}.measured_thickness_mm",
-                f"Plate {change.position} ({change.name}) was cut {abs(change.change_mm):.1f} mm too "
-                f"{'long' if change.change_mm < 0 else 'short'}: {change.before_mm:.1f} mm instead of "
-                f"{change.blank_length_mm:.1f} mm. Settle that before gluing.",
+                (_CUT_LONG if change.change_mm < 0 else _CUT_SHORT).format(
+                    place=change.position,
+                    plate=change.name,
+                    off=f"{abs(change.change_mm):.1f}",
+                    before=f"{change.before_mm:.1f}",
+                    length=f"{change.blank_length_mm:.1f}",
+                ),
             )
             for change, plate in zip(changes, now.plates, strict=True)
             if change.already_cut and abs(change.change_mm) > plate.length_tolerance_mm
@@ -267,9 +297,9 @@ def _pieces(index: int, plate: PlateInputs, length_mm: float, joint_mm: float) -
     raise SpecError(
         "stock_too_short",
         f"plates.{index}.{'stock_length_mm' if plate.face_grain is Grain.AROUND else 'stock_width_mm'}",
-        f"Plate {index + 1} ({plate.name}) must reach {length_mm:.0f} mm round the shell, and the sheet gives "
-        f"{room:g} mm: "
-        f"it would take more than {MAX_PIECES} pieces. Use a larger sheet or turn the grain.",
+        _SHEET_TOO_SHORT.format(
+            place=index + 1, plate=plate.name, length=f"{length_mm:.0f}", room=f"{room:g}", most=MAX_PIECES
+        ),
     )
 
 
@@ -278,7 +308,7 @@ def _check(
 ) -> None:
     require_between(outside_diameter_mm, 90, 1020, field="nominal_diameter_in", unit="mm")
     if not 1 <= len(plates) <= 24:
-        raise SpecError("plate_count", "plates", f"A lay-up has 1 to 24 plates; this one has {len(plates)}.")
+        raise SpecError("plate_count", "plates", _PLATE_COUNT.format(plates=len(plates)))
     for index, plate in enumerate(plates):
         at = f"plates.{index}"
         require_between(plate.thickness_mm, 0.3, 12, field=f"{at}.thickness_mm", unit="mm")
@@ -299,7 +329,7 @@ def _check(
         raise SpecError(
             "wall_too_thick",
             "plates",
-            f"A wall of {wall:g} mm does not fit a shell of {outside_diameter_mm:.1f} mm; use fewer or thinner plates.",
+            _WALL_TOO_THICK.format(wall=f"{wall:g}", diameter=f"{outside_diameter_mm:.1f}"),
         )
     require_between(seam.fit_allowance_mm, -1, 1, field="seam.fit_allowance_mm", unit="mm")
     if seam.kind is SeamKind.SCARF:
@@ -313,8 +343,7 @@ def _check(
             raise SpecError(
                 "seam_count",
                 "seam.plate_angles_deg",
-                f"Give one seam angle for each plate: there are {len(plates)} plates and "
-                f"{len(seam.plate_angles_deg)} angles.",
+                _ONE_ANGLE_EACH.format(plates=len(plates), count=len(seam.plate_angles_deg)),
             )
         for angle in seam.plate_angles_deg:
             require_between(angle, -360, 360, field="seam.plate_angles_deg", unit="°")
@@ -330,8 +359,13 @@ def _piece_warnings(plates: Sequence[PlateInPlace]) -> list[SpecWarning]:
                 SpecWarning(
                     "plate_in_pieces",
                     f"plates.{plate.position - 1}.{side}",
-                    f"Plate {plate.position} ({plate.name}) is longer than its sheet: join {plate.pieces} pieces of "
-                    f"{plate.blank_length_mm:.1f} mm; their seams are at {angles}.",
+                    _PIECES.format(
+                        place=plate.position,
+                        plate=plate.name,
+                        pieces=plate.pieces,
+                        length=f"{plate.blank_length_mm:.1f}",
+                        angles=angles,
+                    ),
                 )
             )
     return found
@@ -339,9 +373,9 @@ def _piece_warnings(plates: Sequence[PlateInPlace]) -> list[SpecWarning]:
 
 def _fit_warnings(seam: SeamInputs) -> list[SpecWarning]:
     if seam.fit_allowance_mm < 0:
-        text = "leaves a gap at the seam"
+        text = _FIT_OPEN
     elif seam.fit_allowance_mm > 0.5:
-        text = "may buckle the plate; 0.2 to 0.5 mm is usual for thin plates, 0 for stiff ones"
+        text = _FIT_TIGHT
     else:
         return []
-    return [SpecWarning("fit_unusual", "seam.fit_allowance_mm", f"A fit of {seam.fit_allowance_mm:g} mm {text}.")]
+    return [SpecWarning("fit_unusual", "seam.fit_allowance_mm", text.format(fit=f"{seam.fit_allowance_mm:g}"))]

@@ -12,7 +12,18 @@ from routing.specs.errors import SpecError, SpecWarning, require_between
 from routing.specs.inputs import PartInputs, PlateInputs
 from routing.specs.layup import LayUpResult
 from routing.specs.moisture import density
+from routing.specs.sentences import gettext_noop
 from routing.specs.wrap import WrapResult
+
+_FINDS_ONE = gettext_noop("Weighing finds one missing {part}.")
+_FINDS_NONE = gettext_noop(
+    "Weighing can't find one missing {part} ({mass} g): the bag varies by ±{spread} g. Count it, or bag the "
+    "light parts by themselves."
+)
+_ALL_HOLES = gettext_noop("The holes take away more wood than the plate has.")
+_ALL_EDGES = gettext_noop("The bearing edges take away more than half of the shell.")
+_EMPTY_BAG = gettext_noop("The bag “{bag}” has no parts; remove it or fill it.")
+_BAG = gettext_noop("Bag “{bag}”: {advice}")
 
 SHELL_SPREAD_PCT = 8.0  # from memory: shells of one model differ by 5 to 8 %
 WINDOW_SIGMAS = 3.0
@@ -68,7 +79,7 @@ def plate_mass(
     """Mass in g of one plate in the finished shell: (length × height − holes) × thickness × density at its moisture."""
     area = mid_plane_length_mm * height_mm - holes_area_mm2
     if area < 0:
-        raise SpecError("holes_too_large", "hardware.fittings", "The holes take away more wood than the plate has.")
+        raise SpecError("holes_too_large", "hardware.fittings", _ALL_HOLES)
     volume_m3 = area * plate.working_thickness_mm / 1e9
     return density(plate.species.specific_gravity, moisture_pct) * volume_m3 * 1000
 
@@ -128,7 +139,7 @@ def shell_mass(
     )
     edges_mm3 = math.fsum(edge_volume(profile, layup.outside_diameter_mm) for profile in edge_profiles)
     if edges_mm3 >= whole_mm3 / 2:
-        raise SpecError("edges_too_deep", "batter_edge", "The bearing edges take away more than half of the shell.")
+        raise SpecError("edges_too_deep", "batter_edge", _ALL_EDGES)
     edges = edges_mm3 / whole_mm3 * (wood + removed)
     glue = glue_area_m2 * spread_g_per_m2 * glue_solids_pct / 100
     return wood - edges + glue, glue, removed, edges
@@ -146,7 +157,7 @@ def bag_mass(bag: str, parts: Sequence[PartInputs], scale_division_g: float = SC
     require_between(scale_division_g, 0.001, 100.0, field="scale_division_g", unit="g")
     inside = [part for part in parts if part.quantity > 0]
     if not inside:
-        raise SpecError("empty_bag", "hardware.parts", f"The bag “{bag}” has no parts; remove it or fill it.")
+        raise SpecError("empty_bag", "hardware.parts", _EMPTY_BAG.format(bag=bag))
     for part in inside:
         require_between(part.unit_mass_g, 0.01, 100_000.0, field="hardware.parts", unit="g")
         require_between(part.mass_tolerance_pct, 0.0, 50.0, field="hardware.parts", unit="%")
@@ -160,12 +171,9 @@ def bag_mass(bag: str, parts: Sequence[PartInputs], scale_division_g: float = SC
     lightest = min(inside, key=lambda part: (part.unit_mass_g, part.name))
     finds = spread < lightest.unit_mass_g / 2
     if finds:
-        advice = f"Weighing finds one missing {lightest.name}."
+        advice = _FINDS_ONE.format(part=lightest.name)
     else:
-        advice = (
-            f"Weighing can't find one missing {lightest.name} ({lightest.unit_mass_g:g} g): the bag varies by "
-            f"±{spread:.1f} g. Count it, or bag the light parts by themselves."
-        )
+        advice = _FINDS_NONE.format(part=lightest.name, mass=f"{lightest.unit_mass_g:g}", spread=f"{spread:.1f}")
     return BagMass(
         bag=bag,
         pieces=sum(part.quantity for part in inside),
@@ -226,7 +234,7 @@ def mass(
         drum_g=shell + finish_g + hardware,
         spares_g=spares,
         warnings=tuple(
-            SpecWarning("bag_not_weighable", "hardware.parts", f"Bag “{bag.bag}”: {bag.advice}")
+            SpecWarning("bag_not_weighable", "hardware.parts", _BAG.format(bag=bag.bag, advice=bag.advice))
             for bag in bags
             if not bag.finds_one_missing
         ),

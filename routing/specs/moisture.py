@@ -8,6 +8,21 @@ from dataclasses import dataclass
 
 from routing.specs.errors import SpecError, SpecWarning, require_between
 from routing.specs.inputs import Grain, PlateInputs, RoomInputs
+from routing.specs.sentences import gettext_noop
+
+_TOO_WET = gettext_noop(
+    "Too wet to glue: {now} % is above {limit} %. Let the plates dry; steam would blister the shell."
+)
+_TOO_DRY = gettext_noop(
+    "Too dry to glue: {now} % is below {limit} %. Let the plates take up moisture; dry wood starves the joint."
+)
+_FIT = gettext_noop("Fit to glue: {now} % moisture.")
+_BAD_WEIGHTS = gettext_noop("The dry weight must be above 0 and the water not below it.")
+_OFF_TARGET = gettext_noop("The plates have {now} % moisture; {low} to {high} % is best.")
+_ROOM_OFF_PLATE = gettext_noop(
+    "The room brings wood to {room} %, the plates have {now} %: they will move until they settle."
+)
+_UNCERTAIN = gettext_noop("The room brings wood to {room} %; the figures for its movement hold from 6 to 14 %.")
 
 STOP_BELOW_PCT, STOP_ABOVE_PCT = 5.0, 10.0  # common practice: do not glue outside
 TARGET_PCT = (6.0, 9.0)  # published veneer practice for plates at lay-up
@@ -78,7 +93,7 @@ def humidity_for_moisture(temperature_c: float, moisture_pct: float) -> float:
 def moisture_content(water_g: float, dry_g: float) -> float:
     """Moisture content in % on the ovendry basis: water / dry wood (Wood Handbook eq. 4-2). Both in the same unit."""
     if not (math.isfinite(water_g) and math.isfinite(dry_g)) or dry_g <= 0 or water_g < 0:
-        raise SpecError("bad_weights", "dry_g", "The dry weight must be above 0 and the water not below it.")
+        raise SpecError("bad_weights", "dry_g", _BAD_WEIGHTS)
     return water_g / dry_g * 100
 
 
@@ -190,22 +205,16 @@ def _verdict(now: float, emc: float) -> tuple[bool, str, tuple[SpecWarning, ...]
     field = "room.plate_moisture_pct"
     low, high = TARGET_PCT
     if now > STOP_ABOVE_PCT:
-        text = (
-            f"Too wet to glue: {now:.1f} % is above {STOP_ABOVE_PCT:g} %. Let the plates dry; steam would "
-            "blister the shell."
-        )
+        text = _TOO_WET.format(now=f"{now:.1f}", limit=f"{STOP_ABOVE_PCT:g}")
         return False, text, (SpecWarning("too_wet", field, text),)
     if now < STOP_BELOW_PCT:
-        text = (
-            f"Too dry to glue: {now:.1f} % is below {STOP_BELOW_PCT:g} %. Let the plates take up "
-            "moisture; dry wood starves the joint."
-        )
+        text = _TOO_DRY.format(now=f"{now:.1f}", limit=f"{STOP_BELOW_PCT:g}")
         return False, text, (SpecWarning("too_dry", field, text),)
     warnings = []
     if not low <= now <= high:
         warnings.append(
             SpecWarning(
-                "moisture_off_target", field, f"The plates have {now:.1f} % moisture; {low:g} to {high:g} % is best."
+                "moisture_off_target", field, _OFF_TARGET.format(now=f"{now:.1f}", low=f"{low:g}", high=f"{high:g}")
             )
         )
     if abs(emc - now) > 2.0:
@@ -213,7 +222,7 @@ def _verdict(now: float, emc: float) -> tuple[bool, str, tuple[SpecWarning, ...]
             SpecWarning(
                 "room_off_plate",
                 "room.humidity_pct",
-                f"The room brings wood to {emc:.1f} %, the plates have {now:.1f} %: they will move until they settle.",
+                _ROOM_OFF_PLATE.format(room=f"{emc:.1f}", now=f"{now:.1f}"),
             )
         )
     if not COEFFICIENT_RANGE_PCT[0] <= emc <= COEFFICIENT_RANGE_PCT[1]:
@@ -221,7 +230,7 @@ def _verdict(now: float, emc: float) -> tuple[bool, str, tuple[SpecWarning, ...]
             SpecWarning(
                 "movement_uncertain",
                 "room.humidity_pct",
-                f"The room brings wood to {emc:.1f} %; the figures for its movement hold from 6 to 14 %.",
+                _UNCERTAIN.format(room=f"{emc:.1f}"),
             )
         )
-    return True, f"Fit to glue: {now:.1f} % moisture.", tuple(warnings)
+    return True, _FIT.format(now=f"{now:.1f}"), tuple(warnings)

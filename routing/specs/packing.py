@@ -7,6 +7,21 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from routing.specs.errors import SpecError, SpecWarning, require_between
+from routing.specs.sentences import gettext_noop
+
+_FEWEST = gettext_noop("Fewer than {cartons} cartons can't be: of {drums} none goes into another.")
+_NOTHING = gettext_noop("Nothing to pack.")
+_ONE_CARTON = gettext_noop("One carton: every drum goes into the next.")
+_TOO_MANY = gettext_noop("Pack at most {most} drums at once.")
+_INSIDE_TOO_WIDE = gettext_noop(
+    "The inside diameter of {drum} is {inside} mm; give one from 60 mm to 1 mm under the outside diameter of "
+    "{outside} mm."
+)
+_UNPACK_OUTER = gettext_noop(
+    "{drum} carries {drums}: take off one head and hoop of every outer drum, wrap the inner ones, and say so "
+    "on the carton."
+)
+_NO_ORDER = gettext_noop("What fits into what contradicts itself; check the diameters of the drums.")
 
 MOST_DRUMS = 200
 
@@ -158,10 +173,10 @@ def plan_packing(drums: Sequence[PackedDrum], rules: PackingRules | None = None)
 
 def _proof(apart: Sequence[str]) -> str:
     if not apart:
-        return "Nothing to pack."
+        return _NOTHING
     if len(apart) == 1:
-        return "One carton: every drum goes into the next."
-    return f"Fewer than {len(apart)} cartons can't be: of {', '.join(apart)} none goes into another."
+        return _ONE_CARTON
+    return _FEWEST.format(cartons=len(apart), drums=", ".join(apart))
 
 
 def _warnings(nests: Sequence[Nest]) -> tuple[SpecWarning, ...]:
@@ -169,8 +184,7 @@ def _warnings(nests: Sequence[Nest]) -> tuple[SpecWarning, ...]:
         SpecWarning(
             "unpack_outer_drum",
             "",
-            f"{nest.drums[0]} carries {', '.join(nest.drums[1:])}: take off one head and hoop of every outer drum, wrap "
-            "the inner ones, and say so on the carton.",
+            _UNPACK_OUTER.format(drum=nest.drums[0], drums=", ".join(nest.drums[1:])),
         )
         for nest in nests
         if len(nest.drums) > 1
@@ -180,15 +194,13 @@ def _warnings(nests: Sequence[Nest]) -> tuple[SpecWarning, ...]:
 def _pairs(count: int, below: Callable[[int, int], bool]) -> list[list[int]]:
     """For each element the ones under it; refused when that is no strict order."""
     if not 0 <= count <= MOST_DRUMS:
-        raise SpecError("too_many", "count", f"Pack at most {MOST_DRUMS} drums at once.")
+        raise SpecError("too_many", "count", _TOO_MANY.format(most=MOST_DRUMS))
     under = [[a for a in range(count) if below(a, b)] for b in range(count)]
     sets = [set(those) for those in under]
     for top, those in enumerate(under):
         for middle in those:
             if middle == top or top in sets[middle] or not sets[middle] <= sets[top]:
-                raise SpecError(
-                    "no_order", "drums", "What fits into what contradicts itself; check the diameters of the drums."
-                )
+                raise SpecError("no_order", "drums", _NO_ORDER)
     return under
 
 
@@ -223,6 +235,7 @@ def _require(drum: PackedDrum) -> None:
         raise SpecError(
             "out_of_range",
             "inside_diameter_mm",
-            f"The inside diameter of {drum.name} is {drum.inside_diameter_mm:g} mm; give one from 60 mm to 1 mm under the "
-            f"outside diameter of {drum.outside_diameter_mm:g} mm.",
+            _INSIDE_TOO_WIDE.format(
+                drum=drum.name, inside=f"{drum.inside_diameter_mm:g}", outside=f"{drum.outside_diameter_mm:g}"
+            ),
         )

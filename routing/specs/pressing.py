@@ -9,6 +9,15 @@ from dataclasses import dataclass
 from routing.specs.errors import SpecError, SpecWarning, require_between
 from routing.specs.inputs import PressInputs
 from routing.specs.layup import LayUpResult
+from routing.specs.sentences import gettext_noop
+
+_NO_CYLINDERS = gettext_noop("Give at least one cylinder.")
+_PRESSURE_LOW = gettext_noop(
+    "{pressure} N/mm² is low for urea and PVA glue (0.2 and more, from memory); epoxy takes less."
+)
+_REST_SHORT = gettext_noop(
+    "{rest} h of rest is short: 24 h is recommended before machining pressed wood, 48 h for shells."
+)
 
 BAR_PER_N_PER_MM2 = 10.0  # exact
 NEWTON_PER_TONNE_FORCE = 9806.65
@@ -52,7 +61,7 @@ def gauge_pressure(force_n: float, cylinders: int, bore_mm: float) -> float:
     """
     require_between(force_n, 0.0, 1e8, field="force_n", unit="N")
     if cylinders < 1:
-        raise SpecError("no_cylinders", "press.cylinders", "Give at least one cylinder.")
+        raise SpecError("no_cylinders", "press.cylinders", _NO_CYLINDERS)
     require_between(bore_mm, 5.0, 1000.0, field="press.cylinder_bore_mm", unit="mm")
     return force_n / (cylinders * math.pi / 4 * bore_mm**2) * BAR_PER_N_PER_MM2
 
@@ -130,8 +139,7 @@ def _warnings(press: PressInputs) -> tuple[SpecWarning, ...]:
             SpecWarning(
                 "pressure_low",
                 "press.pressure_n_per_mm2",
-                f"{press.pressure_n_per_mm2:g} N/mm² is low for urea and PVA glue (0.2 and more, from memory); "
-                "epoxy takes less.",
+                _PRESSURE_LOW.format(pressure=f"{press.pressure_n_per_mm2:g}"),
             )
         )
     if press.rest_h < 24:
@@ -139,8 +147,7 @@ def _warnings(press: PressInputs) -> tuple[SpecWarning, ...]:
             SpecWarning(
                 "rest_short",
                 "press.rest_h",
-                f"{press.rest_h:g} h of rest is short: 24 h is recommended before machining pressed wood, 48 h "
-                "for shells.",
+                _REST_SHORT.format(rest=f"{press.rest_h:g}"),
             )
         )
     return tuple(found)

@@ -7,7 +7,14 @@ from dataclasses import dataclass
 
 from routing.specs.errors import SpecError, SpecWarning, require_between
 from routing.specs.inputs import HardwareInputs, LugKind
+from routing.specs.sentences import gettext_noop
 from routing.specs.threads import thread
+
+_NUT_SHORT = gettext_noop("The lug nut has {depth} mm of thread; a rod of {diameter} mm wants {least} mm.")
+_ROD_LONG = gettext_noop("The rod of {length} mm bottoms in the nut; take at most {most} mm.")
+_OTHER_PITCH = gettext_noop("{thread} has a pitch of {pitch} mm, not {wanted} mm.")
+_OTHER_DIAMETER = gettext_noop("{thread} has a diameter of {diameter} mm, not {wanted} mm.")
+_ROD_SHORT = gettext_noop("The rod of {length} mm has only {engaged} mm in the nut; take at least {least} mm.")
 
 LEAST_ENGAGEMENT_DIAMETERS = 1.5  # thread in thread at playing tension (from memory)
 LEAST_TURNS = 4.0
@@ -60,7 +67,9 @@ def rod_in_lug(hardware: HardwareInputs, mouth_mm: float, warnings: list[SpecWar
             SpecWarning(
                 "nut_short",
                 "hardware.rod.thread_depth_mm",
-                f"The lug nut has {rod.thread_depth_mm:g} mm of thread; a rod of {rod.diameter_mm:g} mm wants {least:.1f} mm.",
+                _NUT_SHORT.format(
+                    depth=f"{rod.thread_depth_mm:g}", diameter=f"{rod.diameter_mm:g}", least=f"{least:.1f}"
+                ),
             )
         )
     elif engagement < least - 1e-9:
@@ -68,8 +77,9 @@ def rod_in_lug(hardware: HardwareInputs, mouth_mm: float, warnings: list[SpecWar
             SpecWarning(
                 "rod_short",
                 "hardware.rod.length_mm",
-                f"The rod of {rod.length_mm:g} mm has only {engagement:.1f} mm in the nut; take at least "
-                f"{math.ceil(reach + least - 1e-9)} mm.",
+                _ROD_SHORT.format(
+                    length=f"{rod.length_mm:g}", engaged=f"{engagement:.1f}", least=math.ceil(reach + least - 1e-9)
+                ),
             )
         )
     if bottoms:
@@ -77,8 +87,7 @@ def rod_in_lug(hardware: HardwareInputs, mouth_mm: float, warnings: list[SpecWar
             SpecWarning(
                 "rod_long",
                 "hardware.rod.length_mm",
-                f"The rod of {rod.length_mm:g} mm bottoms in the nut; take at most "
-                f"{math.floor(reach + rod.thread_depth_mm + 1e-9)} mm.",
+                _ROD_LONG.format(length=f"{rod.length_mm:g}", most=math.floor(reach + rod.thread_depth_mm + 1e-9)),
             )
         )
     return RodResult(
@@ -105,7 +114,7 @@ def _thread_warnings(name: str, pitch_mm: float, diameter_mm: float) -> list[Spe
             SpecWarning(
                 "thread_differs",
                 "hardware.rod.pitch_mm",
-                f"{name} has a pitch of {named.pitch_mm:.3f} mm, not {pitch_mm:g} mm.",
+                _OTHER_PITCH.format(thread=name, pitch=f"{named.pitch_mm:.3f}", wanted=f"{pitch_mm:g}"),
             )
         )
     if abs(named.major_mm - diameter_mm) > 0.15:
@@ -113,7 +122,7 @@ def _thread_warnings(name: str, pitch_mm: float, diameter_mm: float) -> list[Spe
             SpecWarning(
                 "thread_differs",
                 "hardware.rod.diameter_mm",
-                f"{name} has a diameter of {named.major_mm:.2f} mm, not {diameter_mm:g} mm.",
+                _OTHER_DIAMETER.format(thread=name, diameter=f"{named.major_mm:.2f}", wanted=f"{diameter_mm:g}"),
             )
         )
     return found

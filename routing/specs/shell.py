@@ -7,7 +7,23 @@ from dataclasses import dataclass
 
 from routing.specs.errors import SpecError, SpecWarning, require_between
 from routing.specs.inputs import Role
+from routing.specs.sentences import gettext_noop
 from routing.specs.units import mm_from_inches
+
+_HEAD_TIGHT = gettext_noop(
+    "The shell is {under} mm under its nominal size: heads will be hard to fit or will not drop on at all; 3.2 mm is usual."
+)
+_HEAD_LOOSE = gettext_noop(
+    "The shell is {under} mm under its nominal size: the head can sit off centre and the rods lean; 3.2 mm is usual."
+)
+_HEAD_FIT = gettext_noop(
+    "The shell is {under} mm under its nominal size: the usual window is {low} to {high} mm; try a head before a batch is "
+    "moulded."
+)
+_WALL_TOO_THIN = gettext_noop("The plates make a wall of {wall} mm; a shell needs at least 0.5 mm.")
+_WALL_TOO_THICK = gettext_noop(
+    "A wall of {wall} mm does not fit a shell of {diameter} mm; use fewer or thinner plates."
+)
 
 TIGHT_UNDERSIZE_MM = 1.6  # 1/16 in: modern heads no longer drop on (published review of heads for old shells)
 USUAL_UNDERSIZE_MM = (2.4, 4.8)  # from memory; the usual 3.2 mm is 1/8 in (drum builders' pages)
@@ -111,14 +127,12 @@ def shell_geometry(
     od = outside_diameter(nominal_diameter_in, head_undersize_mm=head_undersize_mm, wrap_thickness_mm=wrap_thickness_mm)
     require_between(nominal_depth_in, 1, 40, field="nominal_depth_in", unit="in")
     if not math.isfinite(wall_mm) or wall_mm < 0.5:
-        raise SpecError(
-            "wall_too_thin", "plates", f"The plates make a wall of {wall_mm:g} mm; a shell needs at least 0.5 mm."
-        )
+        raise SpecError("wall_too_thin", "plates", _WALL_TOO_THIN.format(wall=f"{wall_mm:g}"))
     if wall_mm > od / 4:
         raise SpecError(
             "wall_too_thick",
             "plates",
-            f"A wall of {wall_mm:g} mm does not fit a shell of {od:.1f} mm; use fewer or thinner plates.",
+            _WALL_TOO_THICK.format(wall=f"{wall_mm:g}", diameter=f"{od:.1f}"),
         )
     depth = mm_from_inches(nominal_depth_in)
     inside = od - 2 * wall_mm
@@ -143,18 +157,13 @@ def shell_geometry(
 
 
 def _head_fit_warnings(undersize_mm: float) -> tuple[SpecWarning, ...]:
-    low, high = USUAL_UNDERSIZE_MM
+    (low, high), under = USUAL_UNDERSIZE_MM, f"{undersize_mm:g}"
     if undersize_mm <= TIGHT_UNDERSIZE_MM:
-        text = "heads will be hard to fit or will not drop on at all; 3.2 mm is usual"
-        code = "head_tight"
+        code, text = "head_tight", _HEAD_TIGHT.format(under=under)
     elif undersize_mm > LOOSE_UNDERSIZE_MM:
-        text = "the head can sit off centre and the rods lean; 3.2 mm is usual"
-        code = "head_loose"
+        code, text = "head_loose", _HEAD_LOOSE.format(under=under)
     elif not low <= undersize_mm <= high:
-        text = f"the usual window is {low:g} to {high:g} mm; try a head before a batch is moulded"
-        code = "head_fit"
+        code, text = "head_fit", _HEAD_FIT.format(under=under, low=f"{low:g}", high=f"{high:g}")
     else:
         return ()
-    return (
-        SpecWarning(code, "head_undersize_mm", f"The shell is {undersize_mm:g} mm under its nominal size: {text}."),
-    )
+    return (SpecWarning(code, "head_undersize_mm", text),)

@@ -7,6 +7,14 @@ from dataclasses import dataclass
 
 from routing.specs.errors import SpecError, SpecWarning, require_between
 from routing.specs.inputs import SnareBedInputs
+from routing.specs.sentences import gettext_noop
+
+_NO_RAMP = gettext_noop("The bed must be wider than its flat, so that it has a ramp at each end.")
+_BED_TOO_WIDE = gettext_noop("A bed of {width} mm takes more than a third of the edge; make it narrower.")
+_STEEP_RAMP = gettext_noop(
+    "The ramps fall {depth} mm in {ramp} mm; that is steep: the head may wrinkle and the wires bow. {gentle} "
+    "mm overall would be gentle."
+)
 
 STEEPEST_RAMP = 0.08  # depth over ramp length; steeper wrinkles the head and lets the wires rattle (from memory)
 
@@ -49,14 +57,14 @@ def snare_bed(
         raise SpecError(
             "no_ramp",
             f"{field}.overall_width_mm",
-            "The bed must be wider than its flat, so that it has a ramp at each end.",
+            _NO_RAMP,
         )
     circumference = math.pi * apex_diameter_mm
     if bed.overall_width_mm > circumference / 3:
         raise SpecError(
             "bed_too_wide",
             f"{field}.overall_width_mm",
-            f"A bed of {bed.overall_width_mm:g} mm takes more than a third of the edge; make it narrower.",
+            _BED_TOO_WIDE.format(width=f"{bed.overall_width_mm:g}"),
         )
     ramp = (bed.overall_width_mm - bed.flat_width_mm) / 2
     slope = bed.depth_mm / ramp
@@ -66,8 +74,11 @@ def snare_bed(
             SpecWarning(
                 "steep_ramp",
                 f"{field}.overall_width_mm",
-                f"The ramps fall {bed.depth_mm:g} mm in {ramp:.0f} mm; that is steep: the head may wrinkle and the wires bow. "
-                f"{bed.flat_width_mm + 2 * bed.depth_mm / STEEPEST_RAMP:.0f} mm overall would be gentle.",
+                _STEEP_RAMP.format(
+                    depth=f"{bed.depth_mm:g}",
+                    ramp=f"{ramp:.0f}",
+                    gentle=f"{bed.flat_width_mm + 2 * bed.depth_mm / STEEPEST_RAMP:.0f}",
+                ),
             ),
         )
     return SnareBedResult(

@@ -8,6 +8,15 @@ from dataclasses import dataclass
 
 from routing.specs.errors import SpecError, SpecWarning, require_between
 from routing.specs.inputs import HeadTargetInputs
+from routing.specs.sentences import gettext_noop
+
+_NO_PITCH = gettext_noop("A pitch must be more than 0 Hz.")
+_READ_EVERY_LUG = gettext_noop("Read the pitch at every lug; a head has 4 to 16.")
+_TURN = gettext_noop("Turn: {turns}.")
+_TIGHTEN = gettext_noop("tighten lug {lug} ({off} Hz)")
+_LOOSEN = gettext_noop("loosen lug {lug} ({off} Hz)")
+_EVEN = gettext_noop("Even within {allowed} Hz.")
+_SNARE_SIDE_LOW = gettext_noop("The snare-side head is tuned below the batter; on a snare it is usually higher.")
 
 # First zeros of the Bessel functions J_m, by (m, n); standard tables.
 BESSEL_ZEROS = {
@@ -90,7 +99,7 @@ def tension_for(frequency_hz: float, radius_m: float, mass_kg_per_m2: float, mod
 def cents(from_hz: float, to_hz: float) -> float:
     """The interval in cents, 1200·log₂ of the ratio; both above 0 Hz."""
     if not (from_hz > 0 and to_hz > 0 and math.isfinite(from_hz) and math.isfinite(to_hz)):
-        raise SpecError("no_pitch", "frequency_hz", "A pitch must be more than 0 Hz.")
+        raise SpecError("no_pitch", "frequency_hz", _NO_PITCH)
     return 1200 * math.log2(to_hz / from_hz)
 
 
@@ -98,7 +107,7 @@ def nearest_note(frequency_hz: float) -> tuple[str, float]:
     """The nearest note in equal temperament (A4 = 440 Hz) and how many cents the pitch lies above it."""
     steps = 12 * math.log2(frequency_hz / A4_HZ) if frequency_hz > 0 else math.nan
     if not math.isfinite(steps):
-        raise SpecError("no_pitch", "frequency_hz", "A pitch must be more than 0 Hz.")
+        raise SpecError("no_pitch", "frequency_hz", _NO_PITCH)
     midi = 69 + round(steps)
     return f"{NOTES[midi % 12]}{midi // 12 - 1}", (steps - round(steps)) * 100
 
@@ -111,7 +120,7 @@ def evenness(readings_hz: Sequence[float], allowed_hz: float = 3.0, target_hz: f
     the one opposite, so read all of them again.
     """
     if not 4 <= len(readings_hz) <= 16:
-        raise SpecError("lug_count", "readings_hz", "Read the pitch at every lug; a head has 4 to 16.")
+        raise SpecError("lug_count", "readings_hz", _READ_EVERY_LUG)
     for reading in readings_hz:
         require_between(reading, 20.0, 1000.0, field="readings_hz", unit="Hz")
     require_between(allowed_hz, 0.1, 20.0, field="allowed_hz", unit="Hz")
@@ -130,11 +139,15 @@ def evenness(readings_hz: Sequence[float], allowed_hz: float = 3.0, target_hz: f
         within=not to_turn,
         lugs=lugs,
         advice=(
-            f"Even within {allowed_hz:g} Hz."
+            _EVEN.format(allowed=f"{allowed_hz:g}")
             if not to_turn
-            else "Turn: " + "; ".join(f"{lug.turn} lug {lug.lug} ({lug.off_hz:+.1f} Hz)" for lug in to_turn) + "."
+            else _TURN.format(turns="; ".join(map(_turn, to_turn)))
         ),
     )
+
+
+def _turn(lug: LugReading) -> str:
+    return (_LOOSEN if lug.turn == "loosen" else _TIGHTEN).format(lug=lug.lug, off=f"{lug.off_hz:+.1f}")
 
 
 def _lug(number: int, reading: float, aim: float, allowed: float) -> LugReading:
@@ -156,7 +169,7 @@ def tuning(*, targets: HeadTargetInputs, batter_diameter_mm: float, resonant_dia
             SpecWarning(
                 "snare_side_below_batter",
                 "tuning.resonant_hz",
-                "The snare-side head is tuned below the batter; on a snare it is usually higher.",
+                _SNARE_SIDE_LOW,
             ),
         )
     return TuningResult(batter, resonant, warnings)

@@ -7,6 +7,14 @@ from dataclasses import dataclass
 
 from routing.specs.errors import SpecError, SpecWarning, require_between
 from routing.specs.inputs import WrapInputs
+from routing.specs.sentences import gettext_noop
+
+_NOTHING_LEFT = gettext_noop("The free edges leave nothing of the wrap; make them smaller.")
+_SHEET_TOO_NARROW = gettext_noop("The blank is {height} mm high, the sheet only {width} mm wide; choose a wider sheet.")
+_SHEET_TOO_SHORT = gettext_noop("The sheet is too short even for four pieces; choose a longer one.")
+_TIGHT_AT_OVERLAP = gettext_noop(
+    "Over the wrap's overlap the shell is only {under} mm under its nominal size; a head may not drop on."
+)
 
 LEAST_PLAY_MM = 1.6  # head over diameter; shells only 1/16 in under nominal are published as hard to fit
 
@@ -54,14 +62,12 @@ def wrap(
     require_between(wrap.adhesive_solids_pct, 1.0, 100.0, field=f"{field}.adhesive_solids_pct", unit="%")
     height = depth_mm - 2 * wrap.shy_mm
     if height <= 0:
-        raise SpecError(
-            "nothing_left", f"{field}.shy_mm", "The free edges leave nothing of the wrap; make them smaller."
-        )
+        raise SpecError("nothing_left", f"{field}.shy_mm", _NOTHING_LEFT)
     if height > wrap.sheet_width_mm:
         raise SpecError(
             "sheet_too_narrow",
             f"{field}.sheet_width_mm",
-            f"The blank is {height:.0f} mm high, the sheet only {wrap.sheet_width_mm:.0f} mm wide; choose a wider sheet.",
+            _SHEET_TOO_NARROW.format(height=f"{height:.0f}", width=f"{wrap.sheet_width_mm:.0f}"),
         )
     circumference = math.pi * wood_diameter_mm
     pieces = 1
@@ -71,7 +77,7 @@ def wrap(
             raise SpecError(
                 "sheet_too_short",
                 f"{field}.sheet_length_mm",
-                "The sheet is too short even for four pieces; choose a longer one.",
+                _SHEET_TOO_SHORT,
             )
     piece = circumference / pieces + wrap.overlap_mm
     over = wood_diameter_mm + 2 * wrap.thickness_mm
@@ -85,8 +91,7 @@ def wrap(
             SpecWarning(
                 "head_tight_at_overlap",
                 "head_undersize_mm",
-                f"Over the wrap's overlap the shell is only {play_at_overlap:.1f} mm under its nominal size; a head may "
-                "not drop on.",
+                _TIGHT_AT_OVERLAP.format(under=f"{play_at_overlap:.1f}"),
             )
         )
     return WrapResult(
