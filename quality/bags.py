@@ -13,6 +13,7 @@ from django.utils.translation import ngettext
 
 from quality.models import Bag, BagState
 from routing.models import Shell, ShellSpec
+from routing.spec_words import spoken
 
 LOOSE = ""  # what comes in no bag
 LOOSE_TITLE = "Loose parts"
@@ -188,7 +189,7 @@ def must_be_counted(asked: BagOfDrum) -> str:
         return _("Loose parts are counted, not weighed.")
     if asked.window is None:
         return _("The spec gives no weight for this bag; count it.")
-    return asked.window.advice
+    return spoken(asked.window.advice)
 
 
 def _window(mass: Mapping[str, Any]) -> Window:

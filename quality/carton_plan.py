@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from quality.models import Carton
 from routing.kits import Kit, kit_of, name_in_kit
 from routing.models import KitOrder, Shell
+from routing.spec_words import spoken
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +61,7 @@ def carton_plan(order: KitOrder, closed: Mapping[int, Carton] | None = None) -> 
     planned = _numbered(kit, range(1, count + 1), count, closed)
     by_number = {plan.number: set(plan.serials) for plan in planned}
     if all(by_number.get(number) == set(serials) for number, serials in inside.items()):
-        return CartonPlan(kit, tuple(planned), kit.packing.proof, _warnings(kit))
+        return CartonPlan(kit, tuple(planned), spoken(kit.packing.proof), _warnings(kit))
     # A drum was replaced since, or became another: the closed cartons stay as they are.
     rest = kit_of(order, without={serial for serials in inside.values() for serial in serials})
     count = len(closed) + (len(rest.packing.nests) if rest else 0)
@@ -104,4 +105,4 @@ def _as_closed(carton: Carton, count: int) -> PlannedCarton:
 
 
 def _warnings(kit: Kit) -> tuple[str, ...]:
-    return tuple(warning.message for warning in kit.packing.warnings)
+    return tuple(spoken(warning.message) for warning in kit.packing.warnings)

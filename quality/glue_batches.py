@@ -9,6 +9,7 @@ from datetime import timedelta
 
 from django.utils import timezone
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from quality.errors import QualityError
 from quality.lots import open_lot
@@ -20,6 +21,7 @@ from routing.freezing import glue_inputs
 from routing.history import Stamp
 from routing.languages import numeral
 from routing.models import Glue, GluePart, ShellSpec, Station, StationKind
+from routing.spec_words import spoken
 from routing.specs.errors import SpecError
 from routing.specs.gluing import GluingResult, MixPart, batch, clocks, shells_per_batch
 from routing.specs.jsonable import from_json
@@ -46,17 +48,20 @@ class Suggestion:
     def advice(self) -> str:
         """What to do when one batch can't serve all the shells; empty when it can."""
         if self.shells_served == 0 and self.minutes_per_shell > self.closed_time_min:
-            return (
-                f"One shell takes {self.minutes_per_shell:g} min, but the glue must be under pressure "
-                f"{self.closed_time_min:.0f} min after the first spread: spread with two people."
+            said = _(
+                "One shell takes {minutes} min, but the glue must be under pressure {closed} min after the first spread: "
+                "spread with two people."
             )
+            return said.format(minutes=numeral(self.minutes_per_shell), closed=f"{self.closed_time_min:.0f}")
         if self.shells_served == 0:
-            return "The pot life is over before one shell is spread: glue in a cooler room."
+            return _("The pot life is over before one shell is spread: glue in a cooler room.")
         if self.shells_served < self.shells:
-            return (
-                f"One batch serves {self.shells_served} shell{'s' if self.shells_served > 1 else ''} before its pot life "
-                f"is over, not {self.shells}: mix for {self.shells_served}, then mix again."
+            said = ngettext(
+                "One batch serves {served} shell before its pot life is over, not {shells}: mix for {served}, then mix again.",
+                "One batch serves {served} shells before its pot life is over, not {shells}: mix for {served}, then mix again.",
+                self.shells_served,
             )
+            return said.format(served=self.shells_served, shells=self.shells)
         return ""
 
 
@@ -118,7 +123,7 @@ def mix_glue_batch(
     _require_proportion(parts, masses_g)
     times = clocks(glue_inputs(glue), temperature_c)
     if not times.may_glue:
-        raise QualityError("room_outside_glue", times.reason)
+        raise QualityError("room_outside_glue", spoken(times.reason))
     with in_turn():  # it takes the day's next number, and a tap that arrives twice finds what it wrote
         if stamp.tap_key and (earlier := GlueBatch.objects.filter(tap_key=stamp.tap_key).first()):
             if earlier.glue_id != glue.pk:

@@ -16,6 +16,7 @@ from routing.errors import RoutingError
 from routing.frozen import current_spec
 from routing.history import Stamp
 from routing.models import Operation, OperationState, Shell, Station, StationKind
+from routing.spec_words import spoken
 from routing.specs.errors import SpecError
 
 MOST_SHELLS = 60
@@ -126,7 +127,7 @@ def sign_rack(
         except Shell.DoesNotExist:
             results.append(RackResult(serial, None, _("There is no drum {serial}.").format(serial=serial)))
         except (QualityError, RoutingError, SpecError) as refused:
-            results.append(RackResult(serial, None, refused.message))
+            results.append(RackResult(serial, None, spoken(refused.message)))
         else:
             results.append(RackResult(serial, signed.sign_off, ""))
     return results

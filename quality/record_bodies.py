@@ -11,6 +11,7 @@ from quality.checks import CheckedReading
 from quality.models import Person
 from routing.history import Stamp
 from routing.languages import for_the_record
+from routing.spec_words import spoken
 
 
 def out_of_limits(failed: Sequence[CheckedReading]) -> str:
@@ -22,7 +23,7 @@ def out_of_limits(failed: Sequence[CheckedReading]) -> str:
 def failure(reading: CheckedReading) -> str:
     if reading.value is None:
         return f"{reading.check.point.text}: " + _("no")
-    advice = f" {reading.evenness.advice}" if reading.evenness else ""
+    advice = f" {spoken(reading.evenness.advice)}" if reading.evenness else ""
     allowed = _("allowed {limits}").format(limits=reading.check.limits)
     return f"{reading.check.point.text}: {reading.shown} ({allowed}){advice}"
 

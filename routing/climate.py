@@ -13,6 +13,7 @@ from routing.errors import NotAllowedNow
 from routing.history import Stamp
 from routing.models import Operation, RoomReading, Station, StationKind
 from routing.prepared import Prepared
+from routing.spec_words import spoken
 from routing.specs.coats import coat_in
 from routing.specs.errors import require_between
 from routing.specs.gluing import clocks
@@ -101,11 +102,12 @@ def require_air(operation: Operation, results: Results, reading: RoomReading | N
         coat = results["coats"]["coats"][operation.coat_index]
         if not coat["may_coat"]:
             raise NotAllowedNow(
-                "air_stops_coat", _("Do not coat: {reason}").format(reason=coat["stop_reason"]) + measured
+                "air_stops_coat", _("Do not coat: {reason}").format(reason=spoken(coat["stop_reason"])) + measured
             )
     if operation.station.kind == StationKind.PRESS and not results["gluing"]["clocks"]["may_glue"]:
         raise NotAllowedNow(
-            "air_stops_glue", _("Do not glue: {reason}").format(reason=results["gluing"]["clocks"]["reason"]) + measured
+            "air_stops_glue",
+            _("Do not glue: {reason}").format(reason=spoken(results["gluing"]["clocks"]["reason"])) + measured,
         )
 
 

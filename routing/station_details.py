@@ -13,6 +13,7 @@ from django.utils.translation import ngettext
 
 from routing.languages import numeral
 from routing.models.route import StationKind
+from routing.spec_words import spoken
 from routing.specs.gluing import shells_per_batch
 from routing.specs.units import inch_fraction
 from routing.station_numbers import StationNumber, mm, side_in_words
@@ -30,9 +31,9 @@ def station_details(kind: str, results: Results, inputs: Results, coat_index: in
 def _cut(results: Results, inputs: Results, coat: int | None) -> Iterator[StationNumber]:
     water, cutting = results["moisture"], results["cutting"]
     usual = _("This is what plates of the shop usually have; the reading of these plates decides")
-    yield StationNumber(_("Fit to glue"), _yes_or_no(water["fit_to_glue"]), note=f"{water['verdict']} {usual}")
+    yield StationNumber(_("Fit to glue"), _yes_or_no(water["fit_to_glue"]), note=f"{spoken(water['verdict'])} {usual}")
     for warning in water["warnings"]:
-        yield StationNumber(_("To mind"), "", note=warning["message"])
+        yield StationNumber(_("To mind"), "", note=spoken(warning["message"]))
     yield StationNumber(
         _("Wood settles at"),
         numeral(water["room_emc_pct"], ".1f"),
@@ -192,7 +193,7 @@ def _side(edge: Results, name: str) -> Iterator[StationNumber]:
         note=over if loss else _("a sharper edge"),
     )
     if edge["advice"]:
-        yield StationNumber(_("{side}: to mind").format(side=name), "", note=edge["advice"])
+        yield StationNumber(_("{side}: to mind").format(side=name), "", note=spoken(edge["advice"]))
 
 
 def _coat(results: Results, inputs: Results, coat: int | None) -> Iterator[StationNumber]:
@@ -218,7 +219,9 @@ def _coat(results: Results, inputs: Results, coat: int | None) -> Iterator[Stati
         note=_("outside; inside {value} µm").format(value=f"{film['inside_dry_film_um']:.0f}"),
     )
     if film["gloss_target_gu"] is not None:
-        yield StationNumber(_("Gloss"), numeral(film["gloss_target_gu"]), _("GU at 60°"), note=film["gloss_advice"])
+        yield StationNumber(
+            _("Gloss"), numeral(film["gloss_target_gu"]), _("GU at 60°"), note=spoken(film["gloss_advice"])
+        )
     if (blend := film.get("gloss_base_pct")) is not None and recipe["stage"] == "clear":
         yield StationNumber(
             _("Gloss base in the blend"), f"{blend:.0f}", "%", note=_("the rest matt base; from your own drawdowns")
@@ -255,7 +258,7 @@ def _drill(results: Results, inputs: Results, coat: int | None) -> Iterator[Stat
         note=_("by tape, over the wrap if there is one"),
     )
     for warning in results["drilling"]["warnings"]:
-        yield StationNumber(_("To mind"), "", note=warning["message"])
+        yield StationNumber(_("To mind"), "", note=spoken(warning["message"]))
 
 
 def _assemble(results: Results, inputs: Results, coat: int | None) -> Iterator[StationNumber]:
@@ -265,7 +268,7 @@ def _assemble(results: Results, inputs: Results, coat: int | None) -> Iterator[S
             _("Bag {bag} weighs").format(bag=bag["bag"]),
             f"{numeral(bag['low_g'], '.1f')} … {numeral(bag['high_g'], '.1f')}",
             "g",
-            note=f"{pieces}. {bag['advice']}",
+            note=f"{pieces}. {spoken(bag['advice'])}",
         )
     if rod := results["hardware"]["rod"]:
         yield StationNumber(

@@ -14,6 +14,7 @@ from django.utils.translation import gettext as _
 
 from routing.languages import numeral
 from routing.models.route import StationKind
+from routing.spec_words import spoken
 from routing.specs.units import inch_fraction
 
 Results = Mapping[str, Any]
@@ -95,7 +96,7 @@ def _mix(mix: list[Results]) -> str:
 
 def _closing(clocks: Results) -> StationNumber:
     if not clocks["may_glue"]:
-        return StationNumber(_("Close within"), _("do not glue"), note=clocks["reason"])
+        return StationNumber(_("Close within"), _("do not glue"), note=spoken(clocks["reason"]))
     return StationNumber(
         _("Close within"),
         numeral(clocks["closed_time_min"], ".0f"),
@@ -192,7 +193,7 @@ def _coat(results: Results, inputs: Results, coat: int | None) -> Iterator[Stati
         _("Air not above"), numeral(recipe["max_humidity_pct"]), "%", note=_("damper, it stays soft or milky")
     )
     if not this["may_coat"]:
-        yield StationNumber(_("Then dry for"), _("do not coat"), note=this["stop_reason"])
+        yield StationNumber(_("Then dry for"), _("do not coat"), note=spoken(this["stop_reason"]))
         return
     yield StationNumber(_("Then dry for"), numeral(this["dwell_h"], ".1f"), "h")
 
@@ -342,7 +343,7 @@ def _final(results: Results, inputs: Results, coat: int | None) -> Iterator[Stat
             numeral(coats["gloss_target_gu"]),
             "GU",
             f"± {numeral(GLOSS_GU)}",
-            coats["gloss_advice"],
+            spoken(coats["gloss_advice"]),
         )
 
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 from django.utils.translation import gettext
 
 from routing.models import Shell
-from routing.specs.check_character import as_written, read_serial
+from routing.spec_words import spoken
+from routing.specs.check_character import read_serial
 from routing.specs.errors import SpecError
 
 
@@ -28,17 +29,8 @@ def clean_serial(words: str) -> str:
     try:
         return read_serial(words)
     except SpecError as error:
-        raise SpecError(error.code, error.field, _what_is_wrong(error.code, words)) from error
+        raise SpecError(error.code, error.field, spoken(error.message)) from error
 
 
 def unknown_serial(serial: str) -> str:
     return gettext("No drum with the serial number {serial} was made here.").format(serial=serial)
-
-
-def _what_is_wrong(code: str, words: str) -> str:
-    if code == "empty":
-        return gettext("Type or scan a serial number.")
-    return gettext(
-        "{serial} is not a serial number of this shop: its last character does not fit the others. "
-        "Read it again, character by character."
-    ).format(serial=as_written(words)[:20])

@@ -25,6 +25,7 @@ from routing.climate import newest_reading
 from routing.errors import RoutingError
 from routing.languages import numeral
 from routing.models import Glue, Operation, OperationState, ShellSpec, Shop, Station, StationKind
+from routing.spec_words import spoken
 from routing.specs.errors import SpecError
 from shopfloor.floor.materials import CODE, FIELD, MaterialField, choices_of, material_answers, minutes_left
 from shopfloor.floor.numbers import number_of
@@ -110,7 +111,7 @@ def mix(request: HttpRequest, tablet: Tablet) -> HttpResponse:
             request,
             tablet,
             request.POST,
-            error=refused.message,
+            error=spoken(refused.message),
             status=status_of(refused),
         )
     until = timezone.localtime(batch.use_until).strftime("%H:%M")
@@ -128,7 +129,7 @@ def used_up(request: HttpRequest, tablet: Tablet, pk: int) -> HttpResponse:
     try:
         use_up(batch=batch, person=tablet.person, station=tablet.station, stamp=tablet.stamp(request))
     except REFUSALS as refused:
-        return _page(request, tablet, request.GET, error=refused.message, status=422)
+        return _page(request, tablet, request.GET, error=spoken(refused.message), status=422)
     messages.success(request, _("{code} is marked used up.").format(code=batch.code))
     return redirect("floor:queue", tablet.station.code)
 
@@ -152,7 +153,7 @@ def _page(
                 minutes_per_shell=number_of(minutes, _("number of minutes")),
             )
         except SpecError as refused:
-            error, status = error or refused.message, max(status, 422)
+            error, status = error or spoken(refused.message), max(status, 422)
     context = {
         "station": tablet.station,
         "worker": tablet.worker,

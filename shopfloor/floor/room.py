@@ -16,6 +16,7 @@ from routing.climate import asks_for_air, newest_reading, read_room
 from routing.errors import RoutingError
 from routing.languages import numeral
 from routing.models import RoomReading, Station
+from routing.spec_words import spoken
 from routing.specs.errors import SpecError
 from shopfloor.floor.numbers import number_of
 from shopfloor.floor.tablet import Tablet, at_station, worker_needed
@@ -51,7 +52,7 @@ def read(request: HttpRequest, tablet: Tablet) -> HttpResponse:
             stamp=tablet.stamp(request),
         )
     except (QualityError, RoutingError, SpecError) as refused:
-        return _page(request, tablet, error=refused.message)
+        return _page(request, tablet, error=spoken(refused.message))
     messages.success(
         request,
         _("Dwells and glue clocks at {station} follow {air} from now on.").format(

@@ -21,6 +21,7 @@ from quality.photos import KeptPhoto, keep_photo
 from routing.errors import RoutingError
 from routing.frozen import current_spec
 from routing.models import Shell
+from routing.spec_words import spoken
 from routing.specs.errors import SpecError
 from routing.specs.sheet import FORMULA_VERSION
 from shopfloor.access import the_shell
@@ -76,9 +77,11 @@ def step_page(
 def step_refused(request: HttpRequest, tablet: Tablet, shell: Shell, refused: Refusal) -> HttpResponse:
     status = status_of(refused)
     if wants_json(request):
-        return refused_json(refused.message, status)
+        return refused_json(spoken(refused.message), status)
     shell.refresh_from_db()
-    return step_page(request, tablet, shell, error=refused.message, out=refused.code == "out_of_limits", status=status)
+    return step_page(
+        request, tablet, shell, error=spoken(refused.message), out=refused.code == "out_of_limits", status=status
+    )
 
 
 def shell_tap(view: Callable[[HttpRequest, Tablet, Shell], HttpResponse]) -> Callable[..., HttpResponseBase]:

@@ -14,6 +14,7 @@ from routing.frozen import current_spec
 from routing.languages import numeral
 from routing.models import Shell, StationKind
 from routing.reissue import cut_list_after
+from routing.spec_words import spoken
 from routing.specs.errors import SpecError
 from shopfloor.access import the_serial, the_shell
 from shopfloor.floor.materials import material_answers
@@ -124,7 +125,7 @@ def thickness(request: HttpRequest, tablet: Tablet, shell: Shell) -> HttpRespons
         said += " " + _("Still to cut: {lengths}.").format(lengths=lengths)
     messages.success(request, said)
     for warning in rest.warnings:
-        messages.warning(request, warning.message)
+        messages.warning(request, spoken(warning.message))
     return redirect("floor:step", tablet.station.code, shell.serial)
 
 

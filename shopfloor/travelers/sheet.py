@@ -19,6 +19,7 @@ from django.utils.translation import gettext as _
 from quality.checks import checks_among
 from quality.models import CheckPoint, SignOff
 from routing.models import Operation, OperationState, Shell, ShellSpec, Station
+from routing.spec_words import spoken
 from routing.station_drawings import station_drawing
 from routing.station_numbers import StationNumber, station_numbers
 from shopfloor.travelers.facts import ShellFacts, TravelerHead
@@ -100,7 +101,7 @@ def _body(facts: ShellFacts, spec: ShellSpec) -> TravelerBody:
         )
     return TravelerBody(
         notes=facts.notes,
-        warnings=tuple(warning["message"] for warning in spec.results["warnings"]),
+        warnings=tuple(spoken(warning["message"]) for warning in spec.results["warnings"]),
         stations=tuple(stations),
     )
 
