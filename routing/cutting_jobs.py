@@ -10,6 +10,9 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import Any
 
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
+
 from routing.cutting_orders import LeftToCut, PlanProgress, shells_to_cut
 from routing.errors import NotAllowedNow
 from routing.history import Stamp
@@ -20,7 +23,8 @@ from routing.turnstile import in_turn, writing
 
 KEPT = 30
 AT_ONCE = 2  # a plan keeps one core busy; the floor needs the rest
-INTERRUPTED = "The plan was interrupted: the program that made it ended. Make the plan again."
+# Kept in English; a page says it in its language.
+INTERRUPTED = gettext_noop("The plan was interrupted: the program that made it ended. Make the plan again.")
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,13 +60,12 @@ def ask_for_plan(*, request: PlanRequest, stamp: Stamp) -> tuple[CuttingJob, boo
             if job.asked == asked and not job.stop_wanted:
                 return job, False
         if len(running) >= AT_ONCE:
-            raise NotAllowedNow(
-                "plans_in_work",
-                f"{AT_ONCE} cutting plans are being made already. Wait until one is ready, or stop one below.",
-            )
+            many = _("{plans} cutting plans are being made already. Wait until one is ready, or stop one below.")
+            raise NotAllowedNow("plans_in_work", many.format(plans=AT_ONCE))
         if not request.shells():
             raise NotAllowedNow(
-                "nothing_to_cut", "Nothing of this is left to cut. Choose a later day or other orders, or release one."
+                "nothing_to_cut",
+                _("Nothing of this is left to cut. Choose a later day or other orders, or release one."),
             )
         made = CuttingJob.objects.create(
             asked=asked,

@@ -9,7 +9,17 @@ from __future__ import annotations
 from datetime import date, datetime, timedelta
 from enum import StrEnum
 
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
+
 from routing.shop_hours import ShopHours
+
+_WORDS = {
+    "late": gettext_noop("late"),
+    "at_risk": gettext_noop("at risk"),
+    "unknown": gettext_noop("not planned"),
+    "on_time": gettext_noop("on time"),
+}
 
 
 class Standing(StrEnum):
@@ -22,7 +32,7 @@ class Standing(StrEnum):
 
     @property
     def words(self) -> str:
-        return {"unknown": "not planned"}.get(self.value, self.value.replace("_", " "))
+        return _(_WORDS[self.value])
 
     @property
     def urgency(self) -> int:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from django.utils.translation import gettext as _
+
 from routing.models import DrumModel, Finish, Glue, HardwareSet, LayUp, Shop, WrapSheet
 from routing.models.drums import EdgeProfile
 from routing.models.lay_ups import Plate
@@ -49,7 +51,8 @@ def _or_default(value: float | None, default: float) -> float:
 def _plates(lay_up: LayUp) -> tuple[spec.PlateInputs, ...]:
     rows = list(lay_up.plates.all())
     if not rows:
-        raise SpecError("no_plates", "lay_up", f"The lay-up “{lay_up}” has no plates; add them from outside to inside.")
+        empty = _("The lay-up “{lay_up}” has no plates; add them from outside to inside.")
+        raise SpecError("no_plates", "lay_up", empty.format(lay_up=lay_up))
     return tuple(_plate(row.plate, row.face_grain) for row in rows)
 
 

@@ -13,9 +13,12 @@ from difflib import get_close_matches
 
 from django.db import IntegrityError
 from django.db.models.functions import Lower
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from routing.errors import RoutingError
 from routing.history import Stamp
+from routing.languages import day
 from routing.models import DrumModel, Finish, KitLine, KitOrder, OrderState
 from routing.order_book_text import COLUMNS, BookError, BookLine, BookOrder, plain, read_text
 from routing.turnstile import in_turn
@@ -88,10 +91,12 @@ class OrderBookRefused(RoutingError):
     def __init__(self, errors: Iterable[BookError]) -> None:
         self.errors = tuple(errors)
         count = len(self.errors)
-        super().__init__(
-            "order_book",
-            f"{count} thing{'s' if count != 1 else ''} to put right in the order book; nothing was imported.",
+        said = ngettext(
+            "{count} thing to put right in the order book; nothing was imported.",
+            "{count} things to put right in the order book; nothing was imported.",
+            count,
         )
+        super().__init__("order_book", said.format(count=count))
 
 
 def read_order_book(book: bytes | str, *, today: date) -> OrderBook:
@@ -117,7 +122,7 @@ def import_order_book(book: OrderBook, *, stamp: Stamp, today: date) -> Imported
                 _save(order, stamp)
     except IntegrityError as error:
         taken = BookError(
-            None, "order number", "Somebody entered one of these orders just now. Look at the preview again."
+            None, "order number", _("Somebody entered one of these orders just now. Look at the preview again.")
         )
         raise OrderBookRefused([taken]) from error
     return Imported(
@@ -180,7 +185,8 @@ def _against_the_shop(
         if existing is None:
             found += _retired(lines)
         all_errors += found
-        late = [f"due {order.due.isoformat()}, which is past"] if order.due < today and not known else []
+        is_late = order.due < today and not known
+        late = [_("due {day}, which is past").format(day=day(order.due))] if is_late else []
         preview.append(
             PreviewOrder(
                 order.number,
@@ -221,13 +227,17 @@ def _lines(
         model, finish = models.get(row.drum.lower()), finishes.get(row.finish.lower())
         if model is None and row.drum:
             in_use = [code for code, known in models.items() if known.is_active]
-            errors.append(
-                BookError(row.line, "drum code", _unknown("drum code", row.drum, in_use, "Recipes, Drum models"))
+            unknown = _("There is no drum code “{given}”. All of them stand under Recipes, Drum models.")
+            meant = _(
+                "There is no drum code “{given}”. Did you mean “{near}”? All of them stand under Recipes, Drum models."
             )
+            errors.append(BookError(row.line, "drum code", _unknown(unknown, meant, row.drum, in_use)))
         if finish is None and row.finish:
             kind = model.line.finish_kind if model else None
             names = {n: f.name for n, f in finishes.items() if f.is_active and kind in (None, f.kind)}
-            errors.append(BookError(row.line, "finish", _unknown("finish", row.finish, names, "Recipes, Finishes")))
+            unknown = _("There is no finish “{given}”. All of them stand under Recipes, Finishes.")
+            meant = _("There is no finish “{given}”. Did you mean “{near}”? All of them stand under Recipes, Finishes.")
+            errors.append(BookError(row.line, "finish", _unknown(unknown, meant, row.finish, names)))
         elif finish is not None and model is not None and finish.kind != model.line.finish_kind:
             errors.append(_wrong_kind(row, model, finish, finishes.values()))
         if model is not None and finish is not None:
@@ -235,21 +245,23 @@ def _lines(
     return errors, lines
 
 
-def _unknown(what: str, given: str, known: Iterable[str], place: str) -> str:
+def _unknown(said: str, meant: str, given: str, known: Iterable[str]) -> str:
+    """``meant`` is said when something comes near to what was given."""
     names = known if isinstance(known, dict) else {name: name for name in known}
     near = get_close_matches(given.lower(), list(names), n=1, cutoff=0.6)
-    hint = f" Did you mean “{names[near[0]]}”?" if near else ""
-    return f"There is no {what} “{given}”.{hint} All of them stand under {place}."
+    return meant.format(given=given, near=names[near[0]]) if near else said.format(given=given)
 
 
 def _wrong_kind(row: BookLine, model: DrumModel, finish: Finish, finishes: Iterable[Finish]) -> BookError:
     fitting = sorted(f.name for f in finishes if f.kind == model.line.finish_kind and f.is_active)
-    return BookError(
-        row.line,
-        "finish",
-        f"{model.line} drums are made with a {model.line.get_finish_kind_display()} finish; “{finish}” is "
-        f"{finish.get_kind_display()}. Take one of: {', '.join(fitting) or 'none is in use'}.",
+    said = _("{line} drums are made with a {kind} finish; “{finish}” is {other}. Take one of: {fitting}.").format(
+        line=model.line,
+        kind=_(model.line.get_finish_kind_display()),
+        finish=finish,
+        other=_(finish.get_kind_display()),
+        fitting=", ".join(fitting) or _("none is in use"),
     )
+    return BookError(row.line, "finish", said)
 
 
 def _retired(lines: Iterable[PreviewLine]) -> list[BookError]:
@@ -257,18 +269,19 @@ def _retired(lines: Iterable[PreviewLine]) -> list[BookError]:
     errors = []
     for line in lines:
         if not line.model.is_active:
-            message = f"“{line.model.code}” is out of use. Choose another drum, or have it put into use again."
-            errors.append(BookError(line.line, "drum code", message))
+            message = _("“{drum}” is out of use. Choose another drum, or have it put into use again.")
+            errors.append(BookError(line.line, "drum code", message.format(drum=line.model.code)))
         if not line.finish.is_active:
-            message = f"“{line.finish}” is out of use. Choose another finish, or have it put into use again."
-            errors.append(BookError(line.line, "finish", message))
+            message = _("“{finish}” is out of use. Choose another finish, or have it put into use again.")
+            errors.append(BookError(line.line, "finish", message.format(finish=line.finish)))
     return errors
 
 
 def _difference(existing: KitOrder, order: BookOrder, lines: list[PreviewLine]) -> str | None:
     """Why an order of this number can't be taken as the one that is here; None when they are the same."""
     if existing.number != order.number:
-        return f"The shop has an order {existing.number}, which differs in capital letters only; choose another number."
+        alike = _("The shop has an order {number}, which differs in capital letters only; choose another number.")
+        return alike.format(number=existing.number)
     pairs = (
         ("customer", existing.customer, order.customer),
         ("customer reference", existing.customer_reference, order.reference),
@@ -276,7 +289,7 @@ def _difference(existing: KitOrder, order: BookOrder, lines: list[PreviewLine]) 
     )
     what = next(
         (
-            f"its {name} is “{here}” here and “{there}” in the file"
+            _("its {column} is “{here}” here and “{there}” in the file").format(column=name, here=here, there=there)
             for name, here, there in pairs
             if plain(here) != there
         ),
@@ -284,11 +297,13 @@ def _difference(existing: KitOrder, order: BookOrder, lines: list[PreviewLine]) 
     )
     rows_here = [(row.model_id, row.finish_id, row.quantity, plain(row.note)) for row in existing.lines.all()]
     if not what and rows_here != [(row.model.pk, row.finish.pk, row.quantity, row.note) for row in lines]:
-        what = "its drums are others than in the file"
+        what = _("its drums are others than in the file")
     if not what:
         return None
     if existing.state == OrderState.DRAFT:
-        remedy = "Edit or delete the draft, or remove the order from the file."
+        remedy = _("Edit or delete the draft, or remove the order from the file.")
     else:
-        remedy = f"It is {existing.get_state_display()} already: remove it from the file, or give it a new number."
-    return f"Order {order.number} is here already, but {what}. {remedy}"
+        remedy = _("It is {state} already: remove it from the file, or give it a new number.")
+        remedy = remedy.format(state=_(existing.get_state_display()))
+    said = _("Order {number} is here already, but {what}. {remedy}")
+    return said.format(number=order.number, what=what, remedy=remedy)

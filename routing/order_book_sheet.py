@@ -10,6 +10,8 @@ from collections.abc import Iterator
 from datetime import date, datetime
 from typing import Any
 
+from django.utils.translation import gettext as _
+
 from routing.spreadsheet_guard import guarded
 
 # Unpacked; 5,000 rows of an order book have about 3 MB. A file made to burst the memory is refused before it is read.
@@ -43,7 +45,7 @@ def csv_of(book: bytes) -> str:
         raise
     except Exception as error:
         raise NotASheet(
-            "This workbook can't be read. Save it again as “Excel workbook (xlsx)” or as “CSV UTF-8”."
+            _("This workbook can't be read. Save it again as “Excel workbook (xlsx)” or as “CSV UTF-8”.")
         ) from error
     text = io.StringIO()
     writer = csv.writer(text, lineterminator="\n")
@@ -66,7 +68,8 @@ def _lines(sheet: Any) -> Iterator[list[str]]:
             empty += 1  # told only when something follows: a sheet may end in thousands of empty rows
             continue
         if number > _MOST_LINES:
-            raise NotASheet(f"The sheet has more than {_MOST_LINES} lines. Split it into several.")
+            many = _("The sheet has more than {lines} lines. Split it into several.")
+            raise NotASheet(many.format(lines=_MOST_LINES))
         yield from ([] for _ in range(empty))
         empty = 0
         yield cells
@@ -90,7 +93,7 @@ def _words(value: Any) -> str:
 def _require_harmless(book: bytes) -> None:
     with zipfile.ZipFile(io.BytesIO(book)) as parts:
         if sum(part.file_size for part in parts.infolist()) > _LARGEST_BYTES:
-            raise NotASheet("Unpacked, this workbook is too large for an order book. Split it into several.")
+            raise NotASheet(_("Unpacked, this workbook is too large for an order book. Split it into several."))
         for part in parts.infolist():
             if part.filename.endswith((".xml", ".rels")) and _DECLARES.search(parts.read(part)):
-                raise NotASheet("This workbook declares entities, which no order book needs. Save it again.")
+                raise NotASheet(_("This workbook declares entities, which no order book needs. Save it again."))

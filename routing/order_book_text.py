@@ -13,6 +13,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from datetime import date
 
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
+
+from routing.languages import numeral
 from routing.models.orders import MAX_QUANTITY
 from routing.order_book_sheet import NotASheet, csv_of, is_workbook
 from routing.spreadsheet_guard import unguarded
@@ -26,15 +30,20 @@ _COLUMNS: tuple[tuple[str, int, bool, str], ...] = (
         "order number",
         30,
         True,
-        "Letters, digits, dot, dash and underscore. Rows with the same number are one kit order.",
+        gettext_noop("Letters, digits, dot, dash and underscore. Rows with the same number are one kit order."),
     ),
-    ("customer", 120, True, "The same on every row of an order."),
-    ("customer reference", 80, False, "The customer's own number. The same on every row of an order; may be empty."),
-    ("due date", 10, True, "Year-month-day, for example 2026-12-24. The same on every row of an order."),
-    ("drum code", 40, True, "Code of a drum model, for example heron-snare-14x5-5."),
-    ("finish", 80, True, "Name of a finish of the kind that the drum's line is made with."),
-    ("quantity", 6, True, f"How many of this drum, 1 to {MAX_QUANTITY}."),
-    ("note", 200, False, "Anything the shop should know about this row; may be empty."),
+    ("customer", 120, True, gettext_noop("The same on every row of an order.")),
+    (
+        "customer reference",
+        80,
+        False,
+        gettext_noop("The customer's own number. The same on every row of an order; may be empty."),
+    ),
+    ("due date", 10, True, gettext_noop("Year-month-day, for example 2026-12-24. The same on every row of an order.")),
+    ("drum code", 40, True, gettext_noop("Code of a drum model, for example heron-snare-14x5-5.")),
+    ("finish", 80, True, gettext_noop("Name of a finish of the kind that the drum's line is made with.")),
+    ("quantity", 6, True, gettext_noop("How many of this drum, 1 to {most}.")),
+    ("note", 200, False, gettext_noop("Anything the shop should know about this row; may be empty.")),
 )
 COLUMNS: tuple[tuple[str, str], ...] = tuple((name, about) for name, _, _, about in _COLUMNS)
 LONGEST = {name: longest for name, longest, _, _ in _COLUMNS}
@@ -46,6 +55,11 @@ _FORMULA_SIGNS = ("=", "+", "-", "@")
 _FREE_TEXT = ("customer", "customer reference", "note")
 
 
+def columns_explained() -> list[tuple[str, str]]:
+    """Each column and what goes in, in the language that is spoken; the names are those of the file."""
+    return [(name, _(about).format(most=MAX_QUANTITY)) for name, about in COLUMNS]
+
+
 @dataclass(frozen=True, slots=True)
 class BookError:
     """One thing in the file to put right, or to look at. ``line`` is None for the file as a whole."""
@@ -55,7 +69,7 @@ class BookError:
     message: str
 
     def __str__(self) -> str:
-        place = "" if self.line is None else f"line {self.line}, "
+        place = "" if self.line is None else f"{_('line {line}').format(line=self.line)}, "
         return f"{place}{self.column}: {self.message}"
 
 
@@ -112,17 +126,15 @@ def read_text(book: bytes | str) -> BookText:
         found.errors.append(unreadable.error)
         return found
     if not rows:
-        found.errors.append(
-            BookError(1, "file", f"The file is empty. Its first line must name the columns: {', '.join(LONGEST)}.")
-        )
+        empty = _("The file is empty. Its first line must name the columns: {columns}.")
+        found.errors.append(BookError(1, _("file"), empty.format(columns=", ".join(LONGEST))))
         return found
     header = _header(rows[0], found)
     if found.errors:
         return found
     if len(rows) == 1:
-        found.errors.append(
-            BookError(rows[0][0], "file", "There is no order below the column names; add at least one.")
-        )
+        none = _("There is no order below the column names; add at least one.")
+        found.errors.append(BookError(rows[0][0], _("file"), none))
     by_number: dict[str, list[_Row]] = {}
     for line, cells in rows[1:]:
         row = _row(line, cells, header, found)
@@ -158,13 +170,14 @@ class _Row:
 class _Unreadable(Exception):
     def __init__(self, line: int | None, message: str) -> None:
         super().__init__(message)
-        self.error = BookError(line, "file", message)
+        self.error = BookError(line, _("file"), message)
 
 
 def _decoded(book: bytes | str) -> str:
     size = len(book if isinstance(book, bytes) else book.encode("utf-8", "surrogatepass"))
     if size > MAX_BYTES:
-        raise _Unreadable(None, f"The file has {size / 2**20:.1f} MiB; at most 2 are read. Split it into several.")
+        large = _("The file has {size} MiB; at most 2 are read. Split it into several.")
+        raise _Unreadable(None, large.format(size=numeral(size / 2**20, ".1f")))
     if isinstance(book, str):
         text = book
     else:
@@ -179,14 +192,14 @@ def _decoded(book: bytes | str) -> str:
             wide = book.startswith((b"\xff\xfe", b"\xfe\xff"))
             line = None if wide else book[: error.start].count(b"\n") + 1
             raise _Unreadable(
-                line, "The file is not UTF-8, so its letters can't be trusted. Save it again as “CSV UTF-8”."
+                line, _("The file is not UTF-8, so its letters can't be trusted. Save it again as “CSV UTF-8”.")
             ) from error
     text = text.removeprefix("\ufeff")
     for number, line_text in enumerate(text.split("\n"), start=1):
         if any(_is_control(character) for character in line_text):
             raise _Unreadable(
                 number,
-                "There is an invisible control character in this line. Type the line again, or save as “CSV UTF-8”.",
+                _("There is an invisible control character in this line. Type the line again, or save as “CSV UTF-8”."),
             )
     return text
 
@@ -206,15 +219,16 @@ def _rows(text: str) -> Iterator[tuple[int, list[str]]]:
             if any(cell.strip() for cell in cells):
                 count += 1
                 if count > MAX_ROWS + 1:
-                    raise _Unreadable(begins, f"There are more than {MAX_ROWS} rows. Split the file into several.")
+                    many = _("There are more than {rows} rows. Split the file into several.")
+                    raise _Unreadable(begins, many.format(rows=MAX_ROWS))
                 yield begins, [plain(unguarded(cell)) for cell in cells]
             begins = reader.line_num + 1
     except csv.Error as error:
-        raise _Unreadable(
-            begins,
-            f"The row that begins here can't be read ({error}). A cell with commas or line breaks stands in double quotes; "
-            "a quote inside it is doubled.",
-        ) from error
+        broken = _(
+            "The row that begins here can't be read ({why}). A cell with commas or line breaks stands in double quotes; "
+            "a quote inside it is doubled."
+        )
+        raise _Unreadable(begins, broken.format(why=error)) from error
 
 
 def plain(words: str) -> str:
@@ -229,55 +243,41 @@ def _header(row: tuple[int, list[str]], found: BookText) -> list[str]:
         names.pop()
     for place, name in enumerate(names):
         if name not in LONGEST:
-            found.errors.append(
-                BookError(
-                    line,
-                    cells[place] or f"column {place + 1}",
-                    f"This column is not known. Remove it, or name it one of: {', '.join(LONGEST)}.",
-                )
-            )
+            unknown = _("This column is not known. Remove it, or name it one of: {columns}.")
+            column = cells[place] or _("column {number}").format(number=place + 1)
+            found.errors.append(BookError(line, column, unknown.format(columns=", ".join(LONGEST))))
         elif name in names[:place]:
-            found.errors.append(BookError(line, name, "There are two columns of this name; remove one."))
+            found.errors.append(BookError(line, name, _("There are two columns of this name; remove one.")))
     for name in LONGEST:
         if name in NEEDED and name not in names:
-            found.errors.append(
-                BookError(line, name, "This column is missing. Add it; the first line of the file names the columns.")
-            )
+            missing = _("This column is missing. Add it; the first line of the file names the columns.")
+            found.errors.append(BookError(line, name, missing))
     return names
 
 
 def _row(line: int, cells: list[str], header: list[str], found: BookText) -> _Row:
     row = dict.fromkeys(LONGEST, "") | dict(zip(header, cells, strict=False))
     if any(cells[len(header) :]):
-        found.errors.append(
-            BookError(
-                line,
-                "row",
-                f"The row has {len(cells)} cells and there are {len(header)} columns. Put a text with a comma in double "
-                "quotes, or remove what is too much.",
-            )
+        wide = _(
+            "The row has {cells} cells and there are {columns} columns. Put a text with a comma in double quotes, or "
+            "remove what is too much."
         )
+        found.errors.append(BookError(line, _("row"), wide.format(cells=len(cells), columns=len(header))))
     for name, longest in LONGEST.items():
         if not row[name]:
             if name in NEEDED:
-                found.errors.append(BookError(line, name, "This cell is empty; fill it in."))
+                found.errors.append(BookError(line, name, _("This cell is empty; fill it in.")))
         elif len(row[name]) > longest and name not in ("due date", "quantity"):
-            found.errors.append(
-                BookError(line, name, f"The text has {len(row[name])} characters; at most {longest} fit. Shorten it.")
-            )
+            long = _("The text has {characters} characters; at most {most} fit. Shorten it.")
+            found.errors.append(BookError(line, name, long.format(characters=len(row[name]), most=longest)))
         elif name in _FREE_TEXT and row[name].startswith(_FORMULA_SIGNS):
-            found.warnings.append(
-                BookError(line, name, f"“{_short(row[name])}” begins like a formula; it is kept as plain text.")
-            )
+            formula = _("“{text}” begins like a formula; it is kept as plain text.")
+            found.warnings.append(BookError(line, name, formula.format(text=_short(row[name]))))
     if row["order number"] and not _ORDER_NUMBER.fullmatch(row["order number"]):
-        found.errors.append(
-            BookError(
-                line,
-                "order number",
-                f"“{_short(row['order number'])}” is no order number; use letters, digits, dot, dash or underscore, "
-                "beginning with a letter or digit.",
-            )
+        unfit = _(
+            "“{text}” is no order number; use letters, digits, dot, dash or underscore, beginning with a letter or digit."
         )
+        found.errors.append(BookError(line, "order number", unfit.format(text=_short(row["order number"]))))
         row["order number"] = ""
     return _Row(line, row)
 
@@ -287,13 +287,8 @@ def _same_but_for_capitals(by_number: dict[str, list[_Row]], found: BookText) ->
     for number, rows in by_number.items():
         other = spelled.setdefault(number.lower(), number)
         if other != number:
-            found.errors.append(
-                BookError(
-                    rows[0].line,
-                    "order number",
-                    f"“{number}” and “{other}” differ in capital letters only; spell one order in one way.",
-                )
-            )
+            alike = _("“{number}” and “{other}” differ in capital letters only; spell one order in one way.")
+            found.errors.append(BookError(rows[0].line, "order number", alike.format(number=number, other=other)))
 
 
 def _order(number: str, rows: list[_Row], found: BookText) -> BookOrder | None:
@@ -303,22 +298,15 @@ def _order(number: str, rows: list[_Row], found: BookText) -> BookOrder | None:
     for row in rows[1:]:
         for name in ("customer", "customer reference", "due date"):
             if row[name] != first[name] and (row[name] or name not in NEEDED):
-                found.errors.append(
-                    BookError(
-                        row.line,
-                        name,
-                        f"Order {number} has “{_short(row[name])}” here and “{_short(first[name])}” on line "
-                        f"{first.line}. Make them equal, or give this row its own order number.",
-                    )
-                )
+                differs = _(
+                    "Order {number} has “{here}” here and “{there}” on line {line}. Make them equal, or give this row its "
+                    "own order number."
+                ).format(number=number, here=_short(row[name]), there=_short(first[name]), line=first.line)
+                found.errors.append(BookError(row.line, name, differs))
     if len(rows) > MAX_LINES_PER_ORDER:
-        found.errors.append(
-            BookError(
-                rows[MAX_LINES_PER_ORDER].line,
-                "order number",
-                f"Order {number} has {len(rows)} rows; at most {MAX_LINES_PER_ORDER} fit. Add up equal drums or split it.",
-            )
-        )
+        long = _("Order {number} has {rows} rows; at most {most} fit. Add up equal drums or split it.")
+        long = long.format(number=number, rows=len(rows), most=MAX_LINES_PER_ORDER)
+        found.errors.append(BookError(rows[MAX_LINES_PER_ORDER].line, "order number", long))
     due = _due(first["due date"], first.line, found)
     lines: list[BookLine] = []
     seen: dict[tuple[str, str], int] = {}
@@ -326,13 +314,8 @@ def _order(number: str, rows: list[_Row], found: BookText) -> BookOrder | None:
         quantity = _quantity(row["quantity"], row.line, found)
         same = (row["drum code"].lower(), row["finish"].lower())
         if same in seen:
-            found.warnings.append(
-                BookError(
-                    row.line,
-                    "drum code",
-                    f"Order {number} has this drum in this finish on line {seen[same]} too. If that is a slip, remove one.",
-                )
-            )
+            twice = _("Order {number} has this drum in this finish on line {line} too. If that is a slip, remove one.")
+            found.warnings.append(BookError(row.line, "drum code", twice.format(number=number, line=seen[same])))
         seen.setdefault(same, row.line)
         lines.append(BookLine(row.line, row["drum code"], row["finish"], quantity or 0, row["note"]))
     if due is None or len(found.errors) > before:
@@ -349,11 +332,12 @@ def _due(text: str, line: int, found: BookText) -> date | None:
             raise ValueError(text)
         due = date.fromisoformat(text)
     except ValueError:
-        message = f"“{_short(text)}” is no date; write year-month-day, for example 2026-12-24."
-        found.errors.append(BookError(line, "due date", message))
+        message = _("“{text}” is no date; write year-month-day, for example 2026-12-24.")
+        found.errors.append(BookError(line, "due date", message.format(text=_short(text))))
         return None
     if not 2000 <= due.year <= 2099:
-        found.errors.append(BookError(line, "due date", f"The year {due.year} can't be right; write it as 2026-12-24."))
+        message = _("The year {year} can't be right; write it as 2026-12-24.")
+        found.errors.append(BookError(line, "due date", message.format(year=due.year)))
         return None
     return due
 
@@ -362,11 +346,8 @@ def _quantity(text: str, line: int, found: BookText) -> int | None:
     if not text:
         return None  # said already
     if not _WHOLE_NUMBER.fullmatch(text) or not 1 <= int(text) <= MAX_QUANTITY:
-        found.errors.append(
-            BookError(
-                line, "quantity", f"“{_short(text)}” is no quantity; write a whole number from 1 to {MAX_QUANTITY}."
-            )
-        )
+        message = _("“{text}” is no quantity; write a whole number from 1 to {most}.")
+        found.errors.append(BookError(line, "quantity", message.format(text=_short(text), most=MAX_QUANTITY)))
         return None
     return int(text)
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from django.utils.translation import gettext as _
+
 from routing.errors import NotReleasable
 from routing.models import DwellKind, RouteStep, RouteTemplate, Station, StationKind, StepRepeat
 from routing.specs.inputs import CoatStage, DrumInputs
@@ -30,11 +32,10 @@ def current_template(role: str, finish_kind: str) -> RouteTemplate:
         .first()
     )
     if template is None or not template.steps.all():
-        raise NotReleasable(
-            "no_route",
-            f"There is no route for a {role.replace('_', ' ')} with a {finish_kind} finish; "
-            "make one in the recipe book under Routes.",
-        )
+        missing = _(
+            "There is no route for a {role} with a {kind} finish; make one in the recipe book under Routes."
+        ).format(role=_(role.replace("_", " ")), kind=_(finish_kind))
+        raise NotReleasable("no_route", missing)
     return template
 
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from routing.errors import LostRace, NotReleasable
 from routing.freezing import drum_inputs
@@ -52,11 +53,9 @@ class PreparedDrum:
 def prepare_drum(model: DrumModel, finish: Finish, shop: Shop) -> PreparedDrum:
     """Compute the spec and the route of a model in a finish. Raises NotReleasable with the reason."""
     if finish.kind != model.line.finish_kind:
-        raise NotReleasable(
-            "wrong_finish",
-            f"{model} is made with a {model.line.get_finish_kind_display()} finish; “{finish}” is "
-            f"{finish.get_kind_display()}. Change the finish of the line.",
-        )
+        wrong = _("{drum} is made with a {kind} finish; “{finish}” is {other}. Change the finish of the line.")
+        kind, other = _(model.line.get_finish_kind_display()), _(finish.get_kind_display())
+        raise NotReleasable("wrong_finish", wrong.format(drum=model, kind=kind, finish=finish, other=other))
     try:
         inputs = drum_inputs(model, finish, shop)
         sheet = compute_sheet(inputs)
@@ -80,7 +79,8 @@ def prepare_order(order: KitOrder) -> dict[int, PreparedDrum]:
     faults: list[str] = []
     lines = _lines(order)
     if not lines:
-        raise NotReleasable("empty_order", f"Order {order.number} has no drums; add at least one line.")
+        empty = _("Order {number} has no drums; add at least one line.")
+        raise NotReleasable("empty_order", empty.format(number=order.number))
     for line in lines:
         key = (line.model_id, line.finish_id)
         try:
@@ -88,7 +88,7 @@ def prepare_order(order: KitOrder) -> dict[int, PreparedDrum]:
                 prepared[key] = prepare_drum(line.model, line.finish, shop)
             by_line[line.pk] = prepared[key]
         except NotReleasable as error:
-            faults.append(f"Line {line.position}: {error.message}")
+            faults.append(_("Line {line}: {fault}").format(line=line.position, fault=error.message))
     if faults:
         raise NotReleasable("lines_at_fault", " ".join(faults))
     return by_line
@@ -108,14 +108,14 @@ def release_order(*, number: str, stamp: Stamp, watch: Watcher | None = None) ->
     with writing():
         order = KitOrder.objects.select_for_update().get(number=number)
         if order.state != OrderState.DRAFT:
-            raise LostRace(
-                "already_released", f"Order {number} is {order.get_state_display()} already; nothing was changed."
-            )
+            done = _("Order {number} is {state} already; nothing was changed.")
+            raise LostRace("already_released", done.format(number=number, state=_(order.get_state_display())))
         lines = _lines(order)
         if {(line.pk, line.model_id, line.finish_id) for line in lines} != set(seen):
-            raise LostRace("order_changed", f"Order {number} was changed meanwhile; look at it and release again.")
+            changed = _("Order {number} was changed meanwhile; look at it and release again.")
+            raise LostRace("order_changed", changed.format(number=number))
         KitOrder.objects.filter(pk=order.pk).update(state=OrderState.RELEASED, released_at=stamp.received_at)
-        wanted = [line for line in lines for _ in range(line.quantity)]
+        wanted = [line for line in lines for each in range(line.quantity)]
         serials = _next_serials(len(wanted), timezone.localtime(stamp.received_at).year)
         pairs = list(zip(serials, wanted, strict=True))
         shells: list[Shell] = []
@@ -187,7 +187,7 @@ def _make_shells(
     records = []
     spec_bodies = {
         line.pk: spec_body(by_line[line.pk].inputs, by_line[line.pk].results, line.model_id, line.finish_id)
-        for line in {line.pk: line for _, line in wanted}.values()
+        for line in {line.pk: line for serial, line in wanted}.values()
     }
     for serial, line in wanted:
         prepared = by_line[line.pk]

@@ -6,6 +6,8 @@ from typing import Any
 
 from django import forms
 from django.utils.text import slugify
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from routing.models import DrumModel, Finish
 
@@ -13,14 +15,16 @@ from routing.models import DrumModel, Finish
 class BenchForm(forms.ModelForm[DrumModel]):
     finish = forms.ModelChoiceField(queryset=Finish.objects.filter(is_active=True))
     # The room of the trial; empty: that of the shop's settings. Not part of a drum model.
-    temperature_c = forms.FloatField(label="room, °C", required=False, min_value=-5, max_value=45)
-    humidity_pct = forms.FloatField(label="humidity, %", required=False, min_value=5, max_value=100)
-    plate_moisture_pct = forms.FloatField(label="moisture of the plates, %", required=False, min_value=2, max_value=25)
+    temperature_c = forms.FloatField(label=gettext_lazy("room, °C"), required=False, min_value=-5, max_value=45)
+    humidity_pct = forms.FloatField(label=gettext_lazy("humidity, %"), required=False, min_value=5, max_value=100)
+    plate_moisture_pct = forms.FloatField(
+        label=gettext_lazy("moisture of the plates, %"), required=False, min_value=2, max_value=25
+    )
     measured_mm = forms.CharField(
-        label="measured plates, mm",
+        label=gettext_lazy("measured plates, mm"),
         required=False,
         max_length=200,
-        help_text="Outer plate first, with spaces; a dash for one not measured: 3.05 – 2.95",
+        help_text=gettext_lazy("Outer plate first, with spaces; a dash for one not measured: 3.05 – 2.95"),
     )
 
     class Meta:
@@ -49,26 +53,28 @@ class BenchForm(forms.ModelForm[DrumModel]):
         try:
             return tuple(None if word in {"-", "–", "—"} else float(word) for word in words)
         except ValueError as error:
-            raise forms.ValidationError("Write the thicknesses in mm with spaces, for example 3.05 – 2.95.") from error
+            asked = _("Write the thicknesses in mm with spaces, for example 3.05 – 2.95.")
+            raise forms.ValidationError(asked) from error
 
     def clean(self) -> dict[str, Any]:
         cleaned: dict[str, Any] = super().clean() or self.cleaned_data
         line, finish = cleaned.get("line"), cleaned.get("finish")
         if line and finish and line.finish_kind != finish.kind:
-            self.add_error(
-                "finish",
-                f"{line} drums are made with {line.get_finish_kind_display()}; “{finish}” is {finish.get_kind_display()}.",
-            )
+            refused = _("{line} drums are made with {kind}; “{finish}” is {other}.")
+            kind, other = _(line.get_finish_kind_display()), _(finish.get_kind_display())
+            self.add_error("finish", refused.format(line=line, kind=kind, finish=finish, other=other))
         return cleaned
 
 
 class SaveForm(forms.Form):
-    code = forms.SlugField(max_length=40, help_text="Used in order books, for example heron-snare-14x5-5.")
+    code = forms.SlugField(
+        max_length=40, help_text=gettext_lazy("Used in order books, for example heron-snare-14x5-5.")
+    )
 
     def clean_code(self) -> str:
         code: str = self.cleaned_data["code"]
         if DrumModel.objects.filter(code=code).exists():
-            raise forms.ValidationError("There is a drum model with this code already; choose another.")
+            raise forms.ValidationError(_("There is a drum model with this code already; choose another."))
         return code
 
 

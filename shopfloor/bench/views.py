@@ -9,6 +9,7 @@ from django.contrib import messages
 from django.db.models import prefetch_related_objects
 from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
 from quality.rights import Right, has_right
@@ -53,7 +54,7 @@ class Setup:
         carton = nest_section_svg(
             [packed], carton_side_mm=packing.carton_side_mm, carton_height_mm=packing.carton_height_mm
         )
-        return [*station_drawings(to_json(self.sheet)), ("In a carton of its own", carton)]
+        return [*station_drawings(to_json(self.sheet)), (_("In a carton of its own"), carton)]
 
     @property
     def drum(self) -> str:
@@ -100,7 +101,8 @@ def save(request: HttpRequest) -> HttpResponse:
         model = here.form.save(commit=False)
         model.code = save_form.cleaned_data["code"]
         model.save()
-    messages.success(request, f"{model} is in the recipe book with the code {model.code}.")
+    kept = _("{model} is in the recipe book with the code {code}.")
+    messages.success(request, kept.format(model=model, code=model.code))
     return redirect("catalog:recipe", kind="drums", pk=model.pk)
 
 
@@ -154,9 +156,8 @@ def _on_trial(inputs: DrumInputs, form: BenchForm) -> DrumInputs:
     room = {name: form.cleaned_data[name] for name in TRIAL[:3] if form.cleaned_data[name] is not None}
     measured = form.cleaned_data["measured_mm"]
     if len(measured) > len(inputs.plates):
-        raise SpecError(
-            "too_many_plates", "measured_mm", f"This lay-up has {len(inputs.plates)} plates; give at most so many."
-        )
+        refused = _("This lay-up has {plates} plates; give at most so many.").format(plates=len(inputs.plates))
+        raise SpecError("too_many_plates", "measured_mm", refused)
     found = (*measured, *[None] * (len(inputs.plates) - len(measured)))
     plates = tuple(
         replace(plate, measured_thickness_mm=thickness) for plate, thickness in zip(inputs.plates, found, strict=True)

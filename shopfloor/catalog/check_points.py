@@ -8,6 +8,7 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.text import slugify
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
 
 from quality.models import CheckPoint
@@ -47,7 +48,7 @@ def _edit(request: HttpRequest, current: CheckPoint | None) -> HttpResponse:
     data = request.POST if request.method == "POST" else None
     if data is not None and current is not None and "retire" in data:
         CheckPoint.objects.filter(pk=current.pk, is_current=True).update(is_current=False)
-        messages.success(request, f"“{current}” is asked no more. What was signed with it stays.")
+        messages.success(request, _("“{check}” is asked no more. What was signed with it stays.").format(check=current))
         return redirect("catalog:checks")
     # Bound to a new row: the old revision must stay as it was signed.
     initial: dict[str, Any] | None = (
@@ -59,9 +60,10 @@ def _edit(request: HttpRequest, current: CheckPoint | None) -> HttpResponse:
     if data is not None and form.is_valid():
         saved = _save_revision(form, current)
         if saved is not None:
-            messages.success(request, f"“{saved}” is asked from now on (revision {saved.revision}).")
+            asked = _("“{check}” is asked from now on (revision {revision}).")
+            messages.success(request, asked.format(check=saved, revision=saved.revision))
             return redirect("catalog:checks")
-        form.add_error(None, "Somebody changed this check meanwhile. Open it again.")
+        form.add_error(None, _("Somebody changed this check meanwhile. Open it again."))
     return render(
         request, "catalog/check.html", {"form": form, "current": current}, status=422 if data is not None else 200
     )

@@ -8,6 +8,8 @@ from django import forms
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_http_methods, require_safe
 
 from quality.models import Defect
@@ -16,25 +18,25 @@ from routing.models import StationKind
 from routing.turnstile import writing
 from shopfloor.access import needs, signed_in
 
-_KINDS = [(kind.value, kind.label) for kind in StationKind]
+_KINDS = [(kind.value, gettext_lazy(str(kind.label))) for kind in StationKind]
 
 
 class DefectForm(forms.ModelForm[Defect]):
     """A defect that was found stays on record; what is not wanted any more is taken out of use."""
 
     found_at = forms.MultipleChoiceField(
-        label="Shows at",
+        label=gettext_lazy("Shows at"),
         choices=_KINDS,
         required=False,
         widget=forms.CheckboxSelectMultiple,
-        help_text="At these stations it is offered; nowhere ticked: where no other defect is listed.",
+        help_text=gettext_lazy("At these stations it is offered; nowhere ticked: where no other defect is listed."),
     )
     caused_at = forms.MultipleChoiceField(
-        label="Usually comes from",
+        label=gettext_lazy("Usually comes from"),
         choices=_KINDS,
         required=False,
         widget=forms.CheckboxSelectMultiple,
-        help_text="Nowhere ticked: from outside, or not known.",
+        help_text=gettext_lazy("Nowhere ticked: from outside, or not known."),
     )
 
     class Meta:
@@ -50,7 +52,8 @@ class DefectForm(forms.ModelForm[Defect]):
     def clean_code(self) -> str:
         code = str(self.cleaned_data["code"]).strip().upper()
         if Defect.objects.filter(code__iexact=code).exclude(pk=self.instance.pk).exists():
-            raise forms.ValidationError(f"There is a defect {code} already; choose another code.")
+            taken = _("There is a defect {code} already; choose another code.")
+            raise forms.ValidationError(taken.format(code=code))
         return code
 
     def clean_found_at(self) -> str:
@@ -86,13 +89,13 @@ def defect(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 def _edit(request: HttpRequest, edited: Defect) -> HttpResponse:
-    title = str(edited) if edited.pk else "New defect"
+    title = str(edited) if edited.pk else _("New defect")
     data = request.POST if request.method == "POST" else None
     form = DefectForm(data, instance=edited)
     if data is not None and form.is_valid():
         with writing():
             saved = form.save()
-        messages.success(request, f"{saved} is saved.")
+        messages.success(request, _("{defect} is saved.").format(defect=saved))
         return redirect("catalog:defects")
     context = {"form": form, "title": title}
     return render(request, "catalog/defect.html", context, status=200 if data is None else 422)

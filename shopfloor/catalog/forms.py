@@ -6,6 +6,8 @@ from typing import Any
 
 from django import forms
 from django.forms import BaseInlineFormSet, inlineformset_factory, modelform_factory
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from quality.models import CheckPoint
 from routing.models import Fitting, RouteStep, RouteTemplate, StationKind
@@ -53,7 +55,7 @@ class HolesField(forms.CharField):
         holes = [[_number(part) for part in hole.split("/")] for hole in words.split(";") if hole.strip()]
         if any(len(hole) != 3 for hole in holes):
             raise forms.ValidationError(
-                "Write each hole as round / axial / diameter, for example 0 / 19 / 5.5; 0 / -19 / 5.5"
+                _("Write each hole as round / axial / diameter, for example 0 / 19 / 5.5; 0 / -19 / 5.5")
             )
         return holes
 
@@ -65,15 +67,15 @@ def _number(word: str) -> float:
     try:
         number = float(word.strip().replace("−", "-"))
     except ValueError as error:
-        raise forms.ValidationError(f"“{word.strip()[:20]}” is not a number.") from error
+        raise forms.ValidationError(_("“{word}” is not a number.").format(word=word.strip()[:20])) from error
     if not abs(number) < 10_000:
-        raise forms.ValidationError(f"“{word.strip()[:20]}” is too large for a drum.")
+        raise forms.ValidationError(_("“{word}” is too large for a drum.").format(word=word.strip()[:20]))
     return number
 
 
 class FittingForm(forms.ModelForm[Fitting]):
-    angles_deg = AnglesField(label="angles, °", required=False)
-    holes = HolesField(label="holes: round / axial / diameter, mm", required=False)
+    angles_deg = AnglesField(label=gettext_lazy("angles, °"), required=False)
+    holes = HolesField(label=gettext_lazy("holes: round / axial / diameter, mm"), required=False)
 
     class Meta:
         model = Fitting
@@ -107,12 +109,12 @@ class RouteForm(forms.ModelForm[RouteTemplate]):
     class Meta:
         model = RouteTemplate
         fields = ("note",)
-        labels = {"note": "what changed"}
+        labels = {"note": gettext_lazy("what changed")}
 
 
 class Steps(BaseInlineFormSet[RouteStep, RouteTemplate, forms.ModelForm[RouteStep]]):
     def get_unique_error_message(self, unique_check: Any) -> str:
-        return "Two steps share a place; number them in the order of work."
+        return _("Two steps share a place; number them in the order of work.")
 
     def clean(self) -> None:
         super().clean()
@@ -120,13 +122,13 @@ class Steps(BaseInlineFormSet[RouteStep, RouteTemplate, forms.ModelForm[RouteSte
             return
         kept = [form.cleaned_data for form in self.forms if form.cleaned_data and not form.cleaned_data.get("DELETE")]
         if not kept:
-            raise forms.ValidationError("A route needs at least one step.")
+            raise forms.ValidationError(_("A route needs at least one step."))
         in_order = [step["station"].kind for step in sorted(kept, key=lambda step: step["position"])]
         if StationKind.PACK in in_order:
             if in_order[-1] != StationKind.PACK or in_order.count(StationKind.PACK) > 1:
-                raise forms.ValidationError("Packing comes once, as the last step.")
+                raise forms.ValidationError(_("Packing comes once, as the last step."))
             if StationKind.FINAL_CHECK not in in_order:
-                raise forms.ValidationError("A drum is not packed without a final check; put one before packing.")
+                raise forms.ValidationError(_("A drum is not packed without a final check; put one before packing."))
 
     def kept_steps(self) -> list[RouteStep]:
         """The steps as entered, unsaved and without their old ids, for a new revision."""

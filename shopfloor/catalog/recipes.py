@@ -1,4 +1,7 @@
-"""The kinds of recipes, what a list of each shows, and which rows belong to one: a table, so that one screen edits all."""
+"""The kinds of recipes, what a list of each shows, and which rows belong to one: a table, so that one screen edits all.
+
+Its words are marked here and said in a language where they are shown.
+"""
 
 from __future__ import annotations
 
@@ -6,6 +9,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from django.db.models import Model
+from django.utils.translation import gettext_noop as _
 
 from routing.models import (
     Drawdown,
@@ -43,8 +47,10 @@ class Rows:
 class Recipe:
     slug: str
     model: type[Model]
-    one: str
     many: str
+    add: str
+    new: str
+    none: str
     about: str
     columns: tuple[tuple[str, str], ...]  # (heading, attribute)
     rows: tuple[Rows, ...] = ()
@@ -65,94 +71,121 @@ RECIPES: dict[str, Recipe] = {
         Recipe(
             "drums",
             DrumModel,
-            "drum model",
-            "Drum models",
-            "What can be ordered: role and size, and the recipes it is made by.",
-            (("Drum", "__str__"), ("Code", "code"), ("Lay-up", "lay_up"), ("Hardware", "hardware")),
+            _("Drum models"),
+            _("Add a drum model"),
+            _("New drum model"),
+            _("No drum models yet."),
+            _("What can be ordered: role and size, and the recipes it is made by."),
+            ((_("Drum"), "__str__"), (_("Code"), "code"), (_("Lay-up"), "lay_up"), (_("Hardware"), "hardware")),
             related=("line", "lay_up", "hardware"),
         ),
         Recipe(
             "lines",
             ProductLine,
-            "line",
-            "Lines",
-            "Families of drums that share a kind of finish.",
-            (("Line", "name"), ("Finish", "get_finish_kind_display")),
+            _("Lines"),
+            _("Add a line"),
+            _("New line"),
+            _("No lines yet."),
+            _("Families of drums that share a kind of finish."),
+            ((_("Line"), "name"), (_("Finish"), "get_finish_kind_display")),
         ),
         Recipe(
             "lay-ups",
             LayUp,
-            "lay-up",
-            "Lay-ups",
-            "Plates from the outside of the shell to the inside, their seams, glue and press cycle.",
-            (("Lay-up", "name"), ("Wall, mm", "wall_mm"), ("Veneers", "veneers"), ("Seam", "get_seam_kind_display")),
-            rows=(Rows(LayUpPlate, "Plates, outside to inside", ("position", "plate", "face_grain")),),
+            _("Lay-ups"),
+            _("Add a lay-up"),
+            _("New lay-up"),
+            _("No lay-ups yet."),
+            _("Plates from the outside of the shell to the inside, their seams, glue and press cycle."),
+            (
+                (_("Lay-up"), "name"),
+                (_("Wall, mm"), "wall_mm"),
+                (_("Veneers"), "veneers"),
+                (_("Seam"), "get_seam_kind_display"),
+            ),
+            rows=(Rows(LayUpPlate, _("Plates, outside to inside"), ("position", "plate", "face_grain")),),
             prefetch=("plates__plate",),
         ),
         Recipe(
             "plates",
             Plate,
-            "plate",
-            "Plates",
-            "Plates as bought: thickness, veneers, wood and sheet size.",
+            _("Plates"),
+            _("Add a plate"),
+            _("New plate"),
+            _("No plates yet."),
+            _("Plates as bought: thickness, veneers, wood and sheet size."),
             (
-                ("Plate", "name"),
-                ("Thickness, mm", "thickness_mm"),
-                ("Veneers", "veneers"),
-                ("Wood", "species"),
-                ("Sheet, mm", "stock_length_mm"),
+                (_("Plate"), "name"),
+                (_("Thickness, mm"), "thickness_mm"),
+                (_("Veneers"), "veneers"),
+                (_("Wood"), "species"),
+                (_("Sheet, mm"), "stock_length_mm"),
             ),
             related=("species",),
         ),
         Recipe(
             "woods",
             Species,
-            "wood",
-            "Woods",
-            "Density and movement of each wood, with the source of the values.",
-            (("Wood", "name"), ("Specific gravity", "specific_gravity"), ("Source", "note")),
+            _("Woods"),
+            _("Add a wood"),
+            _("New wood"),
+            _("No woods yet."),
+            _("Density and movement of each wood, with the source of the values."),
+            ((_("Wood"), "name"), (_("Specific gravity"), "specific_gravity"), (_("Source"), "note")),
         ),
         Recipe(
             "glues",
             Glue,
-            "glue",
-            "Glues",
-            "Mix, spread and clocks; the data sheet of the product has the last word.",
-            (("Glue", "name"), ("Spread, g/m²", "spread_g_per_m2"), ("Pot life at 20 °C, min", "pot_life_min_at_20c")),
-            rows=(Rows(GluePart, "Mix by weight", ("position", "name", "parts_by_weight"), extra=2),),
+            _("Glues"),
+            _("Add a glue"),
+            _("New glue"),
+            _("No glues yet."),
+            _("Mix, spread and clocks; the data sheet of the product has the last word."),
+            (
+                (_("Glue"), "name"),
+                (_("Spread, g/m²"), "spread_g_per_m2"),
+                (_("Pot life at 20 °C, min"), "pot_life_min_at_20c"),
+            ),
+            rows=(Rows(GluePart, _("Mix by weight"), ("position", "name", "parts_by_weight"), extra=2),),
         ),
         Recipe(
             "press-cycles",
             PressCycle,
-            "press cycle",
-            "Press cycles",
-            "Pressure, temperature, time and the rest before trimming.",
+            _("Press cycles"),
+            _("Add a press cycle"),
+            _("New press cycle"),
+            _("No press cycles yet."),
+            _("Pressure, temperature, time and the rest before trimming."),
             (
-                ("Cycle", "name"),
-                ("Pressure, N/mm²", "pressure_n_per_mm2"),
-                ("Temperature, °C", "temperature_c"),
-                ("Rest, h", "rest_h"),
+                (_("Cycle"), "name"),
+                (_("Pressure, N/mm²"), "pressure_n_per_mm2"),
+                (_("Temperature, °C"), "temperature_c"),
+                (_("Rest, h"), "rest_h"),
             ),
         ),
         Recipe(
             "edges",
             EdgeProfile,
-            "bearing edge",
-            "Bearing edges",
-            "Profiles; all angles are measured from the head plane.",
-            (("Edge", "name"), ("Shape", "get_shape_display"), ("Apex from outside, mm", "apex_offset_mm")),
+            _("Bearing edges"),
+            _("Add a bearing edge"),
+            _("New bearing edge"),
+            _("No bearing edges yet."),
+            _("Profiles; all angles are measured from the head plane."),
+            ((_("Edge"), "name"), (_("Shape"), "get_shape_display"), (_("Apex from outside, mm"), "apex_offset_mm")),
         ),
         Recipe(
             "finishes",
             Finish,
-            "finish",
-            "Finishes",
-            "Coats in the order they go on, with their dwells; or the wrap.",
-            (("Finish", "name"), ("Kind", "get_kind_display"), ("Gloss, GU", "gloss_target_gu")),
+            _("Finishes"),
+            _("Add a finish"),
+            _("New finish"),
+            _("No finishes yet."),
+            _("Coats in the order they go on, with their dwells; or the wrap."),
+            ((_("Finish"), "name"), (_("Kind"), "get_kind_display"), (_("Gloss, GU"), "gloss_target_gu")),
             rows=(
                 Rows(
                     FinishCoat,
-                    "Coats, in order",
+                    _("Coats, in order"),
                     (
                         "position",
                         "name",
@@ -167,28 +200,37 @@ RECIPES: dict[str, Recipe] = {
                         "film_forming_min_c",
                     ),
                 ),
-                Rows(Drawdown, "Drawdowns: test cards of blends", ("gloss_base_pct", "gloss_gu"), extra=2),
+                Rows(Drawdown, _("Drawdowns: test cards of blends"), ("gloss_base_pct", "gloss_gu"), extra=2),
             ),
         ),
         Recipe(
             "wraps",
             WrapSheet,
-            "wrap sheet",
-            "Wrap sheets",
-            "Sheet sizes, overlap and adhesive.",
-            (("Wrap", "name"), ("Thickness, mm", "thickness_mm"), ("Sheet length, mm", "sheet_length_mm")),
+            _("Wrap sheets"),
+            _("Add a wrap sheet"),
+            _("New wrap sheet"),
+            _("No wrap sheets yet."),
+            _("Sheet sizes, overlap and adhesive."),
+            ((_("Wrap"), "name"), (_("Thickness, mm"), "thickness_mm"), (_("Sheet length, mm"), "sheet_length_mm")),
         ),
         Recipe(
             "hardware",
             HardwareSet,
-            "hardware set",
-            "Hardware sets",
-            "Lugs, hoops and rods of a role, the fittings with their holes, and the parts list.",
-            (("Set", "name"), ("Role", "get_role_display"), ("Lugs per head", "lugs_per_head"), ("Lug", "lug_name")),
+            _("Hardware sets"),
+            _("Add a hardware set"),
+            _("New hardware set"),
+            _("No hardware sets yet."),
+            _("Lugs, hoops and rods of a role, the fittings with their holes, and the parts list."),
+            (
+                (_("Set"), "name"),
+                (_("Role"), "get_role_display"),
+                (_("Lugs per head"), "lugs_per_head"),
+                (_("Lug"), "lug_name"),
+            ),
             rows=(
                 Rows(
                     Fitting,
-                    "Fittings and their holes",
+                    _("Fittings and their holes"),
                     (
                         "name",
                         "kind",
@@ -204,7 +246,7 @@ RECIPES: dict[str, Recipe] = {
                 ),
                 Rows(
                     Part,
-                    "Parts list of one drum",
+                    _("Parts list of one drum"),
                     ("position", "name", "bag", "quantity", "unit_mass_g", "mass_tolerance_pct", "spare"),
                 ),
             ),
@@ -212,17 +254,19 @@ RECIPES: dict[str, Recipe] = {
         Recipe(
             "stations",
             Station,
-            "station",
-            "Stations",
-            "Where work is done, with the caution that is shown there.",
+            _("Stations"),
+            _("Add a station"),
+            _("New station"),
+            _("No stations yet."),
+            _("Where work is done, with the caution that is shown there."),
             (
-                ("Station", "name"),
-                ("Code", "code"),
-                ("Kind", "get_kind_display"),
-                ("Place on the board", "position"),
-                ("Shells at once", "places"),
-                ("Work on a shell, min", "work_min"),
-                ("Change-over, min", "setup_min"),
+                (_("Station"), "name"),
+                (_("Code"), "code"),
+                (_("Kind"), "get_kind_display"),
+                (_("Place on the board"), "position"),
+                (_("Shells at once"), "places"),
+                (_("Work on a shell, min"), "work_min"),
+                (_("Change-over, min"), "setup_min"),
             ),
         ),
     )

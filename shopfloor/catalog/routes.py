@@ -6,6 +6,8 @@ from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
 from django.views.decorators.http import require_http_methods, require_safe
 
 from quality.rights import Right, has_right
@@ -15,7 +17,9 @@ from routing.turnstile import writing
 from shopfloor.access import needs, signed_in
 from shopfloor.catalog.forms import RouteForm, StepFormSet
 
-CHANGED_MEANWHILE = "Somebody changed this route meanwhile. This is the newest revision; make your change on it."
+CHANGED_MEANWHILE = gettext_noop(
+    "Somebody changed this route meanwhile. This is the newest revision; make your change on it."
+)
 
 
 @require_safe
@@ -44,7 +48,7 @@ def route_list(request: HttpRequest) -> HttpResponse:
 @needs(Right.EDIT_RECIPES)
 def route(request: HttpRequest, role: str, finish_kind: str) -> HttpResponse:
     if role not in dict(ROLE_CHOICES) or finish_kind not in dict(FINISH_CHOICES):
-        raise Http404("There is no such route.")
+        raise Http404(_("There is no such route."))
     found = RouteTemplate.objects.filter(role=role, finish_kind=finish_kind, is_current=True).first()
     template = found or RouteTemplate(role=role, finish_kind=finish_kind, revision=0)
     data = request.POST if request.method == "POST" else None
@@ -53,14 +57,16 @@ def route(request: HttpRequest, role: str, finish_kind: str) -> HttpResponse:
     if data is not None and data.get("revision", "") != str(template.revision):
         # What was sent names steps of a revision that is in force no more.
         steps = StepFormSet(instance=template, prefix="steps")
-        form.add_error(None, CHANGED_MEANWHILE)
+        form.add_error(None, _(CHANGED_MEANWHILE))
     elif data is not None and form.is_valid() & steps.is_valid():
         note = form.cleaned_data["note"]
         saved = _save_revision(role, finish_kind, template.revision, note, steps.kept_steps())
         if saved is not None:
-            messages.success(request, f"The route {saved} is in force for orders released from now on.")
+            said = _("The route {finish} {role}, revision {revision} is in force for orders released from now on.")
+            finish_word, role_word = _(saved.get_finish_kind_display()), _(saved.get_role_display())
+            messages.success(request, said.format(finish=finish_word, role=role_word, revision=saved.revision))
             return redirect("catalog:routes")
-        form.add_error(None, CHANGED_MEANWHILE)
+        form.add_error(None, _(CHANGED_MEANWHILE))
     return render(
         request,
         "catalog/route.html",

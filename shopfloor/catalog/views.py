@@ -8,10 +8,13 @@ from django.contrib import messages
 from django.db.models import Model
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 from django.views.decorators.http import require_http_methods, require_safe
 
 from quality.models import CheckPoint, Defect
 from quality.rights import Right, has_right
+from routing.languages import numeral
 from routing.models import RouteTemplate
 from routing.recipe_check import unmakeable_models
 from routing.turnstile import writing
@@ -44,7 +47,7 @@ def index(request: HttpRequest) -> HttpResponse:
 def recipe_list(request: HttpRequest, kind: str) -> HttpResponse:
     recipe = _kind(kind)
     rows = [
-        {"item": item, "cells": [_cell(item, attribute) for _, attribute in recipe.columns]}
+        {"item": item, "cells": [_cell(item, attribute) for heading, attribute in recipe.columns]}
         for item in recipe.queryset()
     ]
     may_edit = has_right(signed_in(request), Right.EDIT_RECIPES)
@@ -76,16 +79,15 @@ def _edit(request: HttpRequest, recipe: Recipe, item: Model) -> HttpResponse:
         (rows, rows_formset(recipe, rows)(data, instance=item, prefix=f"rows{n}")) for n, rows in enumerate(recipe.rows)
     ]
     # All are asked, so that every error shows at once.
-    valid_rows = data is not None and min([formset.is_valid() for _, formset in tables], default=True)
+    valid_rows = data is not None and min([formset.is_valid() for rows, formset in tables], default=True)
     if data is not None and form.is_valid() & valid_rows:
         try:
-            _save(form, [formset for _, formset in tables])
+            _save(form, [formset for rows, formset in tables])
         except _NoLongerMakeable as error:
             form.add_error(None, str(error))
         else:
-            messages.success(
-                request, f"“{item}” is saved. Drums released before keep the spec they were released with."
-            )
+            saved = _("“{recipe}” is saved. Drums released before keep the spec they were released with.")
+            messages.success(request, saved.format(recipe=item))
             return redirect("catalog:list", kind=recipe.slug)
     return render(
         request,
@@ -105,14 +107,18 @@ def _save(form: Any, formsets: list[Any]) -> None:
             formset.save()
         broken = {pk: reason for pk, reason in unmakeable_models().items() if before.get(pk) != reason}
         if broken:
-            first = list(broken.values())[:3]
-            more = f" And {len(broken) - 3} more." if len(broken) > 3 else ""
-            raise _NoLongerMakeable("Not saved, because it could not be made any more: " + " ".join(first) + more)
+            raise _NoLongerMakeable(_not_saved(list(broken.values())))
+
+
+def _not_saved(reasons: list[str]) -> str:
+    first, more = " ".join(reasons[:3]), len(reasons) - 3
+    said = _("Not saved, because it could not be made any more: {reasons}").format(reasons=first)
+    return f"{said} {ngettext('And {more} more.', 'And {more} more.', more).format(more=more)}" if more > 0 else said
 
 
 def _kind(kind: str) -> Recipe:
     if kind not in RECIPES:
-        raise Http404(f"There is no kind of recipe called {kind}.")
+        raise Http404(_("There is no kind of recipe called {kind}.").format(kind=kind))
     return RECIPES[kind]
 
 
@@ -120,5 +126,8 @@ def _cell(item: Model, attribute: str) -> str:
     value = str(item) if attribute == "__str__" else getattr(item, attribute)
     value = value() if callable(value) else value
     if isinstance(value, float):
-        return f"{value:g}"
-    return "" if value is None else str(value)
+        return numeral(value)
+    if value is None:
+        return ""
+    # Words that the tables keep in English; everything else is what the shop wrote.
+    return _(str(value)) if attribute.endswith("_display") else str(value)

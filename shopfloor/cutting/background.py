@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 
 from django.db import connection
 from django.utils import timezone
+from django.utils.translation import gettext_noop
 
 from routing.cutting_jobs import PlanRequest, PlanResult, beat, finish, give_up, request_of
 from routing.cutting_orders import Blanks, PlanProgress, blanks_to_cut, left_to_cut, plan_blanks
@@ -23,6 +24,8 @@ from routing.specs.errors import SpecError
 logger = logging.getLogger(__name__)
 BETWEEN_BEATS_S = 1.0
 READ_AT_A_TIME = 500  # shells; about half a second
+# Kept in English; a page says it in its language.
+FAULT = gettext_noop("The program has a fault and could not make this plan; its log says more. Try fewer orders.")
 
 
 @dataclass
@@ -71,11 +74,7 @@ def make_plan(pk: int) -> None:
         give_up(pk=pk, error=error.message, now=timezone.now())
     except Exception:
         logger.exception("cutting plan %s", pk)
-        give_up(
-            pk=pk,
-            error="The program has a fault and could not make this plan; its log says more. Try fewer orders.",
-            now=timezone.now(),
-        )
+        give_up(pk=pk, error=FAULT, now=timezone.now())
     else:
         finish(pk=pk, result=result, now=timezone.now())
 

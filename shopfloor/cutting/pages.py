@@ -4,25 +4,29 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 from urllib.parse import urlencode
 
 from django.core.paginator import Paginator
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop, ngettext
 
 from quality.models import StockPart
 from routing.cutting_jobs import INTERRUPTED, PlanRequest, cut_since, progress_of, request_of, result_of
+from routing.drawing_words import in_words as drawn_in_words
 from routing.drawings.cutting_sheet import cutting_sheet_svg
+from routing.languages import day
 from routing.models import CuttingJob, Station, StationKind
 from routing.specs.cutting_plan import CuttingPlan
 
 SHOWN = 10
 DRAWN_AT_ONCE = 60  # more drawings than this on one page keep a browser busy for half a minute
 STEPS = {
-    "": "beginning",
-    "constructed": "a first plan stands; looking for better ways to fill a sheet",
-    "patterns": "looking for better ways to fill a sheet",
-    "chosen": "the best of them are chosen",
+    "": gettext_noop("beginning"),
+    "constructed": gettext_noop("a first plan stands; looking for better ways to fill a sheet"),
+    "patterns": gettext_noop("looking for better ways to fill a sheet"),
+    "chosen": gettext_noop("the best of them are chosen"),
 }
 
 
@@ -58,7 +62,7 @@ def running(job: CuttingJob, now: datetime) -> dict[str, Any]:
     progress = progress_of(job)
     return _common(job, now) | {
         "progress": progress,
-        "step": "no plan has fewer" if 0 < progress.sheets <= progress.lower_bound else STEPS[progress.step],
+        "step": _("no plan has fewer") if 0 < progress.sheets <= progress.lower_bound else _(STEPS[progress.step]),
         "running_s": max(0, int((now - job.started_at).total_seconds())),
         "kinds_made": max(0, progress.kind - 1),
     }
@@ -77,9 +81,11 @@ def ended(job: CuttingJob, now: datetime, kind: str = "", page: str = "") -> dic
     drawn = chosen if is_large or chosen else rows
     for row in drawn:
         row["page"] = Paginator(row["plan"].sheets, DRAWN_AT_ONCE).get_page(page)
-        row["drawings"] = [(layout, cutting_sheet_svg(row["plan"].stock, layout)) for layout in row["page"]]
+        row["drawings"] = [
+            (layout, drawn_in_words(cutting_sheet_svg(row["plan"].stock, layout))) for layout in row["page"]
+        ]
     return _common(job, now) | {
-        "error": INTERRUPTED if job.was_interrupted(now) else job.error,
+        "error": _(INTERRUPTED if job.was_interrupted(now) else job.error),
         "left": result.left,
         "planned": sum(len(order.serials) for order in result.left),
         "blanks": sum(order.blanks for order in result.left),
@@ -124,10 +130,12 @@ def state_of(job: CuttingJob, now: datetime) -> str:
 
 def in_words(asked: PlanRequest) -> str:
     if asked.orders:
-        what = f"Order {asked.orders[0]}" if len(asked.orders) == 1 else f"Orders {', '.join(asked.orders)}"
+        what = ngettext("Order {orders}", "Orders {orders}", len(asked.orders)).format(orders=", ".join(asked.orders))
     else:
-        what = "Everything that is left to cut"
-    return f"{what}, due by {asked.due_by}" if asked.due_by else what
+        what = _("Everything that is left to cut")
+    if not asked.due_by:
+        return what
+    return _("{what}, due by {day}").format(what=what, day=day(date.fromisoformat(asked.due_by)))
 
 
 def query_of(asked: PlanRequest) -> str:

@@ -13,6 +13,7 @@ from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.utils.cache import patch_cache_control
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 from django_htmx.http import HttpResponseClientRefresh
 
@@ -117,5 +118,5 @@ def job(request: HttpRequest, pk: int) -> HttpResponse:
 def stop(request: HttpRequest, pk: int) -> HttpResponse:
     get_object_or_404(CuttingJob, pk=pk)
     if not stop_plan(pk=pk):
-        messages.info(request, "The plan had ended already.")
+        messages.info(request, _("The plan had ended already."))
     return redirect("cutting:job", pk=pk)

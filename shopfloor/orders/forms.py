@@ -7,6 +7,8 @@ from typing import Any
 from django import forms
 from django.db.models import F
 from django.forms import BaseInlineFormSet, inlineformset_factory
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from routing.models import DrumModel, Finish, KitLine, KitOrder
 from routing.promise import Wanted
@@ -19,7 +21,9 @@ class OrderForm(forms.ModelForm[KitOrder]):
         fields = ("number", "customer", "customer_reference", "due", "note")
         field_classes = {"due": DayField}
         widgets = {"due": DayField().widget}
-        error_messages = {"number": {"unique": "There is an order with this number already; choose another."}}
+        error_messages = {
+            "number": {"unique": gettext_lazy("There is an order with this number already; choose another.")}
+        }
 
 
 class LineForm(forms.ModelForm[KitLine]):
@@ -32,18 +36,16 @@ class LineForm(forms.ModelForm[KitLine]):
         models, finishes = self.fields["model"], self.fields["finish"]
         assert isinstance(models, forms.ModelChoiceField) and isinstance(finishes, forms.ModelChoiceField)
         models.queryset = DrumModel.objects.filter(is_active=True).select_related("line")
-        models.label = "drum"
+        models.label = _("drum")
         finishes.queryset = Finish.objects.filter(is_active=True)
 
     def clean(self) -> dict[str, Any]:
         cleaned: dict[str, Any] = super().clean() or self.cleaned_data
         model, finish = cleaned.get("model"), cleaned.get("finish")
         if model and finish and finish.kind != model.line.finish_kind:
-            self.add_error(
-                "finish",
-                f"{model.line} drums are finished with {model.line.get_finish_kind_display()}; "
-                f"“{finish}” is {finish.get_kind_display()}.",
-            )
+            refused = _("{line} drums are finished with {kind}; “{finish}” is {other}.")
+            kind, other = _(model.line.get_finish_kind_display()), _(finish.get_kind_display())
+            self.add_error("finish", refused.format(line=model.line, kind=kind, finish=finish, other=other))
         return cleaned
 
 
@@ -56,7 +58,7 @@ class Lines(BaseInlineFormSet[KitLine, KitOrder, LineForm]):
             return
         kept = [form for form in self.forms if form.cleaned_data and not form.cleaned_data.get("DELETE")]
         if not kept:
-            raise forms.ValidationError("Add at least one drum to the order.")
+            raise forms.ValidationError(_("Add at least one drum to the order."))
 
     def wanted(self) -> list[Wanted]:
         """The drums as they stand in valid lines."""

@@ -13,6 +13,7 @@ from django.db.models.functions import Coalesce
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from quality.carton_contents import cartons_closed
@@ -24,8 +25,8 @@ from quality.rights import Right, has_right
 from routing.errors import NotReleasable, RoutingError
 from routing.kits import in_kit_order
 from routing.models import KitLine, KitOrder, Operation, OrderState, Shell, ShellState
-from routing.order_book import COLUMNS, BookError, OrderBookRefused, import_order_book, read_order_book
-from routing.order_book_text import MAX_BYTES, text_of
+from routing.order_book import BookError, OrderBookRefused, import_order_book, read_order_book
+from routing.order_book_text import MAX_BYTES, columns_explained, text_of
 from routing.promise import promise
 from routing.release import prepare_order, release_order
 from routing.turnstile import writing
@@ -99,9 +100,9 @@ def new_order(request: HttpRequest) -> HttpResponse:
 def edit_order(request: HttpRequest, number: str) -> HttpResponse:
     draft = the_order(number)
     if draft.state != OrderState.DRAFT:
-        return _order_page(
-            request, draft, error=f"Order {number} is {draft.get_state_display()}; only a draft changes.", status=409
-        )
+        error = _("Order {number} is {state}; only a draft changes.")
+        error = error.format(number=number, state=_(draft.get_state_display()))
+        return _order_page(request, draft, error=error, status=409)
     return _enter(request, draft)
 
 
@@ -111,14 +112,11 @@ def delete_order(request: HttpRequest, number: str) -> HttpResponse:
     with writing():
         draft = the_order(number)
         if draft.state != OrderState.DRAFT:
-            return _order_page(
-                request,
-                draft,
-                error=f"Order {number} is {draft.get_state_display()}; only a draft can be deleted.",
-                status=409,
-            )
+            error = _("Order {number} is {state}; only a draft can be deleted.")
+            error = error.format(number=number, state=_(draft.get_state_display()))
+            return _order_page(request, draft, error=error, status=409)
         draft.delete()
-    messages.success(request, f"Draft {number} is deleted.")
+    messages.success(request, _("Draft {number} is deleted.").format(number=number))
     return redirect("orders:list")
 
 
@@ -133,7 +131,8 @@ def release(request: HttpRequest, number: str) -> HttpResponse:
         return _order_page(request, draft, error=error.message, status=status_of(error))
     paper_queue.put(paper_queue.travelers_ahead(number, base_url(request)))
     paper_queue.wake()
-    messages.success(request, f"Order {number} is released with {len(shells)} shells. Print their travelers next.")
+    done = _("Order {number} is released with {shells} shells. Print their travelers next.")
+    messages.success(request, done.format(number=number, shells=len(shells)))
     return redirect("orders:order", number=number)
 
 
@@ -147,7 +146,7 @@ def ship(request: HttpRequest, number: str) -> HttpResponse:
         return _order_page(request, complete, error=refused.message, missing=refused.missing, status=422)
     except RoutingError as error:
         return _order_page(request, complete, error=error.message, status=409)
-    messages.success(request, f"Order {number} is marked as shipped.")
+    messages.success(request, _("Order {number} is marked as shipped.").format(number=number))
     return redirect("orders:order", number=number)
 
 
@@ -156,11 +155,11 @@ def ship(request: HttpRequest, number: str) -> HttpResponse:
 def import_book(request: HttpRequest) -> HttpResponse:
     """Show what an order book would do. Nothing is saved here."""
     if request.method == "GET":
-        return render(request, "orders/import.html", {"columns": COLUMNS})
+        return render(request, "orders/import.html", {"columns": columns_explained()})
     upload = request.FILES.get("book")
     if upload is None:
-        missing = BookError(None, "", "Choose the file first.")
-        return render(request, "orders/import.html", {"columns": COLUMNS, "errors": [missing]}, status=422)
+        missing = BookError(None, "", _("Choose the file first."))
+        return render(request, "orders/import.html", {"columns": columns_explained(), "errors": [missing]}, status=422)
     raw = upload.read(MAX_BYTES + 1)
     return _preview(request, raw)
 
@@ -176,16 +175,19 @@ def confirm_import(request: HttpRequest) -> HttpResponse:
         )
     except OrderBookRefused:
         return _preview(request, text)
-    new = f"{len(done.created)} orders with {done.drums} drums are imported as drafts"
-    same = f"; {len(done.unchanged)} were here already, unchanged" if done.unchanged else ""
-    messages.success(request, f"{new}{same}.")
+    said = _("{orders} orders with {drums} drums are imported as drafts.")
+    if done.unchanged:
+        said = _("{orders} orders with {drums} drums are imported as drafts; {same} were here already, unchanged.")
+    messages.success(request, said.format(orders=len(done.created), drums=done.drums, same=len(done.unchanged)))
     return redirect("orders:list")
 
 
 def _preview(request: HttpRequest, raw: bytes | str) -> HttpResponse:
     book = read_order_book(raw, today=timezone.localdate())
     if book.errors:
-        return render(request, "orders/import.html", {"columns": COLUMNS, "errors": book.errors}, status=422)
+        return render(
+            request, "orders/import.html", {"columns": columns_explained(), "errors": book.errors}, status=422
+        )
     return render(request, "orders/import.html", {"book": book, "text": text_of(raw)})
 
 
@@ -202,12 +204,12 @@ def _enter(request: HttpRequest, draft: KitOrder) -> HttpResponse:
             # Somebody may have released it while this form was open.
             if draft.pk and KitOrder.objects.select_for_update().get(pk=draft.pk).state != OrderState.DRAFT:
                 return _order_page(
-                    request, the_order(draft.number), error="Released meanwhile; nothing was changed.", status=409
+                    request, the_order(draft.number), error=_("Released meanwhile; nothing was changed."), status=409
                 )
             saved = form.save()
             lines.instance = saved
             lines.save_numbered()
-        messages.success(request, f"Order {saved.number} is saved as a draft.")
+        messages.success(request, _("Order {number} is saved as a draft.").format(number=saved.number))
         return redirect("orders:order", number=saved.number)
     status = 422 if given is not None else 200
     return render(request, "orders/enter.html", {"form": form, "lines": lines, "order": draft}, status=status)

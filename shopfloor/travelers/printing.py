@@ -8,6 +8,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
+from django.utils.translation import gettext as _
+
 from routing.errors import NotAllowedNow
 from routing.history import Stamp
 from routing.models import PaperSize, Shell, ShellState, Shop, TravelerPrint
@@ -34,7 +36,8 @@ def paper_size(asked: str) -> str:
     for size in PaperSize.values:
         if asked.lower() == size.lower():
             return str(size)
-    raise NotAllowedNow("no_such_paper", f"There is no paper “{asked[:20]}”; choose A4 or Letter.")
+    refused = _("There is no paper “{paper}”; choose A4 or Letter.").format(paper=asked[:20])
+    raise NotAllowedNow("no_such_paper", refused)
 
 
 def print_travelers(
@@ -47,11 +50,10 @@ def print_travelers(
     """
     known = list(Shell.objects.filter(serial__in=set(serials)).order_by("pk").values_list("serial", flat=True))
     if not known:
-        raise NotAllowedNow("nothing_to_print", "Choose at least one shell to print.")
+        raise NotAllowedNow("nothing_to_print", _("Choose at least one shell to print."))
     if len(known) > MOST_AT_ONCE:
-        raise NotAllowedNow(
-            "too_many", f"These are {len(known)} travelers; print at most {MOST_AT_ONCE} at once, kit by kit."
-        )
+        many = _("These are {travelers} travelers; print at most {most} at once, kit by kit.")
+        raise NotAllowedNow("too_many", many.format(travelers=len(known), most=MOST_AT_ONCE))
     require_libraries()
     return note_print(serials=known, name=name, paper=paper, base_url=base_url, stamp=stamp)
 

@@ -15,6 +15,8 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
 from django.views.decorators.http import require_POST, require_safe
 from django_htmx.http import HttpResponseClientRedirect, HttpResponseClientRefresh
 
@@ -31,8 +33,8 @@ from shopfloor.travelers.printing import Progress, paper_size, print_travelers
 
 PRINTS = needs(Right.PRINT_TRAVELERS)
 SAME_TAP = timedelta(minutes=1)  # later, the same button again may be meant as another copy
-FAILED = "This could not be made; the log of the program says why. Print again, or fewer at once."
-OLD = "This file was kept for a day and is gone. Print again; the paper will say which copy it is."
+FAILED = gettext_noop("This could not be made; the log of the program says why. Print again, or fewer at once.")
+OLD = gettext_noop("This file was kept for a day and is gone. Print again; the paper will say which copy it is.")
 
 
 @require_POST
@@ -81,15 +83,15 @@ def print_page(request: HttpRequest, pk: int) -> HttpResponse:
     again = "again" in request.GET
     context: dict[str, Any] = {"print": asked, "again": again, "tap_key": secrets.token_urlsafe(16)}
     if not asked.is_kept(now):
-        return _whole(request, "travelers/print.html", context | {"sentence": OLD}, status=410)
+        return _whole(request, "travelers/print.html", context | {"sentence": _(OLD)}, status=410)
     file = printing.file_of(asked)
     if file and not again:
         return _sent_on(request, reverse("travelers:file", args=[pk]))
     if file:
         return _whole(request, "travelers/print.html", context | {"ready": True})
     if has_failed(printing.name_of(asked)):
-        return _whole(request, "travelers/print.html", context | {"sentence": FAILED}, status=503)
-    return _waits(request, printing.ask_for_print(asked), "The travelers are being made")
+        return _whole(request, "travelers/print.html", context | {"sentence": _(FAILED)}, status=503)
+    return _waits(request, printing.ask_for_print(asked), _("The travelers are being made"))
 
 
 @require_safe
@@ -122,8 +124,8 @@ def preview(request: HttpRequest, serial: str) -> HttpResponse:
     if file:
         return _as_pdf(file, f"preview-{shell.serial}.pdf")
     if has_failed(name):
-        return _whole(request, "travelers/refused.html", {"sentence": FAILED}, status=503)
-    return _waits(request, Progress(0, 1), f"The preview of {shell.serial} is being made")
+        return _whole(request, "travelers/refused.html", {"sentence": _(FAILED)}, status=503)
+    return _waits(request, Progress(0, 1), _("The preview of {serial} is being made").format(serial=shell.serial))
 
 
 @require_safe
