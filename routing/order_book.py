@@ -20,10 +20,10 @@ from routing.errors import RoutingError
 from routing.history import Stamp
 from routing.languages import day
 from routing.models import DrumModel, Finish, KitLine, KitOrder, OrderState
-from routing.order_book_text import COLUMNS, BookError, BookLine, BookOrder, plain, read_text
+from routing.order_book_text import BookError, BookLine, BookOrder, plain, read_text
 from routing.turnstile import in_turn
 
-__all__ = ["COLUMNS", "BookError", "Imported", "OrderBook", "OrderBookRefused", "import_order_book", "read_order_book"]
+__all__ = ["BookError", "Imported", "OrderBook", "OrderBookRefused", "import_order_book", "read_order_book"]
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,7 +18,7 @@ from openpyxl import Workbook
 from routing.models import DrumModel, Finish, KitLine, KitOrder
 from routing.models.orders import MAX_QUANTITY
 from routing.order_book import read_order_book
-from routing.order_book_text import COLUMNS, LONGEST, MAX_BYTES, NEEDED, read_text, text_of
+from routing.order_book_text import LONGEST, MAX_BYTES, NEEDED, columns_explained, read_text, text_of
 from routing.spreadsheet_guard import guarded, unguarded
 from shopfloor.demo.loading import load_demo
 from tests.routing.order_books import HEADER, TODAY, file, row
@@ -197,7 +197,7 @@ def test_lengths_are_those_of_the_tables_and_the_page_shows_every_column() -> No
     assert {name: field.max_length for name, field in fields.items()} == {name: LONGEST[name] for name in fields}
     page = (Path(__file__).parents[2] / "docs" / "order-book.md").read_text()
     documented = re.findall(r"^\| `([a-z ]+)` \| (yes)? ?\| (.+) \|$", page, re.MULTILINE)
-    assert [(name, about) for name, _, about in documented] == list(COLUMNS)
+    assert [(name, about) for name, _, about in documented] == columns_explained()
     assert {name for name, needed, _ in documented if needed} == NEEDED
 
 
