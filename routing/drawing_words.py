@@ -30,11 +30,15 @@ _SAID = [
         gettext_noop("cutter leaves {value} flat; true it away"),
         gettext_noop("dashed: snare bed, {value} deep"),
         gettext_noop("once round: {value} mm"),
+        gettext_noop("{value} mm along the grain"),
+        gettext_noop("grain"),
+        gettext_noop("sheet {number}, {share} % used"),
     )
 ]
 _PLATE = re.compile(r"(\d+) veneers?, (around|axial)(?:, L ([\d.]+))?")
 _PART_AT = re.compile(r"(.*  )(\d+\.\d)")
 _DRUM = re.compile(r"\d+  [\d.]+ × .*")  # of a nest; a nominal size is a name
+_ON_SHEET = re.compile(r"(\d+: )?(?:keep|([A-Z\d]{6,}) plate (\d+))(, [\d.]+ × [\d.]+)?")  # a blank or an offcut
 _OVER_ALL = re.compile(r"(.*, )(Ø [\d.]+ × [\d.]+)")
 
 
@@ -59,7 +63,16 @@ def _said(words: str) -> str:
         return said.format(veneers=found[1], grain=_(found[2])) + length
     if found := _PART_AT.fullmatch(words) or _OVER_ALL.fullmatch(words):
         return found[1] + localized(found[2])
+    pieces = [_ON_SHEET.fullmatch(piece) for piece in words.split("; ")]
+    if all(pieces):
+        return "; ".join(_on_sheet(piece) for piece in pieces if piece)
     return _diameters(words) if words.startswith("Ø ") else words
+
+
+def _on_sheet(found: re.Match[str]) -> str:
+    """“OW26000016 plate 3, 1100.5 × 180”, “2: keep, 400 × 90”."""
+    what = _("{serial} plate {place}").format(serial=found[2], place=found[3]) if found[2] else _("keep")
+    return f"{found[1] or ''}{what}{localized(found[4] or '')}"
 
 
 def _diameters(words: str) -> str:
