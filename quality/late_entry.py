@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 from django.db.models import Q, QuerySet
-from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from quality.actions import Signed, sign_off
 from quality.errors import NotQualified, QualityError
@@ -19,6 +19,7 @@ from quality.models import Person, SignOff
 from quality.rights import Right, require_right
 from routing.actions import locked_operation, open_since
 from routing.history import Stamp, lock_shell, recorded_tap
+from routing.languages import moment
 from routing.models import Operation, OperationState, RecordKind, Shell, ShellRecord
 from routing.turnstile import writing
 
@@ -62,9 +63,8 @@ def enter_late(
         if operation.state in (OperationState.READY, OperationState.IN_WORK):  # else sign_off says why not
             at = _possible(shell, operation, on_paper_at, stamp.received_at)
             if not signed_by.is_active:
-                raise NotQualified(
-                    "left", f"{signed_by.name} no longer works here; tick “works here” again to enter what they signed."
-                )
+                words = _("{name} no longer works here; tick “works here” again to enter what they signed.")
+                raise NotQualified("left", words.format(name=signed_by.name))
             open_since(operation, at)
         return sign_off(
             serial=serial,
@@ -90,19 +90,26 @@ def late_entries(shell: Shell) -> QuerySet[SignOff]:
 
 def earliest_on_paper(shell: Shell, operation: Operation) -> Earliest:
     """Before which moment nobody can have signed the shell's next step: release, step before, its dwell, or a start."""
-    known = [Earliest(shell.released_at, f"{shell.serial} was released")]
+    known = [Earliest(shell.released_at, _("{serial} was released").format(serial=shell.serial))]
     before = shell.operations.filter(position__lt=operation.position, state=OperationState.DONE).last()
     if before is not None and before.done_at is not None:
-        known.append(Earliest(before.done_at, f"{before.title} was signed"))
+        known.append(Earliest(before.done_at, _("{step} was signed").format(step=before.title)))
     if operation.not_before is not None and before is not None:
-        known.append(Earliest(operation.not_before, f"the {before.dwell_word} after {before.title} ended"))
+        ended = _("the {waiting} after {step} ended").format(waiting=_(before.dwell_word), step=before.title)
+        known.append(Earliest(operation.not_before, ended))
     sent_back = _decisions(shell).exclude(kind=RecordKind.RESUMED).order_by("sequence").last()
     if sent_back is not None:  # what was signed before that is void, on paper as on a tablet
-        known.append(Earliest(sent_back.received_at, f"{shell.serial} was {sent_back.get_kind_display()}"))
+        again = sent_back.kind == RecordKind.REWORK
+        what = _("{serial} was sent back for rework") if again else _("{serial} was spec re-issued")
+        known.append(Earliest(sent_back.received_at, what.format(serial=shell.serial)))
     if operation.started_at is not None:
-        known.append(Earliest(operation.started_at, f"{operation.started_by_name} began at the tablet"))
+        known.append(
+            Earliest(operation.started_at, _("{name} began at the tablet").format(name=operation.started_by_name))
+        )
     if operation.paused_at is not None:
-        known.append(Earliest(operation.paused_at, f"{operation.started_by_name} paused at the tablet"))
+        known.append(
+            Earliest(operation.paused_at, _("{name} paused at the tablet").format(name=operation.started_by_name))
+        )
     return max(known, key=lambda each: each.at)
 
 
@@ -112,25 +119,28 @@ def _possible(shell: Shell, operation: Operation, on_paper_at: datetime, now: da
     Paper knows no seconds: what became possible within the minute that stands there was possible.
     """
     if on_paper_at > now:
-        raise QualityError("in_future", f"{_clock(on_paper_at)} is still to come; enter the time that stands on paper.")
+        words = _("{time} is still to come; enter the time that stands on paper.")
+        raise QualityError("in_future", words.format(time=moment(on_paper_at)))
     if now - on_paper_at > OLDEST:
-        raise QualityError(
-            "too_old", f"{_clock(on_paper_at)} is more than {OLDEST.days} days ago; that is too late to enter."
-        )
+        words = _("{time} is more than {days} days ago; that is too late to enter.")
+        raise QualityError("too_old", words.format(time=moment(on_paper_at), days=OLDEST.days))
     earliest = earliest_on_paper(shell, operation)
     at = max(on_paper_at, earliest.at) if earliest.at < on_paper_at + _MINUTE else on_paper_at
     if at < earliest.at or at > now:
+        words = _("{step} can't have been signed at {time}: only at {first} {what_happened}. Look at the paper again.")
         raise QualityError(
             "too_early",
-            f"{operation.title} can't have been signed at {_clock(on_paper_at)}: only at {_clock(earliest.at)} "
-            f"{earliest.why}. Look at the paper again.",
+            words.format(
+                step=operation.title, time=moment(on_paper_at), first=moment(earliest.at), what_happened=earliest.why
+            ),
         )
     for held_at, freed_at in _holds(shell):
         if held_at <= at < freed_at:
+            words = _(
+                "{serial} was on hold from {first} to {last}; nothing was to be signed then. Look at the paper again."
+            )
             raise QualityError(
-                "was_on_hold",
-                f"{shell.serial} was on hold from {_clock(held_at)} to {_clock(freed_at)}; nothing was to be signed "
-                "then. Look at the paper again.",
+                "was_on_hold", words.format(serial=shell.serial, first=moment(held_at), last=moment(freed_at))
             )
     return at
 
@@ -153,7 +163,3 @@ def _decisions(shell: Shell) -> QuerySet[ShellRecord]:
     """What ended a hold of a shell each time; a spec is issued again for other reasons, too."""
     ends = Q(kind__in=[RecordKind.RESUMED, RecordKind.REWORK]) | Q(kind=RecordKind.REISSUED, body__has_key="problem")
     return ShellRecord.objects.filter(ends, shell=shell)
-
-
-def _clock(moment: datetime) -> str:
-    return timezone.localtime(moment).strftime("%Y-%m-%d %H:%M")

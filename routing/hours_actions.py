@@ -11,13 +11,15 @@ from typing import TypeVar
 
 from django.core.exceptions import ValidationError
 from django.db.models import QuerySet
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
 
 from routing.errors import LostRace, NotAllowedNow
 from routing.models import Absence, Closure, DryingRoom, Mould, Outage, Shift, Station
 from routing.turnstile import in_turn
 
 Capacity = Shift | Closure | Absence | Outage | Mould | DryingRoom
-REMOVED = "Somebody removed this meanwhile; add it again if it still holds."
+REMOVED = gettext_noop("Somebody removed this meanwhile; add it again if it still holds.")
 C = TypeVar("C", Shift, Closure, Absence, Outage, Mould, DryingRoom)
 
 
@@ -42,12 +44,10 @@ def save_capacity(*, row: C, seen: str = "", stations: Iterable[Station] | None 
             return _add(row, served)
         stored = type(row)._default_manager.filter(pk=row.pk).first()
         if stored is None:
-            raise LostRace("removed", REMOVED)
+            raise LostRace("removed", _(REMOVED))
         if as_seen(stored) != seen:
-            raise LostRace(
-                "changed",
-                f"Somebody changed this meanwhile: now it says {stored}. Save again to put yours in its place.",
-            )
+            words = _("Somebody changed this meanwhile: now it says {row}. Save again to put yours in its place.")
+            raise LostRace("changed", words.format(row=stored))
         _check_and_save(row, served)
         return row
 
@@ -63,9 +63,8 @@ def remove_capacity(*, kind: type[Capacity], pk: int, seen: str) -> str | None:
             return None
         said = str(row)
         if as_seen(row) != seen:
-            raise LostRace(
-                "changed", f"Somebody changed this meanwhile: now it says {said}. Remove it again if you still mean it."
-            )
+            words = _("Somebody changed this meanwhile: now it says {row}. Remove it again if you still mean it.")
+            raise LostRace("changed", words.format(row=said))
         row.delete()
         return said
 
@@ -126,25 +125,24 @@ def _others(row: Capacity) -> QuerySet[Capacity]:
 def _apart_from_others(shift: Shift) -> None:
     clash = _others(shift).filter(weekday=shift.weekday, starts__lt=shift.ends, ends__gt=shift.starts).first()
     if clash is not None:
-        raise NotAllowedNow(
-            "overlap",
-            f"These hours overlap {clash}. Change or remove those, or begin after them.",
-        )
+        words = _("These hours overlap {row}. Change or remove those, or begin after them.")
+        raise NotAllowedNow("overlap", words.format(row=clash))
 
 
 def _away_once(absence: Absence) -> None:
     clash = _others(absence).filter(person_id=absence.person_id, first__lte=absence.last, last__gte=absence.first)
     known = clash.select_related("person").first()
     if known is not None:
-        raise NotAllowedNow("away_already", f"{known} is entered already; change that line instead.")
+        words = _("{row} is entered already; change that line instead.")
+        raise NotAllowedNow("away_already", words.format(row=known))
 
 
 def _one_room_for_a_station(room: DryingRoom, stations: list[Station]) -> None:
     for station in stations:
         other = _others(room).filter(stations=station).first()
         if other is not None:
-            raise NotAllowedNow(
-                "room_taken",
-                f"Shells from {station} wait in {other} already. Take the station out there first, or count the places"
-                " of both rooms together in one line.",
+            words = _(
+                "Shells from {station} wait in {room} already. Take the station out there first, or count the places "
+                "of both rooms together in one line."
             )
+            raise NotAllowedNow("room_taken", words.format(station=station, room=other))

@@ -18,6 +18,7 @@ from django.utils import timezone
 
 from routing.due import at_risk_after
 from routing.history import Stamp
+from routing.languages import for_the_record
 from routing.models import Plan, PlannedStep, PlanState
 from routing.plan_problem import PlanPerson, ShopProblem, problem_of, shortened
 from routing.scheduling.dispatch import Rule, dispatch, ends_of
@@ -115,7 +116,8 @@ def make_plan(*, pk: int, people: Sequence[PlanPerson], notes: Sequence[str] = (
     """Make the plan of a row. ``people`` as they may be planned for, ``notes`` more of what the plan counts on."""
     plan = Plan.objects.get(pk=pk)
     began = time.monotonic()
-    shop, quick = present_problem(plan.made_at, people)
+    with for_the_record():  # its notes are stored
+        shop, quick = present_problem(plan.made_at, people)
     shop = replace(shop, notes=(*shop.notes, *notes))
     if not shop.problem.jobs:
         give_up(pk=pk, now=clock(), error="There is nothing to plan: no released shell has an open step.")

@@ -15,6 +15,8 @@ from typing import Any
 from django.db.models import Prefetch
 from django.db.models.fields.json import KeyTransform
 from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from routing.models import (
     Absence,
@@ -40,6 +42,7 @@ OPEN_ORDERS = [OrderState.RELEASED, OrderState.IN_PRODUCTION, OrderState.COMPLET
 TO_DO = [OperationState.READY, OperationState.IN_WORK, OperationState.WAITING, OperationState.ON_HOLD]
 _COATED = {StationKind.SEAL, StationKind.FINISH}
 HORIZON_DAYS = 500  # no plan looks further; what finds no place until then is left out and named
+NAMED = 6  # of the shells on hold
 BEYOND_DAYS = 10  # of working hours kept after the last step of a first plan
 _MINUTE = timedelta(minutes=1)
 
@@ -370,13 +373,16 @@ def _notes(shop: ShopProblem, problem: Problem) -> Iterable[str]:
     able = {code for worker in problem.workers for code in worker.stations}
     for code, count in needed.items():
         if problem.workers and code not in able:
-            shells = "1 shell" if count == 1 else f"{count} shells"
-            yield (
-                f"Nobody is qualified at {shop.stations[code].name}: {shells} that still need it can't be planned. "
-                "Qualify somebody under People."
-            )
-    if shop.on_hold:
-        shells = "1 shell is" if len(shop.on_hold) == 1 else f"{len(shop.on_hold)} shells are"
-        yield f"{shells} on hold and not planned until somebody decides: {', '.join(shop.on_hold[:6])}" + (
-            " and more." if len(shop.on_hold) > 6 else "."
-        )
+            yield ngettext(
+                "Nobody is qualified at {station}: {count} shell that still need it can't be planned. "
+                "Qualify somebody under People.",
+                "Nobody is qualified at {station}: {count} shells that still need it can't be planned. "
+                "Qualify somebody under People.",
+                count,
+            ).format(station=shop.stations[code].name, count=count)
+    if held := shop.on_hold:
+        yield ngettext(
+            "{count} shell is on hold and not planned until somebody decides: {serials}.",
+            "{count} shells are on hold and not planned until somebody decides: {serials}.",
+            len(held),
+        ).format(count=len(held), serials=", ".join(held[:NAMED]) + (_(" and more") if len(held) > NAMED else ""))

@@ -13,6 +13,7 @@ from datetime import date, datetime, timedelta
 from typing import Any
 
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from routing.errors import NotAllowedNow
 from routing.models import DrumModel, Finish, KitOrder, OrderState, Shop
@@ -98,16 +99,16 @@ def promise(
     """
     drums = _prepared(wanted)
     if not drums:
-        raise NotAllowedNow("no_lines", "Add at least one drum first; the date depends on what is to be made.")
+        raise NotAllowedNow("no_lines", _("Add at least one drum first; the date depends on what is to be made."))
     shop, plan = present_problem(now, people)
     behind = with_kit(shop, number=ASKED, drums=drums, due_min=shop.problem.horizon_min)
     ready_at = next((kit.ready_at for kit in kits_in(behind, quick_plan(behind)) if kit.order == ASKED), None)
     if ready_at is None:
-        raise NotAllowedNow(
-            "no_date",
-            f"No date within {shop.problem.horizon_min // 1440} days can be found: a station that this kit needs has "
-            "nobody who is qualified and there, or is full. See Plan.",
+        words = _(
+            "No date within {days} days can be found: a station that this kit needs has nobody who is qualified and "
+            "there, or is full. See Plan."
         )
+        raise NotAllowedNow("no_date", words.format(days=shop.problem.horizon_min // 1440))
     day, margin = with_margin(shop.hours, now, ready_at)
     moved: list[KitMoved] = []
     if due is not None:
@@ -131,7 +132,7 @@ def with_margin(hours: ShopHours, now: datetime, ready_at: datetime) -> tuple[da
     between = sum(bool(hours.on(day + timedelta(days=n))) for n in range((last - day).days + 1))
     margin = max(1, math.ceil(MARGIN * between))
     left = margin
-    for _ in range(SEARCH_DAYS):
+    for _day in range(SEARCH_DAYS):
         if left == 0:
             break
         ready += timedelta(days=1)
@@ -144,7 +145,8 @@ def set_weight(*, number: str, weight: int) -> KitOrder:
     with writing():
         order = KitOrder.objects.select_for_update().get(number=number)
         if order.state == OrderState.SHIPPED:
-            raise NotAllowedNow("shipped", f"{number} has left the house; there is nothing to plan.")
+            words = _("{number} has left the house; there is nothing to plan.")
+            raise NotAllowedNow("shipped", words.format(number=number))
         order.weight = weight
         order.full_clean(exclude=["due"])
         order.save(update_fields=["weight"])
@@ -195,7 +197,7 @@ def _prepared(wanted: Sequence[Wanted]) -> list[Drum]:
         (drum.steps, drum.inputs, drum.results)
         for each in wanted
         for drum in [ready[each.model.pk, each.finish.pk]]
-        for _ in range(each.quantity)
+        for _drum in range(each.quantity)
     ]
 
 

@@ -35,4 +35,10 @@ WORDS = (
     # what a hold did with a drum
     *(_("put on hold"), _("on hold already"), _("left the shop: recall"), _("scrapped or remade")),
     _("no open step: find it by hand"),
+    # how a plan was found, what its maker does, why it was not finished
+    *(_("solver"), _("due date"), _("least slack")),
+    *(_("reading what is to be done"), _("looking for a better one"), _("stopped with the best plan so far")),
+    _("There is nothing to plan: no released shell has an open step."),
+    _("It was interrupted: the program that made it ended."),
+    _("The program has a fault and could not finish this plan; its log says more. What a rule gave stands."),
 )

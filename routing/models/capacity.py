@@ -8,14 +8,16 @@ from datetime import date
 from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
-from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
+from routing.languages import day, moment
 from routing.models.recipes import between
 from routing.models.route import Station
 
 
 def _days(first: date, last: date) -> str:
-    return f"{first}" if first == last else f"{first} to {last}"
+    return day(first) if first == last else _("{first} to {last}").format(first=day(first), last=day(last))
 
 
 class Weekday(models.IntegerChoices):
@@ -41,17 +43,17 @@ class Shift(models.Model):
             models.UniqueConstraint(
                 fields=["weekday", "starts"],
                 name="shift_start_unique",
-                violation_error_message="Two shifts of this day begin at the same time.",
+                violation_error_message=gettext_lazy("Two shifts of this day begin at the same time."),
             ),
             models.CheckConstraint(
                 condition=Q(ends__gt=F("starts")),
                 name="shift_ends_after_start",
-                violation_error_message="A shift ends after it begins, on the same day.",
+                violation_error_message=gettext_lazy("A shift ends after it begins, on the same day."),
             ),
         ]
 
     def __str__(self) -> str:
-        return f"{self.get_weekday_display()} {self.starts:%H:%M}–{self.ends:%H:%M}"
+        return f"{_(self.get_weekday_display())} {self.starts:%H:%M}–{self.ends:%H:%M}"
 
 
 class Closure(models.Model):
@@ -67,7 +69,7 @@ class Closure(models.Model):
             models.CheckConstraint(
                 condition=Q(last__gte=F("first")),
                 name="closure_dates_in_order",
-                violation_error_message="The last day lies before the first; change one of the two.",
+                violation_error_message=gettext_lazy("The last day lies before the first; change one of the two."),
             )
         ]
 
@@ -89,12 +91,12 @@ class Absence(models.Model):
             models.CheckConstraint(
                 condition=Q(last__gte=F("first")),
                 name="absence_dates_in_order",
-                violation_error_message="The last day lies before the first; change one of the two.",
+                violation_error_message=gettext_lazy("The last day lies before the first; change one of the two."),
             )
         ]
 
     def __str__(self) -> str:
-        return f"{self.person} away {_days(self.first, self.last)}"
+        return _("{name} away {days}").format(name=self.person, days=_days(self.first, self.last))
 
 
 class Outage(models.Model):
@@ -111,12 +113,13 @@ class Outage(models.Model):
             models.CheckConstraint(
                 condition=Q(ends_at__gt=F("starts_at")),
                 name="outage_times_in_order",
-                violation_error_message="It ends after it begins; change one of the two times.",
+                violation_error_message=gettext_lazy("It ends after it begins; change one of the two times."),
             )
         ]
 
     def __str__(self) -> str:
-        return f"{self.station} down from {timezone.localtime(self.starts_at):%Y-%m-%d %H:%M}: {self.reason}"
+        words = _("{station} down from {time}: {reason}")
+        return words.format(station=self.station, time=moment(self.starts_at), reason=self.reason)
 
 
 class Mould(models.Model):
@@ -150,4 +153,4 @@ class DryingRoom(models.Model):
 
 def rooms_after(rows: Iterable[tuple[int, int, str]]) -> dict[int, str]:
     """The drying room after each station, from (station, room, name of the room). Of two for one station, the older."""
-    return {station: name for station, _, name in sorted(rows, reverse=True)}
+    return {station: name for station, _room, name in sorted(rows, reverse=True)}

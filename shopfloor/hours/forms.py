@@ -3,15 +3,21 @@
 from __future__ import annotations
 
 from datetime import UTC, date, datetime
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from django import forms
 from django.core.exceptions import ValidationError
 from django.utils import timezone
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from quality.models import Person
 from routing.hours_actions import Capacity, add_shifts, save_capacity, twin_of
+from routing.languages import day as said_day
 from routing.models import Absence, Closure, DryingRoom, Mould, Outage, Shift, Station, Weekday
+
+if TYPE_CHECKING:
+    from django_stubs_ext import StrOrPromise
 
 YEARS = range(2000, 2101)
 LONGEST_DAYS = 366
@@ -38,9 +44,8 @@ class ShopTimeField(forms.DateTimeField):
         wall = read.replace(tzinfo=None)
         moment = wall.replace(tzinfo=zone, fold=int(self.is_end))
         if moment.astimezone(UTC).astimezone(zone).replace(tzinfo=None) != wall:
-            raise ValidationError(
-                f"{wall:%H:%M} is left out on {wall:%Y-%m-%d}: the clocks go forward. Choose another time."
-            )
+            said = gettext("{time} is left out on {day}: the clocks go forward. Choose another time.")
+            raise ValidationError(said.format(time=f"{wall:%H:%M}", day=said_day(wall)))
         return moment
 
 
@@ -57,10 +62,10 @@ class DayField(forms.DateField):
 
 def _sensible_year(day: date) -> None:
     if day.year not in YEARS:
-        raise ValidationError(f"Look at the year: {day.year} is not meant.")
+        raise ValidationError(gettext("Look at the year: {year} is not meant.").format(year=day.year))
 
 
-def _time_field(label: str) -> forms.TimeField:
+def _time_field(label: StrOrPromise) -> forms.TimeField:
     widget = forms.TimeInput(attrs={"type": "time"}, format="%H:%M")
     return forms.TimeField(label=label, widget=widget, input_formats=TIMES)
 
@@ -97,20 +102,25 @@ class CapacityForm(forms.ModelForm[Any]):
 
 
 class ShiftForm(CapacityForm):
-    starts = _time_field("from")
-    ends = _time_field("until")
+    starts = _time_field(_("from"))
+    ends = _time_field(_("until"))
 
     class Meta:
         model = Shift
         fields = ("weekday", "starts", "ends")
-        labels = {"weekday": "day"}
+        labels = {"weekday": _("day")}
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        days = self.fields["weekday"]
+        days.choices = [(day, gettext(name)) for day, name in days.choices]  # type: ignore[attr-defined]
 
 
 class _DaysForm(CapacityForm):
     """A span of days. Without a last day it is one day."""
 
-    first = DayField(label="first day")
-    last = DayField(label="last day", required=False, help_text="Empty: only the first.")
+    first = DayField(label=_("first day"))
+    last = DayField(label=_("last day"), required=False, help_text=_("Empty: only the first."))
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
@@ -118,7 +128,7 @@ class _DaysForm(CapacityForm):
         if first is not None and last is None and "last" not in self.errors:
             cleaned["last"] = first
         elif first is not None and last is not None and (last - first).days >= LONGEST_DAYS:
-            self.add_error("last", "That is longer than a year; look at the dates.")
+            self.add_error("last", gettext("That is longer than a year; look at the dates."))
         return cleaned
 
 
@@ -126,12 +136,14 @@ class ClosureForm(_DaysForm):
     class Meta:
         model = Closure
         fields = ("first", "last", "reason")
+        labels = {"reason": _("Reason")}
 
 
 class AbsenceForm(_DaysForm):
     class Meta:
         model = Absence
         fields = ("person", "first", "last", "reason")
+        labels = {"person": _("Person"), "reason": _("Reason")}
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -142,36 +154,39 @@ class AbsenceForm(_DaysForm):
 
 
 class OutageForm(CapacityForm):
-    starts_at = ShopTimeField(label="from")
-    ends_at = ShopTimeField(label="until", is_end=True)
+    starts_at = ShopTimeField(label=_("from"))
+    ends_at = ShopTimeField(label=_("until"), is_end=True)
 
     class Meta:
         model = Outage
         fields = ("station", "starts_at", "ends_at", "reason")
+        labels = {"station": _("Station"), "reason": _("Reason")}
 
 
 class MouldForm(CapacityForm):
     class Meta:
         model = Mould
         fields = ("diameter_in", "count")
-        labels = {"count": "how many"}
+        labels = {"diameter_in": _("Diameter, in"), "count": _("how many")}
         error_messages = {
-            "diameter_in": {"unique": "Moulds of this diameter are in the list already; change their number there."}
+            "diameter_in": {"unique": _("Moulds of this diameter are in the list already; change their number there.")}
         }
 
 
 class DryingRoomForm(CapacityForm):
     stations = forms.ModelMultipleChoiceField(
         Station.objects.none(),
+        label=_("Stations"),
         widget=forms.CheckboxSelectMultiple,
-        help_text="After a step at one of these, shells wait here.",
-        error_messages={"required": "Tick at least one station; shells come from there."},
+        help_text=_("After a step at one of these, shells wait here."),
+        error_messages={"required": _("Tick at least one station; shells come from there.")},
     )
 
     class Meta:
         model = DryingRoom
         fields = ("name", "places")
-        error_messages = {"name": {"unique": "A room of this name is in the list already; change it there."}}
+        labels = {"name": _("Name"), "places": _("Places")}
+        error_messages = {"name": {"unique": _("A room of this name is in the list already; change it there.")}}
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -193,22 +208,21 @@ class WeekForm(forms.Form):
     """The same hours on several days of the week."""
 
     weekdays = forms.TypedMultipleChoiceField(
-        label="days",
-        choices=Weekday.choices,
+        label=_("days"),
+        choices=[(day.value, _(day.label)) for day in Weekday],
         coerce=int,
         widget=forms.CheckboxSelectMultiple,
-        error_messages={"required": "Tick at least one day."},
+        error_messages={"required": _("Tick at least one day.")},
     )
-    starts = _time_field("from")
-    ends = _time_field("until")
+    starts = _time_field(_("from"))
+    ends = _time_field(_("until"))
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
         starts, ends = cleaned.get("starts"), cleaned.get("ends")
         if starts is not None and ends is not None and ends <= starts:
-            self.add_error(
-                "ends", "A shift ends after it begins, on the same day. Work through the night is two shifts."
-            )
+            said = gettext("A shift ends after it begins, on the same day. Work through the night is two shifts.")
+            self.add_error("ends", said)
         return cleaned
 
     def keep(self) -> list[Any]:

@@ -10,6 +10,7 @@ from django.forms import Form
 from django.http import Http404, QueryDict
 from django.shortcuts import get_object_or_404
 from django.urls import reverse
+from django.utils.translation import gettext as _
 
 from routing.hours_actions import Capacity
 from routing.models import Absence, Closure, DryingRoom, Mould, Outage, Shift
@@ -29,7 +30,6 @@ from shopfloor.hours.forms import (
 class Kind:
     slug: str
     model: type[Capacity]
-    one: str
     change_form: type[CapacityForm]
     add_form: type[Form] | type[CapacityForm]
 
@@ -64,19 +64,19 @@ class Kind:
 KINDS: dict[str, Kind] = {
     kind.slug: kind
     for kind in (
-        Kind("shifts", Shift, "hours", ShiftForm, WeekForm),
-        Kind("closures", Closure, "closed days", ClosureForm, ClosureForm),
-        Kind("absences", Absence, "an absence", AbsenceForm, AbsenceForm),
-        Kind("outages", Outage, "a station out of use", OutageForm, OutageForm),
-        Kind("moulds", Mould, "moulds of one diameter", MouldForm, MouldForm),
-        Kind("rooms", DryingRoom, "a drying room", DryingRoomForm, DryingRoomForm),
+        Kind("shifts", Shift, ShiftForm, WeekForm),
+        Kind("closures", Closure, ClosureForm, ClosureForm),
+        Kind("absences", Absence, AbsenceForm, AbsenceForm),
+        Kind("outages", Outage, OutageForm, OutageForm),
+        Kind("moulds", Mould, MouldForm, MouldForm),
+        Kind("rooms", DryingRoom, DryingRoomForm, DryingRoomForm),
     )
 }
 
 
 def the_kind(slug: str) -> Kind:
     if slug not in KINDS:
-        raise Http404(f"There is nothing called {slug} among the hours and places.")
+        raise Http404(_("There is nothing called {name} among the hours and places.").format(name=slug))
     return KINDS[slug]
 
 

@@ -7,9 +7,11 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from quality.models import Person
 from quality.rights import Right, has_right
+from routing.languages import moment
 from routing.models import Absence, Closure, DrumModel, DryingRoom, Mould, Outage, Shift, Weekday
 from routing.shop_hours import ShopHours
 
@@ -110,19 +112,20 @@ def absences_of(person: Person, *, today: date) -> tuple[list[Absence], list[Abs
     )
 
 
-def clock_time(moment: datetime) -> str:
+def clock_time(at: datetime, *, with_day: bool = True) -> str:
     """Date and time by the shop's clock; of an hour that comes twice it says which one is meant."""
-    local = timezone.localtime(moment)
-    said = f"{local:%Y-%m-%d %H:%M}"
-    if local.utcoffset() != local.replace(fold=1 - local.fold).utcoffset():
-        said += " (after the clocks go back)" if local.fold else " (before the clocks go back)"
-    return said
+    local = timezone.localtime(at)
+    time = moment(at) if with_day else f"{local:%H:%M}"
+    if local.utcoffset() == local.replace(fold=1 - local.fold).utcoffset():
+        return time
+    said = _("{time} (after the clocks go back)") if local.fold else _("{time} (before the clocks go back)")
+    return said.format(time=time)
 
 
 def _weekday(day: Weekday, shifts: Iterable[Shift]) -> WeekdayRow:
     own = tuple(shift for shift in shifts if shift.weekday == day)
     minutes = sum((shift.ends.hour - shift.starts.hour) * 60 + shift.ends.minute - shift.starts.minute for shift in own)
-    return WeekdayRow(day.label, own, minutes)
+    return WeekdayRow(_(day.label), own, minutes)
 
 
 def _people(today: date, absences: Iterable[Absence]) -> Iterable[PersonToday]:
@@ -158,7 +161,6 @@ def _touches(outage: Outage, day: date) -> bool:
 
 
 def _outage(outage: Outage, now: datetime) -> OutageRow:
-    begins, ends = clock_time(outage.starts_at), clock_time(outage.ends_at)
-    if begins[:10] == ends[:10]:
-        ends = ends[11:]
+    is_one_day = timezone.localdate(outage.starts_at) == timezone.localdate(outage.ends_at)
+    begins, ends = clock_time(outage.starts_at), clock_time(outage.ends_at, with_day=not is_one_day)
     return OutageRow(outage, begins, ends, outage.starts_at <= now < outage.ends_at)

@@ -10,6 +10,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.html import format_html
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from quality.models import Person
@@ -43,7 +44,7 @@ def add(request: HttpRequest, kind: str) -> HttpResponse:
         except NotAllowedNow as refused:
             form.add_error(None, refused.message)
         else:
-            messages.success(request, f"{'; '.join(map(str, kept))}: saved.")
+            messages.success(request, _("{rows}: saved.").format(rows="; ".join(map(str, kept))))
             return _to_row(which, kept[0].pk)
     return _page(request, {kind: form}, opened=kind, status=422)
 
@@ -74,7 +75,7 @@ def change(request: HttpRequest, kind: str, pk: int) -> HttpResponse:
             form.add_error(None, lost.message)
             status = 409
         else:
-            messages.success(request, f"{kept[0]}: saved.")
+            messages.success(request, _("{rows}: saved.").format(rows=kept[0]))
             return _to_row(which, pk)
     # A form that was refused has put its words into its row; the page is about the row as it stands.
     return _form_page(request, which, which.the_row(pk), form=form, status=status)
@@ -91,9 +92,10 @@ def remove(request: HttpRequest, kind: str, pk: int) -> HttpResponse:
     except LostRace as lost:
         return _form_page(request, which, which.the_row(pk), error=lost.message, status=409)
     if said is None:
-        messages.info(request, "That was removed already; nothing more was changed.")
+        messages.info(request, _("That was removed already; nothing more was changed."))
     else:
-        messages.success(request, format_html('{}: removed. <a href="{}">Add it again</a>', said, again))
+        done = _('{row}: removed. <a href="{address}">Add it again</a>')
+        messages.success(request, format_html(done, row=said, address=again))
     return redirect("hours:page")
 
 
@@ -152,5 +154,5 @@ def _gone(request: HttpRequest, kind: Kind) -> HttpResponse:
     """What somebody typed about a row that another removed meanwhile, as the form that adds it again."""
     form = kind.to_add(kind.as_new(request.POST))
     form.is_valid()
-    form.add_error(None, REMOVED)
+    form.add_error(None, _(REMOVED))
     return _page(request, {kind.slug: form}, opened=kind.slug, status=409)

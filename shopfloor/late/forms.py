@@ -9,11 +9,14 @@ from typing import Any
 
 from django import forms
 from django.utils import timezone
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from quality.late_entry import OLDEST
 from quality.materials import MaterialWanted, materials_wanted
 from quality.models import GlueBatch, MaterialLot, Person, Qualification
 from quality.rights import Right, has_right
+from routing.languages import moment
 from routing.models import Operation, ShellSpec, Station
 
 MATERIAL = "material-"
@@ -23,22 +26,22 @@ _MOST_CODES = 60
 
 class PaperForm(forms.Form):
     signed_by = forms.ChoiceField(
-        label="Who signed on paper",
-        help_text="You too, if it was you: the record then says that you entered your own signature.",
+        label=_("Who signed on paper"),
+        help_text=_("You too, if it was you: the record then says that you entered your own signature."),
         error_messages={
-            "required": "Choose whose name stands on the paper.",
-            "invalid_choice": "Choose somebody from the list.",
+            "required": _("Choose whose name stands on the paper."),
+            "invalid_choice": _("Choose somebody from the list."),
         },
     )
     on_paper_at = forms.DateTimeField(
-        label="Date and time on paper",
+        label=_("Date and time on paper"),
         widget=forms.DateTimeInput(attrs={"type": "datetime-local"}, format=_AS_TYPED),
         error_messages={
-            "required": "Enter the date and the time that stand on the paper.",
-            "invalid": "Enter a date and a time, like 2026-11-24 10:05.",
+            "required": _("Enter the date and the time that stand on the paper."),
+            "invalid": _("Enter a date and a time, like 2026-11-24 10:05."),
         },
     )
-    note = forms.CharField(required=False, max_length=500)
+    note = forms.CharField(label=_("Note"), required=False, max_length=500)
 
     def __init__(self, *args: Any, station: Station | None, earliest: datetime | None, now: datetime, **kw: Any):
         super().__init__(*args, **kw)
@@ -64,11 +67,11 @@ def _people(station: Station | None) -> list[Any]:
     signers = [each for each in Person.objects.filter(is_active=True) if has_right(each, Right.SIGN_STEPS)]
     first = [(str(each.pk), each.name) for each in signers if each.pk in here]
     others = [(str(each.pk), each.name) for each in signers if each.pk not in here]
-    groups: list[Any] = [("", "choose")]
+    groups: list[Any] = [("", gettext("choose"))]
     if first and station is not None:
-        groups.append((f"Qualified for {station.name}", first))
+        groups.append((gettext("Qualified for {station}").format(station=station.name), first))
     if others:
-        groups.append(("Others", others))
+        groups.append((gettext("Others"), others))
     return groups
 
 
@@ -99,10 +102,8 @@ def code_fields(
 def _codes(wanted: MaterialWanted, now: datetime) -> tuple[tuple[str, str], ...]:
     if wanted.is_batch:
         batches = GlueBatch.objects.filter(glue=wanted.glue, mixed_at__gte=now - OLDEST - timedelta(days=1))
-        return tuple(
-            (batch.code, f"mixed {timezone.localtime(batch.mixed_at):%Y-%m-%d %H:%M}")
-            for batch in batches[:_MOST_CODES]
-        )
+        mixed = gettext("mixed {time}")
+        return tuple((batch.code, mixed.format(time=moment(batch.mixed_at))) for batch in batches[:_MOST_CODES])
     lots = MaterialLot.objects.filter(kind=wanted.kind).order_by("-received_on", "code")
     fitting = sorted(lots[:_MOST_CODES], key=lambda lot: lot.name.casefold() != wanted.name.casefold())
     return tuple((lot.code, lot.name) for lot in fitting)

@@ -10,6 +10,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
 
 from quality.checks import checks_for
@@ -76,9 +77,8 @@ def shell(request: HttpRequest, serial: str) -> HttpResponse:
         return _page(request, drum, _next_step(drum), error=lost.message, status=409)
     except (RoutingError, QualityError, SpecError) as refused:
         return _page(request, drum, operation, form=form, error=refused.message, status=422)
-    messages.success(
-        request, f"{entered.sign_off.operation.title} of {drum.serial} is entered for {entered.sign_off.person.name}."
-    )
+    signed, said = entered.sign_off, _("{step} of {serial} is entered for {name}.")
+    messages.success(request, said.format(step=signed.operation.title, serial=drum.serial, name=signed.person.name))
     return redirect("late:shell", serial=drum.serial)
 
 

@@ -7,6 +7,9 @@ from typing import Any
 
 from django import forms
 from django.utils import timezone
+from django.utils.text import format_lazy
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from quality.models import Person
 from quality.rights import Right, has_right
@@ -22,23 +25,23 @@ OPEN = [OrderState.DRAFT, *OPEN_ORDERS]
 
 class MakeForm(forms.Form):
     seconds = forms.FloatField(
-        label="Seconds to look for a better plan",
+        label=_("Seconds to look for a better plan"),
         min_value=0,
         max_value=MOST_SECONDS,
-        help_text=f"0 to {MOST_SECONDS}. With 0 the plan by rule stays as it is.",
+        help_text=format_lazy(_("0 to {most}. With 0 the plan by rule stays as it is."), most=MOST_SECONDS),
         widget=forms.NumberInput(attrs={"step": "1", "inputmode": "numeric"}),
     )
 
 
 class PictureForm(forms.Form):
-    BY = (("station", "station"), ("person", "person"), ("kit", "kit"))
-    by = forms.ChoiceField(choices=BY, label="A row for each")
-    first = DayField(label="From")
+    BY = (("station", _("station")), ("person", _("person")), ("kit", _("kit")))
+    by = forms.ChoiceField(choices=BY, label=_("A row for each"))
+    first = DayField(label=_("From"))
     days = forms.IntegerField(
-        label="Days",
+        label=_("Days"),
         min_value=1,
         max_value=MOST_DAYS,
-        help_text=f"1 to {MOST_DAYS}; two or three read best.",
+        help_text=format_lazy(_("1 to {most}; two or three read best."), most=MOST_DAYS),
         widget=forms.NumberInput(attrs={"inputmode": "numeric"}),
     )
 
@@ -46,21 +49,21 @@ class PictureForm(forms.Form):
 class WhatIfForm(forms.Form):
     """A worker away, a station down, an order that comes first; one of them or all."""
 
-    person = forms.ModelChoiceField(Person.objects.none(), label="Away", required=False, empty_label="nobody")
-    away_first = DayField(label="First day away", required=False)
-    away_last = DayField(label="Last day away", required=False)
+    person = forms.ModelChoiceField(Person.objects.none(), label=_("Away"), required=False, empty_label=_("nobody"))
+    away_first = DayField(label=_("First day away"), required=False)
+    away_last = DayField(label=_("Last day away"), required=False)
     station = forms.ModelChoiceField(
-        Station.objects.none(), label="Down", required=False, to_field_name="code", empty_label="no station"
+        Station.objects.none(), label=_("Down"), required=False, to_field_name="code", empty_label=_("no station")
     )
-    down_first = DayField(label="Down from the morning of", required=False)
-    down_last = DayField(label="Down to the evening of", required=False)
+    down_first = DayField(label=_("Down from the morning of"), required=False)
+    down_last = DayField(label=_("Down to the evening of"), required=False)
     rush = forms.ModelChoiceField(
         KitOrder.objects.none(),
-        label="Comes first",
+        label=_("Comes first"),
         required=False,
         to_field_name="number",
-        empty_label="no order",
-        help_text="A draft counts as if it were released now.",
+        empty_label=_("no order"),
+        help_text=_("A draft counts as if it were released now."),
     )
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
@@ -74,14 +77,14 @@ class WhatIfForm(forms.Form):
             field = self.fields[name]
             assert isinstance(field, forms.ModelChoiceField)
             field.queryset = rows
-            field.error_messages["invalid_choice"] = "It is not among the choices any more; choose again."
+            field.error_messages["invalid_choice"] = gettext("It is not among the choices any more; choose again.")
 
     def clean(self) -> dict[str, Any]:
         given = super().clean() or {}
         self._days(given, "person", "away_first", "away_last")
         self._days(given, "station", "down_first", "down_last")
         if not self.errors and not (given.get("person") or given.get("station") or given.get("rush")):
-            raise forms.ValidationError("Choose who is away, what is down, or which order comes first.")
+            raise forms.ValidationError(gettext("Choose who is away, what is down, or which order comes first."))
         return given
 
     def _days(self, given: dict[str, Any], what: str, first: str, last: str) -> None:
@@ -91,9 +94,9 @@ class WhatIfForm(forms.Form):
         begin = given.get(first) or given.get(last) or timezone.localdate()
         end = given.get(last) or begin
         if end < begin:
-            self.add_error(last, "The last day lies before the first; change one of the two.")
+            self.add_error(last, gettext("The last day lies before the first; change one of the two."))
         elif (end - begin).days > 366:
-            self.add_error(last, "More than a year is too long to plan with; choose an earlier day.")
+            self.add_error(last, gettext("More than a year is too long to plan with; choose an earlier day."))
         given[first], given[last] = begin, end
 
     def change(self) -> Change:

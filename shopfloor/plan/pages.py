@@ -9,8 +9,11 @@ from datetime import date, datetime, time, timedelta
 from typing import Any
 
 from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from routing.drawings.gantt import GanttBar, GanttRow, gantt
+from routing.languages import day
 from routing.models import KitOrder, OperationState, Outage, Plan, PlannedStep, Station
 from routing.plan_problem import TO_DO
 from routing.shop_hours import ShopHours
@@ -39,7 +42,7 @@ class KitRow:
     def late_by(self) -> str:
         """How much later than the end of the day it is due, in days or hours."""
         days = (timezone.localdate(self.ready_at) - self.due).days
-        return f"{days} day{'' if days == 1 else 's'}" if days > 0 else "some hours"
+        return ngettext("{days} day", "{days} days", days).format(days=days) if days > 0 else _("some hours")
 
 
 def kit_rows(plan: Plan) -> list[KitRow]:
@@ -93,7 +96,9 @@ def picture_of(plan: Plan, *, by: str, first: date, days: int, now: datetime) ->
         ends=timezone.localtime(ends),
         closed=[(timezone.localtime(a), timezone.localtime(b)) for a, b in _closed(open_hours, begins, ends)],
         now=timezone.localtime(now),
-        title=f"Plan by {by} from {first} for {days} day{'' if days == 1 else 's'}",
+        title=ngettext(
+            "Plan by {row} from {first} for {days} day", "Plan by {row} from {first} for {days} days", days
+        ).format(row=_(by), first=day(first), days=days),
     )
 
 
@@ -132,8 +137,9 @@ def _station_rows(steps: list[PlannedStep], late: set[str], begins: datetime, en
 
 def _person_rows(steps: list[PlannedStep], late: set[str], begins: datetime, ends: datetime) -> list[GanttRow]:
     bars: dict[str, list[GanttBar]] = defaultdict(list)
+    nobody = _("nobody named")
     for step in steps:
-        bars[step.person.name if step.person else "nobody named"].append(
+        bars[step.person.name if step.person else nobody].append(
             _bar(step, f"{step.station.name} {step.operation.shell.serial}", late)
         )
     return [GanttRow(name, bars[name]) for name in sorted(bars)]
@@ -198,7 +204,7 @@ def _campaigns(steps: Iterable[PlannedStep]) -> Iterable[Campaign]:
     groups: dict[tuple[int, str], list[PlannedStep]] = {}
     for step in steps:
         groups.setdefault((step.campaign_number, step.campaign), []).append(step)
-    for (_, name), members in groups.items():
+    for (_number, name), members in groups.items():
         yield Campaign(name, tuple(members))
 
 

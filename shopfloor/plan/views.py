@@ -12,6 +12,8 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.utils.cache import patch_cache_control
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
 from django.views.decorators.http import require_POST, require_safe
 from django_htmx.http import HttpResponseClientRefresh
 
@@ -31,7 +33,7 @@ from shopfloor.stamps import office_stamp
 PLANS = needs(Right.PLAN_WORK)
 SEES = needs(Right.SEE_BOARD)
 SEED = 1
-NO_PLAN = "There is no plan yet. A supervisor makes one under Plan."
+NO_PLAN = gettext_noop("There is no plan yet. A supervisor makes one under Plan.")
 
 
 @require_safe
@@ -76,7 +78,8 @@ def make(request: HttpRequest) -> HttpResponse:
     if is_new:
         transaction.on_commit(partial(background.start, plan.pk))
     else:
-        messages.info(request, f"A plan is being made already, asked for by {plan.made_by_name}.")
+        said = _("A plan is being made already, asked for by {name}.")
+        messages.info(request, said.format(name=plan.made_by_name))
     return redirect("plan:home")
 
 
@@ -85,7 +88,7 @@ def make(request: HttpRequest) -> HttpResponse:
 def stop(request: HttpRequest, pk: int) -> HttpResponse:
     get_object_or_404(Plan, pk=pk)
     if not stop_plan(pk=pk):
-        messages.info(request, "The plan had ended already.")
+        messages.info(request, _("The plan had ended already."))
     return redirect("plan:home")
 
 
@@ -119,9 +122,9 @@ def picture(request: HttpRequest) -> HttpResponse:
 def picture_pdf(request: HttpRequest) -> HttpResponse:
     plan, form = pages.current_plan(), _picture_form(request)
     if plan is None:
-        return _refused(request, NO_PLAN, 422)
+        return _refused(request, _(NO_PLAN), 422)
     if not form.is_valid():
-        return _refused(request, "Choose a day and how many days the picture is to show.", 422)
+        return _refused(request, _("Choose a day and how many days the picture is to show."), 422)
     now = timezone.now()
     svg = pages.picture_of(plan, **form.cleaned_data, now=now)
     context = {"plan": plan, "drawing": as_picture(svg), "shop": Shop.current(), "printed_at": now}
@@ -155,7 +158,7 @@ def work_list(request: HttpRequest, code: str) -> HttpResponse:
 def work_list_pdf(request: HttpRequest, code: str) -> HttpResponse:
     context = _list_of(code)
     if context["plan"] is None:
-        return _refused(request, NO_PLAN, 422)
+        return _refused(request, _(NO_PLAN), 422)
     return _paper(request, "plan/work_list_paper.html", context, f"work-{code}.pdf")
 
 
@@ -194,9 +197,10 @@ def weight(request: HttpRequest, number: str) -> HttpResponse:
     except NotAllowedNow as error:
         messages.error(request, error.message)
     else:
-        said = "is a rush order now" if wanted == RUSH_WEIGHT else "counts as usual again"
-        again = "" if order.state == OrderState.DRAFT else " Make the plan again for the work lists to follow."
-        messages.success(request, f"{number} {said}.{again}")
+        rush = wanted == RUSH_WEIGHT
+        said = _("{number} is a rush order now.") if rush else _("{number} counts as usual again.")
+        again = "" if order.state == OrderState.DRAFT else " " + _("Make the plan again for the work lists to follow.")
+        messages.success(request, said.format(number=number) + again)
     return redirect("orders:order", number=number)
 
 
