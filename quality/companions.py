@@ -9,6 +9,9 @@ from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
 
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
+
 from quality.errors import QualityError
 from quality.models import LotKind, LotState, MaterialUse, Person
 from quality.request_facts import as_built_parts
@@ -17,6 +20,7 @@ from quality.rights import Right, require_right
 from routing.errors import LostRace
 from routing.freezing import drum_inputs
 from routing.history import Stamp
+from routing.languages import numeral
 from routing.models import DrumModel, KitLine, KitOrder, OrderState, RecordKind, Shell, ShellSpec, Shop
 from routing.specs.errors import SpecError
 from routing.specs.inputs import DrumInputs
@@ -71,7 +75,8 @@ def old_drum(shell: Shell) -> OldDrum:
         not_today = error.message
     if not not_today and not (shell.model.is_active and shell.finish.is_active):
         retired = shell.finish if shell.model.is_active else shell.model
-        not_today = f"{retired} is retired; take it back into use in the recipe book, or choose another."
+        words = _("{recipe} is retired; take it back into use in the recipe book, or choose another.")
+        not_today = words.format(recipe=retired)
     sizes = DrumModel.objects.filter(line=shell.model.line, is_active=True).select_related("line")
     return OldDrum(
         facts=tuple(_facts(then, spec.results)),
@@ -90,24 +95,29 @@ def draft_companion(
     The order is named after the request. A second draft is refused as long as the first exists.
     """
     for right in (Right.ANSWER_REQUESTS, Right.EDIT_ORDERS):
-        require_right(person, right, ask="the office")
+        require_right(person, right, ask=gettext_noop("the office"))
     if not customer.strip():
-        raise QualityError("no_customer", "Say who the companion is for.")
+        raise QualityError("no_customer", _("Say who the companion is for."))
     if not 1 <= quantity <= 50:
-        raise QualityError("quantity", "Order 1 to 50 drums.")
+        raise QualityError("quantity", _("Order 1 to 50 drums."))
     with writing():
         shell, request = locked_request(number)
         if seen_before(request, shell, RecordKind.REQUEST, stamp):
             if request.companion_order is None:
-                raise LostRace("draft_deleted", "This was drafted and deleted again; open the page and draft it anew.")
+                raise LostRace(
+                    "draft_deleted", _("This was drafted and deleted again; open the page and draft it anew.")
+                )
             return request.companion_order
         if request.companion_order:
-            raise LostRace("drafted_already", f"The companion is order {request.companion_order} already; change that.")
+            words = _("The companion is order {order} already; change that.")
+            raise LostRace("drafted_already", words.format(order=request.companion_order))
         if model.line_id != shell.model.line_id:
-            raise QualityError("other_line", f"A companion is of the same line: {shell.model.line}.")
+            words = _("A companion is of the same line: {line}.")
+            raise QualityError("other_line", words.format(line=shell.model.line))
         for recipe, is_active in ((model, model.is_active), (shell.finish, shell.finish.is_active)):
             if not is_active:
-                raise QualityError("retired", f"{recipe} is retired; take it back into use in the recipe book first.")
+                words = _("{recipe} is retired; take it back into use in the recipe book first.")
+                raise QualityError("retired", words.format(recipe=recipe))
         order = KitOrder.objects.create(
             number=_free_number(number),
             customer=customer.strip()[:120],
@@ -183,11 +193,11 @@ def _value(value: Any) -> str:
     if value is None or value in ("", []):
         return _NOTHING
     if isinstance(value, bool):
-        return "yes" if value else "no"
+        return _("yes") if value else _("no")
     if isinstance(value, float):
-        return f"{value:g}"
+        return numeral(value)
     if isinstance(value, dict):
-        named = str(value.get("name") or "there")
+        named = str(value.get("name") or _("there"))
         return f"{value['quantity']} × {named}" if "quantity" in value else named
     if isinstance(value, list):
         return "; ".join(_value(item) for item in value)
@@ -197,21 +207,24 @@ def _value(value: Any) -> str:
 def _facts(inputs: DrumInputs, results: dict[str, Any]) -> Iterator[tuple[str, str]]:
     """Rounded here, where it is shown."""
     shell = results["shell"]
-    yield "Size", f"{inputs.nominal_diameter_in:g} × {inputs.nominal_depth_in:g} in"
-    yield "Outside diameter", f"{shell['outside_diameter_mm']:.1f} mm"
-    yield "Depth", f"{shell['depth_mm']:.1f} mm"
-    yield "Wall", f"{shell['wall_mm']:.1f} mm"
-    yield "Plates, outside first", "; ".join(f"{plate.name} ({plate.face_grain.value})" for plate in inputs.plates)
-    yield "Bearing edges", f"{inputs.batter_edge.name}; {inputs.resonant_edge.name}"
-    yield "Finish", inputs.finish.name
+    yield _("Size"), f"{inputs.nominal_diameter_in:g} × {inputs.nominal_depth_in:g} in"
+    yield _("Outside diameter"), f"{numeral(shell['outside_diameter_mm'], '.1f')} mm"
+    yield _("Depth"), f"{numeral(shell['depth_mm'], '.1f')} mm"
+    yield _("Wall"), f"{numeral(shell['wall_mm'], '.1f')} mm"
+    yield (
+        _("Plates, outside first"),
+        "; ".join(f"{plate.name} ({_(plate.face_grain.value)})" for plate in inputs.plates),
+    )
+    yield _("Bearing edges"), f"{inputs.batter_edge.name}; {inputs.resonant_edge.name}"
+    yield _("Finish"), inputs.finish.name
     if inputs.finish.wrap is not None:
-        yield "Wrap", inputs.finish.wrap.name
+        yield _("Wrap"), inputs.finish.wrap.name
     if inputs.finish.coats:
-        yield "Coats", "; ".join(coat.name for coat in inputs.finish.coats)
+        yield _("Coats"), "; ".join(coat.name for coat in inputs.finish.coats)
     if inputs.finish.gloss_target_gu is not None:
-        yield "Gloss", f"{inputs.finish.gloss_target_gu:g} GU at 60°"
-    yield "Glue", inputs.glue.name
-    yield "Hardware", inputs.hardware.name
+        yield _("Gloss"), _("{gloss} GU at 60°").format(gloss=numeral(inputs.finish.gloss_target_gu))
+    yield _("Glue"), inputs.glue.name
+    yield _("Hardware"), inputs.hardware.name
 
 
 def _lots(shell: Shell) -> tuple[UsedLot, ...]:
@@ -226,11 +239,11 @@ def _lots(shell: Shell) -> tuple[UsedLot, ...]:
         step = use.sign_off.operation.title
         if use.lot is not None:
             lot = use.lot
-            left = "on the shelf" if lot.state in _ON_THE_SHELF else lot.get_state_display()
+            left = _("on the shelf") if lot.state in _ON_THE_SHELF else _(lot.get_state_display())
             found.setdefault(lot.code, UsedLot(step, lot.code, lot.name, lot.kind in _COLOUR, left))
         elif use.glue_batch is not None:
             batch = use.glue_batch
-            found.setdefault(batch.code, UsedLot(step, batch.code, batch.glue.name, False, "used up"))
+            found.setdefault(batch.code, UsedLot(step, batch.code, batch.glue.name, False, _("used up")))
     return tuple(sorted(found.values(), key=lambda lot: not lot.shows))
 
 

@@ -11,6 +11,7 @@ from datetime import datetime
 from typing import Any
 
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from quality.actions import final_check_of
 from quality.bags import bag_words
@@ -27,6 +28,7 @@ from quality.models import (
     ProblemState,
 )
 from quality.recall import state_words
+from routing.languages import day, numeral
 from routing.models import RecordKind, Shell, ShellRecord, ShellSpec
 from routing.shop_hours import ShopHours
 
@@ -79,14 +81,14 @@ def _size(name: str, inputs: dict[str, Any]) -> str:
     hardware, words = inputs["hardware"], name.lower()
     rod = hardware["rod"]
     if rod and "washer" not in words and (name == rod["name"] or "rod" in words.split()):
-        return f"{rod['thread']}, {rod['length_mm']:g} mm long"
+        return _("{thread}, {length} mm long").format(thread=rod["thread"], length=numeral(rod["length_mm"]))
     if "lug screw" in words and "washer" not in words:
         return str(hardware["lugs"]["screw"])
     for fitting in hardware["fittings"]:
         if fitting["screw"] and "screw" in words and "washer" not in words and fitting["name"].lower() in words:
             return str(fitting["screw"])
     if any(word in words for word in _FITS_THE_DIAMETER):
-        return f"{inputs['nominal_diameter_in']:g} in"
+        return f"{numeral(inputs['nominal_diameter_in'])} in"
     return ""
 
 
@@ -140,20 +142,28 @@ def _packed(bag: Bag, carton: Carton | None) -> PackedBag:
         bag.checked_by.name if bag.checked_by else "",
         bag.checked_at,
         _how_checked(bag),
-        f"{carton.number} of {carton.of}" + (", opened again since" if carton.opened_at else "") if carton else "",
+        _which(carton) if carton else "",
         carton.closed_by.name if carton else "",
         carton.closed_at if carton else None,
     )
 
 
+def _which(carton: Carton) -> str:
+    words = _("{number} of {all}, opened again since") if carton.opened_at else _("{number} of {all}")
+    return words.format(number=carton.number, all=carton.of)
+
+
 def _how_checked(bag: Bag) -> str:
     if bag.state == BagState.FILLED or not bag.checked_how:
         return ""
+    how = _(bag.get_checked_how_display())
     if bag.weight_g is not None:
-        limits = f" ({bag.low_g:.1f} … {bag.high_g:.1f} g)" if bag.low_g is not None and bag.high_g is not None else ""
-        return f"{bag.get_checked_how_display()}: {bag.weight_g:.1f} g{limits}"
+        limits = ""
+        if bag.low_g is not None and bag.high_g is not None:
+            limits = f" ({numeral(bag.low_g, '.1f')} … {numeral(bag.high_g, '.1f')} g)"
+        return f"{how}: {numeral(bag.weight_g, '.1f')} g{limits}"
     counts = ", ".join(str(count) for count in bag.counts or [])
-    return f"{bag.get_checked_how_display()}: {counts}" if counts else bag.get_checked_how_display()
+    return f"{how}: {counts}" if counts else how
 
 
 def work_left(hours: ShopHours, now: datetime, due: datetime) -> int:
@@ -195,15 +205,24 @@ def at_a_glance(shell: Shell) -> AtAGlance:
 
 def _warnings(shell: Shell) -> Iterable[str]:
     for problem in Problem.objects.filter(shell=shell, state=ProblemState.OPEN):
-        yield f"On hold since {timezone.localtime(problem.found_at):%Y-%m-%d}: {problem.text}"
+        yield _("On hold since {day}: {text}").format(day=_day(problem.found_at), text=problem.text)
     for held in HeldShell.objects.filter(shell=shell).select_related("hold__lot", "hold__glue_batch"):
-        yield f"It was in the {held.hold}, {timezone.localtime(held.hold.at):%Y-%m-%d}: {held.hold.reason}"
+        hold = held.hold
+        words = _("It was in the hold of lot {lot}, {day}: {reason}")
+        if hold.lot is None:
+            words = _("It was in the hold of glue batch {lot}, {day}: {reason}")
+        yield words.format(lot=hold.lot or hold.glue_batch, day=_day(hold.at), reason=hold.reason)
     lots = (
         MaterialUse.objects.filter(sign_off__operation__shell=shell, lot__state=LotState.HELD)
         .values_list("lot__code", "lot__name")
         .distinct()
     )
     for code, name in lots.order_by("lot__code"):
-        yield f"Lot {code} {name} that went into it is on hold now"
+        yield _("Lot {code} {name} that went into it is on hold now").format(code=code, name=name)
     for problem in concessions_of(shell):
-        yield f"Used as it is, under a concession: {problem.text} ({problem.settlement})"
+        words = _("Used as it is, under a concession: {text} ({why})")
+        yield words.format(text=problem.text, why=problem.settlement)
+
+
+def _day(at: datetime) -> str:
+    return day(timezone.localdate(at))

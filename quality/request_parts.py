@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from django.utils.translation import gettext as _
+
 from quality.errors import QualityError
 from quality.models import CustomerRequest, Person, RequestLine
 from quality.request_facts import as_built_parts
@@ -21,13 +23,13 @@ def lines_of(shell: Shell, parts: Mapping[Part, int]) -> dict[Part, int]:
     listed = [(part.bag, part.name) for part in as_built_parts(shell).parts]
     for bag, name in parts:
         if (bag, name) not in listed:
-            raise QualityError(
-                "unknown_part", f"“{name}” is not on the parts list of {shell.serial}; choose from the list."
-            )
+            words = _("“{part}” is not on the parts list of {serial}; choose from the list.")
+            raise QualityError("unknown_part", words.format(part=name, serial=shell.serial))
     wanted = {part: parts[part] for part in listed if parts.get(part)}
-    for (_, name), quantity in wanted.items():
+    for (__, name), quantity in wanted.items():
         if not 1 <= quantity <= MOST_OF_ONE_PART:
-            raise QualityError("quantity", f"Send 1 to {MOST_OF_ONE_PART} of “{name}”, in whole pieces.")
+            words = _("Send 1 to {most} of “{part}”, in whole pieces.")
+            raise QualityError("quantity", words.format(most=MOST_OF_ONE_PART, part=name))
     return wanted
 
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
+from django.utils.translation import gettext as _
+
 from quality.models import CustomerRequest, RequestEvent
 from routing.errors import LostRace
 from routing.history import Stamp, add_record, lock_shell, recorded_tap
@@ -21,7 +23,7 @@ def seen_before(request: CustomerRequest, shell: Shell, kind: RecordKind, stamp:
     """Whether this tap did its work already. Ask under the drum's lock."""
     earlier = recorded_tap(stamp.tap_key, shell, kind)
     if earlier is not None and request_of(earlier).pk != request.pk:
-        raise LostRace("key_used", "This tap was used for another request already; open the page again.")
+        raise LostRace("key_used", _("This tap was used for another request already; open the page again."))
     return earlier is not None
 
 

@@ -14,6 +14,7 @@ from datetime import UTC, datetime
 from typing import Any
 
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from quality.errors import QualityError
 from quality.models import (
@@ -21,6 +22,7 @@ from quality.models import (
     Defect,
     Person,
     RequestCounter,
+    RequestEvent,
     RequestKind,
     RequestState,
 )
@@ -30,6 +32,7 @@ from quality.rights import Right, require_right
 from quality.stock import take_out
 from routing.errors import LostRace
 from routing.history import Stamp, lock_shell, recorded_tap
+from routing.languages import day
 from routing.models import RecordKind, Shell, Station
 from routing.shop_hours import ShopHours
 from routing.turnstile import writing
@@ -54,10 +57,10 @@ def take_request(
     """
     require_right(person, Right.ANSWER_REQUESTS)
     if kind not in RequestKind.values:
-        raise QualityError("kind", "Say what it is about: choose one of the kinds.")
+        raise QualityError("kind", _("Say what it is about: choose one of the kinds."))
     words = _words(said, 500)
     if not words:
-        raise QualityError("nothing_said", "Write down what the customer says; a few words are enough.")
+        raise QualityError("nothing_said", _("Write down what the customer says; a few words are enough."))
     with writing():
         shell = lock_shell(serial)
         if earlier := recorded_tap(stamp.tap_key, shell, RecordKind.REQUEST):
@@ -147,7 +150,7 @@ def pick_request(*, number: str, person: Person, stamp: Stamp) -> CustomerReques
         lines = {(line.bag_name, line.part_name): line.quantity for line in request.lines.all()}
         if not lines:
             raise QualityError(
-                "no_parts", "Choose the parts to send first; a request without parts is answered instead."
+                "no_parts", _("Choose the parts to send first; a request without parts is answered instead.")
             )
         _require_address(request)
         request.state, request.picked_by, request.picked_at = RequestState.PICKED, person, stamp.at
@@ -192,7 +195,7 @@ def answer_request(
     """Close a request with words: nothing is sent."""
     require_right(person, Right.ANSWER_REQUESTS)
     if not answer.strip():
-        raise QualityError("nothing_said", "Write down what the customer was told; it closes the request.")
+        raise QualityError("nothing_said", _("Write down what the customer was told; it closes the request."))
     with writing():
         shell, request = locked_request(number)
         if seen_before(request, shell, RecordKind.ANSWERED, stamp):
@@ -212,7 +215,7 @@ def reopen_request(
     require_right(person, Right.ANSWER_REQUESTS)
     why = _words(reason, 200)
     if not why:
-        raise QualityError("reason_missing", "Say why it is opened again; it stays on the drum's record.")
+        raise QualityError("reason_missing", _("Say why it is opened again; it stays on the drum's record."))
     with writing():
         shell, request = locked_request(number)
         if seen_before(request, shell, RecordKind.REQUEST, stamp):
@@ -274,13 +277,15 @@ def _close(
 ) -> None:
     if request.kind in NEEDS_A_CAUSE:
         if cause is None:
-            raise QualityError("cause_missing", f"Say why: {request.get_kind_display()}, so which defect was it?")
+            words = _("Say why: {about}, so which defect was it?")
+            raise QualityError("cause_missing", words.format(about=_(request.get_kind_display())))
         if caused_at is None and not from_outside:
             raise QualityError(
-                "station_missing", "Say where it came from: choose the station, or that it came from outside the shop."
+                "station_missing",
+                _("Say where it came from: choose the station, or that it came from outside the shop."),
             )
     if caused_at is not None and from_outside:
-        raise QualityError("station_or_outside", "It came from a station or from outside the shop; choose one.")
+        raise QualityError("station_or_outside", _("It came from a station or from outside the shop; choose one."))
     shelved: dict[str, int] = {}
     if request.state == RequestState.PICKED and state == RequestState.ANSWERED:
         shelved = put_back_picked(request, person, stamp)
@@ -304,28 +309,38 @@ def _close(
 
 def _require_address(request: CustomerRequest) -> None:
     if not request.ship_to.strip():
-        raise QualityError("no_address", "Write down where the parts go first; the packer needs an address.")
+        raise QualityError("no_address", _("Write down where the parts go first; the packer needs an address."))
 
 
 def _require(request: CustomerRequest, *states: RequestState) -> None:
     if request.state in states:
         return
-    last = request.events.last()
-    by = f" since {timezone.localtime(last.at):%H:%M on %Y-%m-%d}, by {last.person_name}" if last else ""
-    raise LostRace(
-        "other_state", f"{request.number} is {request.get_state_display()}{by}; nothing was changed. Look at it again."
-    )
+    words = _("{number} is {state}; nothing was changed. Look at it again.")
+    if last := request.events.last():
+        words = _("{number} is {state} since {time} on {day}, by {name}; nothing was changed. Look at it again.")
+    state = _(request.get_state_display())
+    raise LostRace("other_state", words.format(number=request.number, state=state, **_by_whom(last)))
 
 
 def _changed_since(request: CustomerRequest) -> LostRace:
-    last = request.events.last()
-    by = f"{last.person_name} changed" if last else "Somebody changed"
-    at = f" at {timezone.localtime(last.at):%H:%M on %Y-%m-%d}" if last else ""
-    return LostRace(
-        "changed_since",
-        f"{by} {request.number}{at}, after you opened this page; your change is not saved. Compare it with what stands "
-        "here now; save again to put yours in its place.",
+    words = _(
+        "Somebody changed {number}, after you opened this page; your change is not saved. Compare it with what stands "
+        "here now; save again to put yours in its place."
     )
+    if last := request.events.last():
+        words = _(
+            "{name} changed {number} at {time} on {day}, after you opened this page; your change is not saved. Compare it "
+            "with what stands here now; save again to put yours in its place."
+        )
+    return LostRace("changed_since", words.format(number=request.number, **_by_whom(last)))
+
+
+def _by_whom(event: RequestEvent | None) -> dict[str, str]:
+    """Who did what was done last, and when, to be filled in."""
+    if event is None:
+        return {}
+    at = timezone.localtime(event.at)
+    return {"name": event.person_name, "time": f"{at:%H:%M}", "day": day(at.date())}
 
 
 def _next_number(year: int) -> str:

@@ -41,4 +41,20 @@ WORDS = (
     _("There is nothing to plan: no released shell has an open step."),
     _("It was interrupted: the program that made it ended."),
     _("The program has a fault and could not finish this plan; its log says more. What a rule gave stands."),
+    # requests, figures: what is asked, what became of it, and how it was checked
+    *(_("a part is missing"), _("damage"), _("a spare part"), _("a question"), _("a companion drum")),
+    *(_("counted"), _("weighed")),
+    *(_("customer's request"), _("parts picked for a request"), _("request answered")),
+    *(_("the address"), _("the parts"), _("the address and the parts")),
+    *(_("lacquer"), _("oil")),
+    # requests, figures: what the statistics say, which know no language
+    *(_("readings"), _("moving range"), _("mean"), _("range"), _("proportion"), _("count")),
+    *(_("beyond a limit"), _("two of three beyond two sigma on one side")),
+    *(_("four of five beyond one sigma on one side"), _("eight in a row on one side of the centre")),
+    _("six in a row rising, or six falling"),
+    _("Only {readings} readings; with fewer than {enough} these figures say little."),
+    _("The chart shows signals: find their causes first, a process that moves about has no capability."),
+    _("All readings are the same; look whether the gauge reads finely enough."),
+    *(_("A chart needs at least 2 points; there is one."), _("A chart needs at least 2 points; there are none.")),
+    _("The lower limit must lie below the upper one."),
 )

@@ -6,6 +6,7 @@ import hashlib
 
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext as _
 
 from quality.models.people import Person
 from quality.models.problems import Defect
@@ -91,7 +92,7 @@ class CustomerRequest(models.Model):
         """Where its cause came from, in words."""
         if self.caused_at:
             return self.caused_at.name
-        return "outside the shop" if self.from_outside else "not known yet"
+        return _("outside the shop") if self.from_outside else _("not known yet")
 
 
 class RequestLine(models.Model):

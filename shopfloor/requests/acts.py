@@ -7,6 +7,7 @@ from typing import Any
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
 from quality.errors import QualityError
@@ -49,7 +50,7 @@ def change(request: HttpRequest, number: str) -> HttpResponse:
             return page_of(request, the_request(number), error=lost.message, forms={"change": _again(form)}, status=409)
         except (RoutingError, QualityError) as refused:
             return _refused(request, number, refused, change=marked(form, refused))
-        messages.success(request, f"{number} is changed.")
+        messages.success(request, _("{number} is changed.").format(number=number))
         return redirect("requests:request", number=number)
     return page_of(request, asked, forms={"change": form}, status=422)
 
@@ -63,9 +64,8 @@ def pick(request: HttpRequest, number: str) -> HttpResponse:
         picked = pick_request(number=number, person=who, stamp=office_stamp(request, who))
     except (RoutingError, QualityError) as refused:
         return _refused(request, number, refused)
-    messages.success(
-        request, f"The parts of {number} are picked. Hand them to the carrier, then say that they are sent."
-    )
+    said = _("The parts of {number} are picked. Hand them to the carrier, then say that they are sent.")
+    messages.success(request, said.format(number=number))
     for sentence in below_zero(line.part_name for line in picked.lines.all()):
         messages.warning(request, sentence)
     return redirect("requests:request", number=number)
@@ -74,13 +74,13 @@ def pick(request: HttpRequest, number: str) -> HttpResponse:
 @require_POST
 @ANSWERS
 def send(request: HttpRequest, number: str) -> HttpResponse:
-    return _close(request, number, send_request, "is sent")
+    return _close(request, number, send_request, _("{number} is sent."))
 
 
 @require_POST
 @ANSWERS
 def answer(request: HttpRequest, number: str) -> HttpResponse:
-    return _close(request, number, answer_request, "is answered")
+    return _close(request, number, answer_request, _("{number} is answered."))
 
 
 @require_POST
@@ -94,7 +94,7 @@ def reopen(request: HttpRequest, number: str) -> HttpResponse:
         reopen_request(number=number, **form.cleaned_data, person=who, stamp=office_stamp(request, who))
     except (RoutingError, QualityError) as refused:
         return _refused(request, number, refused, reopen=form)
-    messages.success(request, f"{number} is open again.")
+    messages.success(request, _("{number} is open again.").format(number=number))
     return redirect("requests:request", number=number)
 
 
@@ -107,11 +107,12 @@ def forget(request: HttpRequest, number: str) -> HttpResponse:
         forget_customer(number=number, person=who, stamp=office_stamp(request, who))
     except (RoutingError, QualityError) as refused:
         return _refused(request, number, refused)
-    messages.success(request, f"Who asked {number}, and where it went, is forgotten.")
+    said = _("Who asked {number}, and where it went, is forgotten.")
+    messages.success(request, said.format(number=number))
     return redirect("requests:request", number=number)
 
 
-def _close(request: HttpRequest, number: str, action: Any, words: str) -> HttpResponse:
+def _close(request: HttpRequest, number: str, action: Any, said: str) -> HttpResponse:
     asked, who, form = the_request(number), signed_in(request), CloseForm(request.POST)
     if not form.is_valid():
         return page_of(request, asked, forms={"close": form}, status=422)
@@ -119,7 +120,7 @@ def _close(request: HttpRequest, number: str, action: Any, words: str) -> HttpRe
         action(number=number, **form.said, person=who, stamp=office_stamp(request, who))
     except (RoutingError, QualityError) as refused:
         return _refused(request, number, refused, close=marked(form, refused))
-    messages.success(request, f"{number} {words}.")
+    messages.success(request, said.format(number=number))
     return redirect("requests:list")
 
 

@@ -9,6 +9,7 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
 from quality.companions import draft_companion, old_drum
@@ -49,7 +50,8 @@ def companion(request: HttpRequest, number: str) -> HttpResponse:
                 error, status = refused.message, status_of(refused)
                 asked = the_request(number)
             else:
-                messages.success(request, f"Order {order.number} is drafted. Look it over; a supervisor releases it.")
+                said = _("Order {number} is drafted. Look it over; a supervisor releases it.")
+                messages.success(request, said.format(number=order.number))
                 return redirect("orders:order", number=order.number)
     context = {
         "asked": asked,

@@ -6,6 +6,8 @@ from collections.abc import Mapping
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from quality.models import CustomerRequest, Defect, RequestKind, RequestState
 from quality.request_facts import AsBuilt, AsBuiltPart
@@ -25,13 +27,18 @@ FIELD_OF = {
 _LINES = {"rows": 3}
 
 
+def kinds() -> list[tuple[str, str]]:
+    """What a request may be about, in words."""
+    return [(value, gettext(label)) for value, label in RequestKind.choices]
+
+
 class PartsForm(forms.Form):
     """Who asks, where it goes, and a box for each part of the drum's own list."""
 
     contact = forms.CharField(
-        label="Who asks, and how to reach them", max_length=120, required=False, widget=forms.TextInput
+        label=_("Who asks, and how to reach them"), max_length=120, required=False, widget=forms.TextInput
     )
-    ship_to = forms.CharField(label="Ship to", max_length=300, required=False, widget=forms.Textarea(attrs=_LINES))
+    ship_to = forms.CharField(label=_("Ship to"), max_length=300, required=False, widget=forms.Textarea(attrs=_LINES))
     revision = forms.IntegerField(widget=forms.HiddenInput)
 
     def __init__(
@@ -40,6 +47,7 @@ class PartsForm(forms.Form):
         initial = kwargs.pop("initial", {}) | {"revision": built.revision}
         super().__init__(data, initial=initial, **kwargs)
         self.built = built
+        send_of = gettext("Send of {part}")
         for place, part in enumerate(built.parts):
             field = forms.IntegerField(
                 label=part.name,
@@ -47,7 +55,7 @@ class PartsForm(forms.Form):
                 max_value=MOST_OF_ONE_PART,
                 required=False,
                 initial=(chosen or {}).get((part.bag, part.name)),
-                widget=forms.NumberInput(attrs={"aria-label": f"Send of {part.name}", "inputmode": "numeric"}),
+                widget=forms.NumberInput(attrs={"aria-label": send_of.format(part=part.name), "inputmode": "numeric"}),
             )
             self.fields[f"part-{place}"] = field
 
@@ -55,9 +63,8 @@ class PartsForm(forms.Form):
         """The boxes stand for the parts of one revision; of another they would mean other parts."""
         revision = int(self.cleaned_data["revision"])
         if revision != self.built.revision:
-            raise forms.ValidationError(
-                f"The drum has spec revision {self.built.revision} now. Its parts stand below; choose again."
-            )
+            said = gettext("The drum has spec revision {revision} now. Its parts stand below; choose again.")
+            raise forms.ValidationError(said.format(revision=self.built.revision))
         return revision
 
     @property
@@ -100,26 +107,33 @@ class ChangeForm(PartsForm):
 
 
 class TakeForm(PartsForm):
-    kind = forms.ChoiceField(label="What it is about", choices=RequestKind.choices)
-    said = forms.CharField(label="What the customer says", max_length=500, widget=forms.Textarea(attrs=_LINES))
+    kind = forms.ChoiceField(label=_("What it is about"), choices=kinds)
+    said = forms.CharField(label=_("What the customer says"), max_length=500, widget=forms.Textarea(attrs=_LINES))
     field_order = ("kind", "said", "contact", "ship_to")
 
 
 class CloseForm(forms.Form):
     answer = forms.CharField(
-        label="What the customer is told", max_length=500, required=False, widget=forms.Textarea(attrs=_LINES)
+        label=_("What the customer is told"), max_length=500, required=False, widget=forms.Textarea(attrs=_LINES)
     )
     cause = forms.ModelChoiceField(
-        Defect.objects.filter(is_active=True), label="Why it happened", required=False, empty_label="not known yet"
+        Defect.objects.filter(is_active=True),
+        label=_("Why it happened"),
+        required=False,
+        empty_label=_("not known yet"),
     )
-    caused_at = forms.ChoiceField(label="Where it came from", required=False)
+    caused_at = forms.ChoiceField(label=_("Where it came from"), required=False)
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         places = [(station.code, station.name) for station in Station.objects.filter(is_active=True)]
         where = self.fields["caused_at"]
         assert isinstance(where, forms.ChoiceField)
-        where.choices = [("", "not known yet"), *places, (OUTSIDE, "outside the shop: carrier, supplier, use")]
+        where.choices = [
+            ("", _("not known yet")),
+            *places,
+            (OUTSIDE, _("outside the shop: carrier, supplier, use")),
+        ]
 
     @property
     def said(self) -> dict[str, Any]:
@@ -134,11 +148,11 @@ class CloseForm(forms.Form):
 
 
 class ReopenForm(forms.Form):
-    reason = forms.CharField(label="Why it is opened again", max_length=200)
+    reason = forms.CharField(label=_("Why it is opened again"), max_length=200)
     came_back = forms.BooleanField(
-        label="The parts came back and lie on the shelf again",
+        label=_("The parts came back and lie on the shelf again"),
         required=False,
-        help_text="Without it they count as gone, and picking takes others.",
+        help_text=_("Without it they count as gone, and picking takes others."),
     )
 
     def __init__(self, data: Mapping[str, Any] | None = None, *, asked: CustomerRequest) -> None:
@@ -148,7 +162,7 @@ class ReopenForm(forms.Form):
 
 
 class CompanionForm(forms.Form):
-    model = forms.ModelChoiceField(DrumModel.objects.none(), label="Drum", empty_label=None)
-    quantity = forms.IntegerField(label="How many", min_value=1, max_value=50, initial=1)
-    due = DayField(label="Due")
-    customer = forms.CharField(max_length=120)
+    model = forms.ModelChoiceField(DrumModel.objects.none(), label=_("Drum"), empty_label=None)
+    quantity = forms.IntegerField(label=_("How many"), min_value=1, max_value=50, initial=1)
+    due = DayField(label=_("Due"))
+    customer = forms.CharField(label=_("Customer"), max_length=120)

@@ -8,6 +8,7 @@ from datetime import datetime
 
 from django.db.models import Q, QuerySet
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from quality.models import CustomerRequest, RequestState
 from quality.request_facts import work_left
@@ -71,9 +72,9 @@ def _row(request: CustomerRequest, hours: ShopHours, now: datetime) -> RequestRo
     late = waits and request.due_at < now
     left = ""
     if late:
-        left = f"late by {age(request.due_at, now)}"
+        left = _("late by {time}").format(time=age(request.due_at, now))
     elif waits:
-        left = f"{hours_minutes(work_left(hours, now, request.due_at))} of work left"
+        left = _("{time} of work left").format(time=hours_minutes(work_left(hours, now, request.due_at)))
     return RequestRow(request, late, left, ", ".join(map(str, request.lines.all())))
 
 

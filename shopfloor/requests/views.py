@@ -13,6 +13,7 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
 
 from quality.errors import QualityError
@@ -22,6 +23,7 @@ from quality.request_facts import AsBuiltPart, as_built_parts
 from quality.requests import take_request
 from quality.statistics import pareto
 from routing.errors import RoutingError
+from routing.languages import Language, numeral, spoken_in
 from routing.models import Shell, Shop
 from routing.specs.errors import SpecError
 from shopfloor.access import signed_in, the_shell
@@ -29,7 +31,7 @@ from shopfloor.day_range import DayRangeForm
 from shopfloor.paper import PaperError, pdf_from_template
 from shopfloor.qr import base_url, qr_svg
 from shopfloor.refusals import status_of
-from shopfloor.requests.forms import TakeForm
+from shopfloor.requests.forms import TakeForm, kinds
 from shopfloor.requests.lists import HEAD, chosen, file_rows, with_time
 from shopfloor.requests.page import ANSWERS, about, by_bag, marked, page_of, the_request
 from shopfloor.stamps import office_stamp
@@ -48,14 +50,15 @@ def overview(request: HttpRequest) -> HttpResponse:
 @require_safe
 @ANSWERS
 def file(request: HttpRequest, kind: str) -> HttpResponse:
-    rows = file_rows(chosen(**_asked_for(request)))
+    with spoken_in(Language.ENGLISH):  # as its head and every other file
+        rows = file_rows(chosen(**_asked_for(request)))
     match kind:
         case "csv":
             return csv_file("requests", HEAD, rows)
         case "xlsx":
             return xlsx_file("requests", HEAD, rows)
         case _:
-            raise Http404("A list can be had as csv or xlsx.")
+            raise Http404(_("A list can be had as csv or xlsx."))
 
 
 @require_safe
@@ -87,7 +90,8 @@ def drum(request: HttpRequest, serial: str) -> HttpResponse:
             )
         except (RoutingError, QualityError) as refused:
             return _drum_page(request, shell, marked(form, refused), status=status_of(refused))
-        messages.success(request, f"{taken.number} is taken. Tell the customer this number.")
+        words = _("{number} is taken. Tell the customer this number.")
+        messages.success(request, words.format(number=taken.number))
         return redirect("requests:request", number=taken.number)
     return _drum_page(request, shell, form, status=422)
 
@@ -107,9 +111,8 @@ def note(request: HttpRequest, number: str) -> HttpResponse:
     parts = [(line, built.get((line.bag_name, line.part_name))) for line in asked.lines.all()]
     lines = [(line, part, _mass(line.quantity, part)) for line, part in parts]
     if not lines:
-        return page_of(
-            request, asked, error="Choose the parts to send first; then there is something to pick.", status=422
-        )
+        error = _("Choose the parts to send first; then there is something to pick.")
+        return page_of(request, asked, error=error, status=422)
     address = base_url(request) + reverse("requests:request", args=[asked.number])
     context = {
         "asked": asked,
@@ -133,7 +136,7 @@ def _mass(quantity: int, part: AsBuiltPart | None) -> str:
     if part is None or part.unit_mass_g is None:
         return ""
     grams = quantity * part.unit_mass_g
-    return f"{grams:.1f} g" if grams < 100 else f"{grams:.0f} g"
+    return f"{numeral(grams, '.1f')} g" if grams < 100 else f"{grams:.0f} g"
 
 
 @require_safe
@@ -151,11 +154,12 @@ def causes(request: HttpRequest) -> HttpResponse:
         .order_by("-asked_at", "-pk")
     )
     known = [each for each in rows if each.cause]
+    about = dict(kinds())
     context = {
         "form": form if form.is_bound else DayRangeForm(initial={"first": span.first, "last": span.last}),
         "span": span,
         "total": len(rows),
-        "kinds": pareto(Counter(each.get_kind_display() for each in rows)),
+        "kinds": pareto(Counter(about[each.kind] for each in rows)),
         "causes": pareto(Counter(str(each.cause) for each in known)),
         "places": pareto(Counter(each.came_from for each in known)),
         "unknown": len(rows) - len(known),
@@ -178,13 +182,16 @@ def _overview(request: HttpRequest, *, error: str = "", typed: str = "", status:
     page = Paginator(chosen(**asked_for), 50).get_page(request.GET.get("page"))
     counts = dict(CustomerRequest.objects.order_by().values_list("state").annotate(Count("pk")))
     waiting = counts.get("open", 0) + counts.get("picked", 0)
-    states = [("", "to do", waiting), *((value, label, counts.get(value, 0)) for value, label in RequestState.choices)]
+    states = [
+        ("", _("to do"), waiting),
+        *((value, _(label), counts.get(value, 0)) for value, label in RequestState.choices),
+    ]
     context = {
         **asked_for,
         "page": page,
         "rows": with_time(page.object_list, now),
-        "states": [*states, ("all", "all", sum(counts.values()))],
-        "kinds": RequestKind.choices,
+        "states": [*states, ("all", _("all"), sum(counts.values()))],
+        "kinds": kinds(),
         "error": error,
         "typed": typed,
     }
