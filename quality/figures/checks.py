@@ -10,6 +10,8 @@ from typing import Any
 
 from django.db.models.functions import TruncDate
 from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
 
 from quality.figures.findings import Finding
 from quality.figures.span import Span
@@ -24,10 +26,23 @@ from quality.statistics import (
     means_chart,
     proportion_chart,
 )
+from quality.statistics.capability import ENOUGH
 from quality.statistics.charts import LARGEST_SUBGROUP
+from routing.languages import day, moment, numeral
 from routing.models import RecordKind, ShellRecord
 
 MOST = 500  # readings in one chart
+# In English for the file, translated where a page shows them.
+HEAD = (
+    gettext_noop("Serial"),
+    gettext_noop("When"),
+    gettext_noop("Who"),
+    gettext_noop("Read"),
+    gettext_noop("Allowed"),
+    gettext_noop("Charted"),
+    gettext_noop("Passed"),
+)
+HEAD_BY_DAY = (gettext_noop("Day"), gettext_noop("Looked at"), gettext_noop("Did not pass"), gettext_noop("Part"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,11 +69,20 @@ class CheckFigures:
     rows: tuple[tuple[str, ...], ...]  # the table beside the picture
     head: tuple[str, ...]
     what: str  # what is charted, in words
+    by_distance: bool  # charted is not what was read but how far it lies from the middle of what its drum allows
     allowed: tuple[float | None, float | None]
     capability: Capability | None
     readings: int
     left_out: int  # older ones, beyond the newest 500
     reason: str
+
+    @property
+    def cautions(self) -> list[str]:
+        """What to know before the capability is believed, in words."""
+        able = self.capability
+        if able is None:
+            return []
+        return [_(each).format(readings=able.readings, enough=ENOUGH) for each in able.cautions]
 
     @property
     def signals(self) -> list[tuple[str, str, str]]:
@@ -172,29 +196,34 @@ def _measured(point: CheckPoint, taken: Sequence[Taken], left_out: int) -> Check
                 every, low=allowed[0], high=allowed[1], sigma_within=chart.sigma, in_control=chart.in_control
             )
     except StatisticsError as error:
-        reason = error.message
-    what = "the readings" if shared else "the distance of each reading from the middle of what its drum allows"
+        reason = _(error.message)
+    what = _("the readings")
+    if not shared:
+        what = _("the distance of each reading from the middle of what its drum allows")
     if in_groups:
-        what = f"means and ranges of {next(iter(sizes))} readings a drum; charted are " + what
+        words = _("means and ranges of {n} readings a drum; charted are {what}")
+        what = words.format(n=next(iter(sizes)), what=what)
+    passed, failed = _("yes"), _("no")
     shown = groups if in_groups else [[value] for value in single]
     return CheckFigures(
         point=point,
         chart=chart,
         labels=tuple(each.serial for each in taken),
-        head=("Serial", "When", "Who", "Read", "Allowed", "Charted", "Passed"),
+        head=HEAD,
         rows=tuple(
             (
                 each.serial,
-                _clock(each.at),
+                moment(each.at),
                 each.person,
-                " / ".join(f"{value:g}" for value in each.values or (each.value or 0.0,)),
+                " / ".join(numeral(value) for value in each.values or (each.value or 0.0,)),
                 _limits(each),
-                " / ".join(f"{round(value, 6):g}" for value in values),
-                "yes" if each.passed else "no",
+                " / ".join(numeral(round(value, 6)) for value in values),
+                passed if each.passed else failed,
             )
             for each, values in zip(taken, shown, strict=True)
         ),
         what=what,
+        by_distance=not shared,
         allowed=allowed,
         capability=able,
         readings=len(taken),
@@ -209,19 +238,20 @@ def _by_day(point: CheckPoint, taken: Sequence[Taken], left_out: int) -> CheckFi
     days = sorted(looked)
     reason, chart = "", None
     try:
-        chart = proportion_chart([failed[day] for day in days], [looked[day] for day in days])
+        chart = proportion_chart([failed[on] for on in days], [looked[on] for on in days])
     except StatisticsError as error:
-        reason = error.message
+        reason = _(error.message)
     return CheckFigures(
         point=point,
         chart=chart,
-        labels=tuple(day.isoformat() for day in days),
-        head=("Day", "Looked at", "Did not pass", "Part"),
+        labels=tuple(day(on) for on in days),
+        head=HEAD_BY_DAY,
         rows=tuple(
-            (day.isoformat(), str(looked[day]), str(failed[day]), f"{failed[day] / looked[day] * 100:.1f} %")
-            for day in days
+            (day(on), str(looked[on]), str(failed[on]), f"{numeral(failed[on] / looked[on] * 100, '.1f')} %")
+            for on in days
         ),
-        what="the part of the drums that did not pass, day by day",
+        what=_("the part of the drums that did not pass, day by day"),
+        by_distance=False,
         allowed=(None, None),
         capability=None,
         readings=len(taken),
@@ -247,11 +277,7 @@ def _allowed(taken: Sequence[Taken], shifts: Sequence[float]) -> tuple[float | N
 
 def _limits(taken: Taken) -> str:
     if taken.low is not None and taken.high is not None:
-        return f"{taken.low:.6g} … {taken.high:.6g}"
+        return f"{numeral(taken.low, '.6g')} … {numeral(taken.high, '.6g')}"
     if taken.high is not None:
-        return f"at most {taken.high:.6g}"
-    return "" if taken.low is None else f"at least {taken.low:.6g}"
-
-
-def _clock(moment: datetime) -> str:
-    return timezone.localtime(moment).strftime("%Y-%m-%d %H:%M")
+        return _("at most {limit}").format(limit=numeral(taken.high, ".6g"))
+    return "" if taken.low is None else _("at least {limit}").format(limit=numeral(taken.low, ".6g"))

@@ -8,13 +8,16 @@ from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
+
 from quality.figures.span import Span
 from quality.models import CustomerRequest, Disposition, Problem
 from quality.statistics import ParetoBar, pareto
 from routing.models import RecordKind, ShellRecord, StationKind
 
-BY_CUSTOMER = "the customer"
-NOT_KNOWN = "not known"
+BY_CUSTOMER = gettext_noop("the customer")
+NOT_KNOWN = gettext_noop("not known")
 
 
 class By(StrEnum):
@@ -54,14 +57,15 @@ def findings_between(span: Span) -> list[Finding]:
         ).select_related("operation__station")
         if record.operation
     }
+    no_defect, still_open, by_customer = _("no defect named"), _("open"), _(BY_CUSTOMER)
     found = [
         Finding(
             serial=problem.shell.serial,
             at=problem.found_at,
-            defect=problem.defect.name if problem.defect else "no defect named",
+            defect=problem.defect.name if problem.defect else no_defect,
             found_at=problem.operation.station.name,
             caused_at=sent_back.get(problem.pk) or _usual(problem.defect.caused_at if problem.defect else ""),
-            decided=problem.get_disposition_display() if problem.disposition else "open",
+            decided=_(problem.get_disposition_display()) if problem.disposition else still_open,
         )
         for problem in problems
     ]
@@ -72,12 +76,12 @@ def findings_between(span: Span) -> list[Finding]:
         Finding(
             serial=request.shell.serial,
             at=request.asked_at,
-            defect=request.cause.name if request.cause else "no defect named",
-            found_at=BY_CUSTOMER,
+            defect=request.cause.name if request.cause else no_defect,
+            found_at=by_customer,
             caused_at=request.came_from
             if request.caused_at or request.from_outside
             else _usual(request.cause.caused_at if request.cause else ""),
-            decided=request.get_state_display(),
+            decided=_(request.get_state_display()),
         )
         for request in requests
     ]
@@ -91,4 +95,4 @@ def ranked(findings: Iterable[Finding], by: By) -> tuple[ParetoBar, ...]:
 def _usual(kinds: str) -> str:
     """The first of the kinds of station that a defect usually comes from, in words."""
     first = kinds.split(",")[0].strip()
-    return str(StationKind(first).label) if first in StationKind.values else NOT_KNOWN
+    return _(StationKind(first).label) if first in StationKind.values else _(NOT_KNOWN)

@@ -13,6 +13,12 @@ from quality.statistics.errors import StatisticsError
 
 ENOUGH = 25  # readings before the figures mean much (common practice, no source; the e-Handbook asks for more still)
 
+# What to know before the figures are believed; the places are filled in where it is shown.
+FEW_READINGS = "Only {readings} readings; with fewer than {enough} these figures say little."
+MOVES_ABOUT = "The chart shows signals: find their causes first, a process that moves about has no capability."
+ALL_ALIKE = "All readings are the same; look whether the gauge reads finely enough."
+CAUTIONS = (FEW_READINGS, MOVES_ABOUT, ALL_ALIKE)
+
 
 @dataclass(frozen=True, slots=True)
 class Capability:
@@ -27,7 +33,7 @@ class Capability:
     pp: float | None
     ppk: float | None
     outside: int  # readings beyond a limit
-    cautions: tuple[str, ...]
+    cautions: tuple[str, ...]  # of CAUTIONS
 
 
 def capability(
@@ -82,9 +88,9 @@ def nearest_ratio(low: float | None, high: float | None, mean: float, sigma: flo
 def _cautions(readings: int, in_control: bool, overall: float) -> list[str]:
     said = []
     if readings < ENOUGH:
-        said.append(f"Only {readings} readings; with fewer than {ENOUGH} these figures say little.")
+        said.append(FEW_READINGS)
     if not in_control:
-        said.append("The chart shows signals: find their causes first, a process that moves about has no capability.")
+        said.append(MOVES_ABOUT)
     if overall <= 0:
-        said.append("All readings are the same; look whether the gauge reads finely enough.")
+        said.append(ALL_ALIKE)
     return said

@@ -6,6 +6,8 @@ from datetime import date, timedelta
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from quality.figures import Span
 from quality.figures.findings import By
@@ -17,7 +19,12 @@ LONGEST_DAYS = 3660
 
 
 class SpanForm(DayRangeForm):
-    line = forms.ModelChoiceField(ProductLine.objects.order_by("name"), required=False, empty_label="every line")
+    line = forms.ModelChoiceField(
+        ProductLine.objects.order_by("name"),
+        label=gettext_lazy("Line"),
+        required=False,
+        empty_label=gettext_lazy("every line"),
+    )
 
     def __init__(self, *args: Any, today: date, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -30,9 +37,9 @@ class SpanForm(DayRangeForm):
         last = said.get("last") or self.today
         first = said.get("first") or last - timedelta(days=USUAL_DAYS - 1)
         if last < first:  # of days that were left out
-            self.add_error("first", "This day has not come yet; choose one until today.")
+            self.add_error("first", _("This day has not come yet; choose one until today."))
         elif (last - first).days > LONGEST_DAYS:
-            self.add_error("first", "Ask for ten years at most.")
+            self.add_error("first", _("Ask for ten years at most."))
         return said | {"span": Span(first, last, said.get("line"))}
 
     @property
@@ -52,8 +59,8 @@ def by_of(words: str) -> By:
 def shortcuts(today: date) -> list[tuple[str, date]]:
     """Spans of one tap, each until today: the name and the first day."""
     return [
-        ("this week", today - timedelta(days=today.weekday())),
-        ("30 days", today - timedelta(days=29)),
-        ("90 days", today - timedelta(days=89)),
-        ("a year", today - timedelta(days=364)),
+        (_("this week"), today - timedelta(days=today.weekday())),
+        (_("30 days"), today - timedelta(days=29)),
+        (_("90 days"), today - timedelta(days=89)),
+        (_("a year"), today - timedelta(days=364)),
     ]

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from django.utils.translation import gettext as _
+
 from quality.statistics import Chart, Panel, ParetoBar
 from routing.drawings.control_chart import DrawnPanel, control_chart_svg
 from routing.drawings.pareto import DrawnBar, pareto_svg
@@ -18,7 +20,7 @@ def chart_picture(
     allowed: tuple[float | None, float | None] = (None, None),
 ) -> str:
     panels = [
-        DrawnPanel(panel.name, panel.values, panel.centre, panel.low, panel.high, _marks(panel), panel.first)
+        DrawnPanel(_(panel.name), panel.values, panel.centre, panel.low, panel.high, _marks(panel), panel.first)
         for panel in chart.panels
     ]
     return control_chart_svg(panels, labels=labels, title=title, unit=unit, allowed=allowed)

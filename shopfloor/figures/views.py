@@ -8,6 +8,8 @@ from typing import Any
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
 from django.views.decorators.http import require_safe
 
 from quality.figures import (
@@ -22,6 +24,7 @@ from quality.figures import (
 from quality.figures.findings import By, Finding, ranked
 from quality.rights import Right
 from quality.statistics import RULES
+from routing.languages import Language, day, spoken_in
 from shopfloor.access import needs
 from shopfloor.figures.forms import SpanForm, by_of, shortcuts
 from shopfloor.figures.pictures import chart_picture, pareto_picture
@@ -29,7 +32,16 @@ from shopfloor.tables import csv_file, xlsx_file
 
 SEES_FIGURES = needs(Right.SEE_FIGURES)
 LISTED = 100  # findings on the page; the file has all of them
-BY_WORDS = {By.DEFECT: "by defect", By.FOUND: "by where it was found", By.CAUSED: "by where it came from"}
+BY_WORDS = {
+    By.DEFECT: gettext_noop("by defect"),
+    By.FOUND: gettext_noop("by where it was found"),
+    By.CAUSED: gettext_noop("by where it came from"),
+}
+TITLES = {
+    By.DEFECT: gettext_noop("Findings by defect"),
+    By.FOUND: gettext_noop("Findings by where it was found"),
+    By.CAUSED: gettext_noop("Findings by where it came from"),
+}
 NOTHING = "–"
 
 
@@ -60,14 +72,12 @@ def findings(request: HttpRequest) -> HttpResponse:
     chart, days = findings_chart(chosen, form.span)
     context = {
         "by": by,
-        "by_words": [(each.value, words) for each, words in BY_WORDS.items()],
+        "by_words": [(each.value, _(words)) for each, words in BY_WORDS.items()],
         "at": at,
         "places": sorted({place for each in found for place in (each.found_at, each.caused_at)}),
         "bars": bars,
-        "pareto": pareto_picture(bars, title=f"Findings {BY_WORDS[by]}"),
-        "chart": chart_picture(chart, labels=[day.isoformat() for day, _ in days], title="Findings a day")
-        if chart
-        else "",
+        "pareto": pareto_picture(bars, title=_(TITLES[by])),
+        "chart": chart_picture(chart, labels=[day(on) for on, __ in days], title=_("Findings a day")) if chart else "",
         "steady": chart.in_control if chart else None,
         "listed": chosen[:LISTED],
         "total": len(chosen),
@@ -78,7 +88,8 @@ def findings(request: HttpRequest) -> HttpResponse:
 @require_safe
 @SEES_FIGURES
 def findings_file(request: HttpRequest, kind: str) -> HttpResponse:
-    found = findings_between(_form(request).span)
+    with spoken_in(Language.ENGLISH):  # as its head and every other file
+        found = findings_between(_form(request).span)
     head = ("Serial", "When", "Defect", "Found at", "Came from", "Decided")
     return _file(kind, "findings", head, [_finding_row(each) for each in found])
 
@@ -92,7 +103,7 @@ def check(request: HttpRequest, code: str) -> HttpResponse:
         chart_picture(
             found.chart,
             labels=found.labels,
-            title=f"Control chart: {found.point.text}",
+            title=_("Control chart: {check}").format(check=found.point.text),
             unit=found.point.unit,
             allowed=found.allowed,
         )
@@ -106,14 +117,15 @@ def check(request: HttpRequest, code: str) -> HttpResponse:
 @require_safe
 @SEES_FIGURES
 def check_file(request: HttpRequest, code: str, kind: str) -> HttpResponse:
-    found = _check(code, _form(request))
+    with spoken_in(Language.ENGLISH):
+        found = _check(code, _form(request))
     return _file(kind, f"check-{code}", found.head, found.rows)
 
 
 def _check(code: str, form: SpanForm) -> CheckFigures:
     found = figures_of_check(code, form.span)
     if found is None:
-        raise Http404(f"There is no check point “{code}”.")
+        raise Http404(_("There is no check point “{code}”.").format(code=code))
     return found
 
 
@@ -137,7 +149,7 @@ def _file(kind: str, name: str, head: Sequence[str], rows: Sequence[Sequence[str
         case "xlsx":
             return xlsx_file(name, head, rows)
         case _:
-            raise Http404("A list can be had as csv or xlsx.")
+            raise Http404(_("A list can be had as csv or xlsx."))
 
 
 def _yield_rows(found: ShopYields) -> list[tuple[str, str, str, str]]:

@@ -9,6 +9,7 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
 from quality.figures import StationYield
+from routing.languages import numeral
 
 register = template.Library()
 FEW = 20  # shells, below which a yield says little (common practice, no source)
@@ -17,12 +18,12 @@ FEW = 20  # shells, below which a yield says little (common practice, no source)
 @register.filter
 def percent(part: float | None) -> str:
     """“96.4 %”; a dash where nothing is known."""
-    return "–" if part is None else f"{part * 100:.1f} %"
+    return "–" if part is None else f"{numeral(part * 100, '.1f')} %"
 
 
 @register.filter
 def ratio(value: float | None) -> str:
-    return "–" if value is None else f"{value:.2f}"
+    return "–" if value is None else numeral(value, ".2f")
 
 
 @register.filter

@@ -14,7 +14,18 @@ from django.conf import settings
 from django.utils.translation.template import templatize
 
 from quality.bags import LOOSE_TITLE, BagStand
-from quality.models import BagState, Disposition, LotKind, LotState, RequestState, Severity
+from quality.models import (
+    BagState,
+    CheckedHow,
+    Disposition,
+    LotKind,
+    LotState,
+    RequestKind,
+    RequestState,
+    Severity,
+)
+from quality.statistics import RULES
+from quality.statistics.capability import CAUTIONS
 from routing.drawings.ring import WORDS as RING_WORDS
 from routing.models import DwellKind, OperationState, OrderState, PlanState, ShellState, StationKind
 from routing.models.recipes import ROLE_CHOICES
@@ -41,7 +52,7 @@ CALLS = {"_": 1, "gettext": 1, "gettext_noop": 1, "ngettext": 1}
 PLACES = re.compile(r"%\(\w+\)s|\{\w+\}")
 KINDS = (
     *(OperationState, ShellState, OrderState, DwellKind, StationKind, LotKind, LotState, BagState),
-    *(Disposition, Severity, RequestState, PlanState),
+    *(Disposition, Severity, RequestState, PlanState, CheckedHow, RequestKind),
 )
 PACKAGES = ("routing", "quality", "shopfloor")
 LITERAL = r"""('(?:[^'\\]|\\.)*'|"(?:[^"\\]|\\.)*")"""
@@ -124,6 +135,8 @@ def test_every_word_of_the_tables_that_a_tablet_shows_is_named_for_the_catalogue
         *(stand.value for stand in BagStand),
         *(value.value for kind in (Grain, Surface) for value in kind),
         *RING_WORDS.values(),
+        *RULES.values(),
+        *CAUTIONS,
         LOOSE_TITLE,
     }
     assert labels - set(WORDS) == set()
