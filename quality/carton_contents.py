@@ -66,6 +66,11 @@ class CartonOfOrder:
         return list(reversed(self.drums))
 
     @property
+    def outer_names(self) -> list[str]:
+        """Of the drums that another lies in: each has a head and a hoop off."""
+        return [drum.name for drum in self.drums[:-1]]
+
+    @property
     def missing(self) -> list[str]:
         """Everything that keeps it from being closed, a sentence each."""
         return [sentence for drum in self.drums for sentence in drum.missing]

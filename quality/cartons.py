@@ -208,9 +208,11 @@ def _require_whole(packing: Packing) -> None:
     if missing:
         raise CartonRefused(
             "cartons_open",
-            f"Order {packing.order.number} can't ship yet: {packing.closed} of {len(packing.cartons)} cartons are closed. "
-            "Close them on its packing page. If it was packed before cartons were recorded here, check its bags against "
-            "the parts list, record them and close its cartons; no step has to be signed again.",
+            _(
+                "Order {order} can't ship yet: {closed} of {cartons} cartons are closed. Close them on its packing page. If "
+                "it was packed before cartons were recorded here, check its bags against the parts list, record them and "
+                "close its cartons; no step has to be signed again."
+            ).format(order=packing.order.number, closed=packing.closed, cartons=len(packing.cartons)),
             missing,
         )
 
