@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
+from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from quality.bags import BagOfDrum, BagStand, bags_of, bags_of_shells
@@ -14,6 +15,7 @@ from routing.languages import spoken_in
 from routing.models import Shell, Shop
 from shopfloor.paper import PaperError, pdf_from_template, picture
 from shopfloor.qr import base_url, qr_svg
+from shopfloor.rings import ring_picture, rings_of
 
 
 def label_response(request: HttpRequest, shell: Shell, place: int) -> HttpResponse:
@@ -56,11 +58,11 @@ def label_pdf(shell: Shell, bags: Sequence[BagOfDrum], *, base: str) -> bytes:
 
 
 def list_pdf(shells: Sequence[Shell], *, title: str) -> bytes:
-    bags = bags_of_shells(shells)
+    bags, rings = bags_of_shells(shells), rings_of(shells, timezone.now())
     context = {
         "shop": Shop.current(),
         "title": title,
-        "drums": [(shell, bags[shell.pk]) for shell in shells],
+        "drums": [(shell, ring_picture(rings[shell.pk]), bags[shell.pk]) for shell in shells],
     }
     return pdf_from_template("packing/pick_list.html", context, css="pick-list.css")
 

@@ -11,6 +11,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
 from quality.bags import BagOfDrum, BagStand, bags_of_shells
@@ -18,13 +19,14 @@ from quality.errors import QualityError
 from quality.rights import Right, has_right
 from routing.errors import RoutingError
 from routing.kits import NOT_IN_KIT, in_kit_order
+from routing.languages import day
 from routing.models import KitOrder, Shell
 from routing.plan_problem import OPEN_ORDERS
 from shopfloor.access import needs, signed_in, the_order, the_shell
 from shopfloor.bag_labels import label_response, list_response
 from shopfloor.bags import act_on_bag, bags_on_page
 from shopfloor.refusals import status_with_rights
-from shopfloor.rings import ring_of
+from shopfloor.rings import ring_of, rings_of
 from shopfloor.stamps import office_stamp
 
 READS = needs(Right.SEE_TRACE)
@@ -55,8 +57,8 @@ def orders(request: HttpRequest) -> HttpResponse:
 def order(request: HttpRequest, number: str) -> HttpResponse:
     the = the_order(number)
     shells = _shells_of(the)
-    bags = bags_of_shells(shells)
-    rows = [(shell, bags[shell.pk], _to_do(bags[shell.pk])) for shell in shells]
+    bags, rings = bags_of_shells(shells), rings_of(shells, timezone.now())
+    rows = [(shell, rings[shell.pk], bags[shell.pk], _to_do(bags[shell.pk])) for shell in shells]
     return render(request, "packing/order.html", {"order": the, "rows": rows})
 
 
@@ -64,7 +66,8 @@ def order(request: HttpRequest, number: str) -> HttpResponse:
 @READS
 def order_list(request: HttpRequest, number: str) -> HttpResponse:
     the = the_order(number)
-    title = f"Pick list of order {the.number}, {the.customer}, due {the.due:%Y-%m-%d}"
+    said = _("Pick list of order {order}, {customer}, due {day}")
+    title = said.format(order=the.number, customer=the.customer, day=day(the.due))
     return list_response(request, _shells_of(the), title=title, name=f"pick-list-{the.number}")
 
 
@@ -93,7 +96,8 @@ def bag(request: HttpRequest, serial: str) -> HttpResponse:
 @READS
 def drum_list(request: HttpRequest, serial: str) -> HttpResponse:
     shell = the_shell(serial)
-    title = f"Pick list of {shell.serial}, order {shell.order.number}, due {shell.order.due:%Y-%m-%d}"
+    said = _("Pick list of {serial}, order {order}, due {day}")
+    title = said.format(serial=shell.serial, order=shell.order.number, day=day(shell.order.due))
     return list_response(request, [shell], title=title, name=f"pick-list-{shell.serial}")
 
 
