@@ -10,6 +10,7 @@ from collections.abc import Iterable, Mapping
 from enum import Enum
 
 from django.db.models import F
+from django.utils.translation import gettext as _
 
 from quality.errors import QualityError
 from quality.models import Bag, CustomerRequest, LotState, MaterialLot, Person, StockMove, StockPart
@@ -52,16 +53,18 @@ def count_part(
     require_right(person, Right.MANAGE_MATERIALS)
     clean = _clean(name)
     if not 0 <= counted <= MOST:
-        raise QualityError("bad_count", f"Enter how many {clean} there are: a whole number from 0 on.")
+        said = _("Enter how many {part} there are: a whole number from 0 on.")
+        raise QualityError("bad_count", said.format(part=clean))
     if reorder_at is not None and not 0 <= reorder_at <= MOST:
-        raise QualityError("bad_count", "Ask again when fewer are left than a whole number from 0 on.")
+        raise QualityError("bad_count", _("Ask again when fewer are left than a whole number from 0 on."))
     with writing():
         part = StockPart.objects.select_for_update(of=("self",)).filter(name=clean).first()
         if earlier := _earlier(stamp, clean):
             return earlier
         if part is None:
             if not _is_known(clean):
-                raise QualityError("unknown_part", f"No parts list has “{clean}”; pick the name as a list writes it.")
+                said = _("No parts list has “{part}”; pick the name as a list writes it.")
+                raise QualityError("unknown_part", said.format(part=clean))
             part, made = StockPart.objects.get_or_create(name=clean)
             if not made:
                 if earlier := _earlier(stamp, clean):  # the same tap was faster
@@ -71,7 +74,8 @@ def count_part(
         else:
             _require_as_expected(part, expected)
             if not reason.strip():
-                raise QualityError("reason_missing", f"Say why the count of {clean} changes; it stays with the part.")
+                said = _("Say why the count of {part} changes; it stays with the part.")
+                raise QualityError("reason_missing", said.format(part=clean))
         if reorder_at is not None:
             part.reorder_at = reorder_at
         if place is not None:
@@ -89,15 +93,15 @@ def receive_parts(
     require_right(person, Right.MANAGE_MATERIALS)
     clean = _clean(name)
     if not 0 < quantity <= MOST:
-        raise QualityError("bad_count", f"Enter how many {clean} came: a whole number, more than 0.")
+        said = _("Enter how many {part} came: a whole number, more than 0.")
+        raise QualityError("bad_count", said.format(part=clean))
     with writing():
         part = StockPart.objects.select_for_update(of=("self",)).filter(name=clean).first()
         if earlier := _earlier(stamp, clean):
             return earlier
         if part is None:
-            raise QualityError(
-                "not_counted", f"Nobody counted {clean} yet: count the shelf with this delivery and enter that."
-            )
+            said = _("Nobody counted {part} yet: count the shelf with this delivery and enter that.")
+            raise QualityError("not_counted", said.format(part=clean))
         lot = _lot(lot_code.strip()) if lot_code.strip() else None
         return _move(part, quantity, note.strip() or "received", person, stamp, lot=lot, keyed=True)
 
@@ -133,8 +137,9 @@ def put_back(
 
 def below_zero(names: Iterable[str]) -> list[str]:
     """Of these parts, those whose count can't be true any more, a sentence each."""
+    said = _("{part}: the shelf says {pieces} now. Count it again, so that the next drum does not go short.")
     return [
-        f"{part.name}: the shelf says {part.on_hand} now. Count it again, so that the next drum does not go short."
+        said.format(part=part.name, pieces=part.on_hand)
         for part in StockPart.objects.filter(name__in=list(names), on_hand__lt=0)
     ]
 
@@ -191,28 +196,25 @@ def _earlier(stamp: Stamp, name: str) -> StockMove | None:
         return None
     earlier = StockMove.objects.select_related("part").filter(tap_key=stamp.tap_key).first()
     if earlier is not None and earlier.part.name != name:
-        raise LostRace("key_used", "This form was sent already; open the page again.")
+        raise LostRace("key_used", _("This form was sent already; open the page again."))
     return earlier
 
 
 def _clean(name: str) -> str:
     clean = name.strip()
     if not clean or len(clean) > 80:
-        raise QualityError("nothing_said", "Say which part, by the name that the parts list gives it.")
+        raise QualityError("nothing_said", _("Say which part, by the name that the parts list gives it."))
     return clean
 
 
 def _lot(code: str) -> MaterialLot:
     lot = MaterialLot.objects.select_for_update(of=("self",)).filter(lot_code(code)).first()
     if lot is None:
-        raise QualityError(
-            "no_lot", f"No lot has the code {code}. Enter the delivery under Materials first, or leave the code empty."
-        )
+        said = _("No lot has the code {code}. Enter the delivery under Materials first, or leave the code empty.")
+        raise QualityError("no_lot", said.format(code=code))
     if lot.state in (LotState.HELD, LotState.MAKING):
-        raise QualityError(
-            "lot_not_free",
-            f"Lot {lot.code} is {lot.get_state_display()}; its parts stay off the shelf until it is free.",
-        )
+        said = _("Lot {lot} is {state}; its parts stay off the shelf until it is free.")
+        raise QualityError("lot_not_free", said.format(lot=lot.code, state=_(lot.get_state_display())))
     return lot
 
 
@@ -220,14 +222,13 @@ def _require_as_expected(part: StockPart, expected: int | NotCounted | None) -> 
     if isinstance(expected, NotCounted):
         raise _counted_before(f"{part.name} ({part.on_hand})")
     if expected is not None and part.on_hand != expected:
-        raise LostRace(
-            "moved_since",
-            f"{part.name} stood at {expected} when you began; it is {part.on_hand} now. Count again, then enter it.",
-        )
+        said = _("{part} stood at {before} when you began; it is {now} now. Count again, then enter it.")
+        raise LostRace("moved_since", said.format(part=part.name, before=expected, now=part.on_hand))
 
 
 def _counted_before(what: str) -> LostRace:
-    return LostRace("counted_before", f"Somebody else counted {what} just now; look at it, then count again.")
+    said = _("Somebody else counted {what} just now; look at it, then count again.")
+    return LostRace("counted_before", said.format(what=what))
 
 
 def _is_known(name: str) -> bool:

@@ -8,6 +8,7 @@ from collections.abc import Callable, Iterable, Mapping
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
 from quality.errors import QualityError
@@ -84,7 +85,8 @@ def _moved(request: HttpRequest, form: str, act: Callable[[], StockMove]) -> Htt
         move = act()
     except (RoutingError, QualityError) as refused:
         return _shelf_page(request, error=refused.message, typed={form: request.POST}, status=status_of(refused))
-    messages.success(request, f"{move.part.name}: {move.on_hand_after} on the shelf ({move.change:+d}).")
+    said = _("{part}: {pieces} on the shelf ({change}).")
+    messages.success(request, said.format(part=move.part.name, pieces=move.on_hand_after, change=f"{move.change:+d}"))
     return redirect("packing:shelf")
 
 
