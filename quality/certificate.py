@@ -11,12 +11,16 @@ from datetime import datetime
 from itertools import groupby
 from typing import Any
 
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+
 from quality.actions import final_check_of
 from quality.models import Problem, ProblemState, SignOff
 from quality.story_words import late_words
 from quality.verification import verify_shell
 from routing.errors import NotAllowedNow
 from routing.frozen import current_spec
+from routing.languages import numeral
 from routing.models import Operation, OperationState, OrderState, Shell, ShellRecord, ShellState
 
 _NONE = (ShellState.ON_HOLD, ShellState.SCRAPPED, ShellState.REMADE)
@@ -35,7 +39,7 @@ class CertifiedStep:
     title: str
     signed_by: str
     signed_at: datetime | None
-    state: str  # for a step nobody signed: skipped, ready
+    state: str  # for a step nobody signed, in English: skipped, ready
     note: str
     late: str
     readings: tuple[CertifiedReading, ...]
@@ -65,7 +69,7 @@ class Certificate:
     order: str
     customer: str
     customer_reference: str
-    state: str
+    state: str  # in English, as what was decided of a problem
     replaces: str
     facts: tuple[tuple[str, str], ...]
     checked_by: str
@@ -84,13 +88,22 @@ def certificate_of(shell: Shell) -> Certificate:
     final = final_check_of(shell)
     if shell.state in _NONE:
         raise NotAllowedNow(
-            "no_certificate", f"{shell.serial} is {shell.get_state_display()}; there is no certificate of it."
+            "no_certificate",
+            _("{serial} is {state}; there is no certificate of it.").format(
+                serial=shell.serial, state=_(shell.get_state_display())
+            ),
         )
     if final is None:
-        raise NotAllowedNow("not_checked", f"{shell.serial} has no final check yet; its certificate comes after that.")
+        raise NotAllowedNow(
+            "not_checked",
+            _("{serial} has no final check yet; its certificate comes after that.").format(serial=shell.serial),
+        )
     if any(verify_shell(shell)):
         raise NotAllowedNow(
-            "record_broken", f"The record of {shell.serial} does not hold; call whoever looks after the computer."
+            "record_broken",
+            _("The record of {serial} does not hold; call whoever looks after the computer.").format(
+                serial=shell.serial
+            ),
         )
     spec = current_spec(shell)
     return Certificate(
@@ -125,17 +138,21 @@ def _facts(inputs: dict[str, Any], results: dict[str, Any]) -> list[tuple[str, s
     shell = results["shell"]
     plates = [f"{plate['name']} ({plate['species']['name']})" for plate in inputs["plates"]]
     stack = [(name, len(list(alike))) for name, alike in groupby(plates)]
-    edges = dict.fromkeys(inputs[f"{side}_edge"]["name"] for side in ("batter", "resonant"))
+    wall = ngettext("{wall} mm, {plates} plate", "{wall} mm, {plates} plates", len(plates))
     return [
-        ("Nominal size", f"{shell['nominal_diameter_in']:g} × {shell['nominal_depth_in']:g} in"),
-        ("Outside diameter", f"{shell['outside_diameter_mm']:.1f} mm"),
-        ("Depth", f"{shell['depth_mm']:.1f} mm"),
-        ("Wall", f"{shell['wall_mm']:.1f} mm, {len(plates)} plate{'s' if len(plates) > 1 else ''}"),
-        ("Plates, outside first", "; ".join(f"{many} × {name}" if many > 1 else name for name, many in stack)),
-        ("Bearing edges", " and ".join(edges)),
-        ("Glue", inputs["glue"]["name"]),
-        ("Hardware", inputs["hardware"]["name"]),
+        (_("Nominal size"), f"{shell['nominal_diameter_in']:g} × {shell['nominal_depth_in']:g} in"),
+        (_("Outside diameter"), f"{numeral(shell['outside_diameter_mm'], '.1f')} mm"),
+        (_("Depth"), f"{numeral(shell['depth_mm'], '.1f')} mm"),
+        (_("Wall"), wall.format(wall=numeral(shell["wall_mm"], ".1f"), plates=len(plates))),
+        (_("Plates, outside first"), "; ".join(f"{many} × {name}" if many > 1 else name for name, many in stack)),
+        (_("Bearing edges"), _edges(inputs["batter_edge"]["name"], inputs["resonant_edge"]["name"])),
+        (_("Glue"), inputs["glue"]["name"]),
+        (_("Hardware"), inputs["hardware"]["name"]),
     ]
+
+
+def _edges(batter: str, resonant: str) -> str:
+    return batter if batter == resonant else _("{batter} and {resonant}").format(batter=batter, resonant=resonant)
 
 
 def _steps(shell: Shell) -> tuple[CertifiedStep, ...]:
@@ -170,17 +187,17 @@ def _step(operation: Operation, record: ShellRecord | None) -> CertifiedStep:
 def _reading(entry: dict[str, Any]) -> CertifiedReading:
     unit = f" {entry['unit']}" if entry["unit"] else ""
     if entry["value"] is None:
-        return CertifiedReading(entry["text"], "yes" if entry["passed"] else "no", "")
-    shown = entry.get("shown") or f"{entry['value']:g}{unit}"
+        return CertifiedReading(entry["text"], _("yes") if entry["passed"] else _("no"), "")
+    shown = entry.get("shown") or f"{numeral(entry['value'])}{unit}"
     return CertifiedReading(entry["text"], shown, _limits(entry["low"], entry["high"], unit))
 
 
 def _limits(low: float | None, high: float | None, unit: str) -> str:
     if low is not None and high is not None:
-        return f"{low:.6g} … {high:.6g}{unit}"
+        return f"{numeral(low, '.6g')} … {numeral(high, '.6g')}{unit}"
     if high is not None:
-        return f"at most {high:.6g}{unit}"
-    return f"at least {low:.6g}{unit}" if low is not None else ""
+        return _("at most {value}").format(value=f"{numeral(high, '.6g')}{unit}")
+    return _("at least {value}").format(value=f"{numeral(low, '.6g')}{unit}") if low is not None else ""
 
 
 def _problems(shell: Shell) -> tuple[SettledProblem, ...]:

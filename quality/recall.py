@@ -14,6 +14,8 @@ from typing import Any
 
 from django.db.models import Q, QuerySet
 from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
 
 from quality.made_here import lots_with
 from quality.models import GlueBatch, MaterialLot, MaterialUse, Person
@@ -56,7 +58,7 @@ class FoundStep:
     at: datetime
     person: str
     device: str
-    void: str  # why its signature no longer stands; empty for one that does
+    void: str  # why its signature no longer stands, in English; empty for one that does
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,7 +84,7 @@ class FoundShell:
 
     @property
     def titles(self) -> str:
-        return ", ".join(dict.fromkeys(step.title + (f" ({step.void})" if step.void else "") for step in self.steps))
+        return ", ".join(dict.fromkeys(step.title + (f" ({_(step.void)})" if step.void else "") for step in self.steps))
 
     @property
     def devices(self) -> str:
@@ -158,7 +160,7 @@ def _record_of(use: MaterialUse) -> ShellRecord:
 
 def _grouped(records: Iterable[ShellRecord]) -> list[FoundShell]:
     ordered = sorted(records, key=lambda record: (record.shell.serial, record.sequence))
-    return [_found(list(group)) for _, group in groupby(ordered, key=lambda record: record.shell_id)]
+    return [_found(list(group)) for _shell, group in groupby(ordered, key=lambda record: record.shell_id)]
 
 
 def _found(records: list[ShellRecord]) -> FoundShell:
@@ -186,10 +188,12 @@ def _steps(records: Iterable[ShellRecord]) -> Iterable[FoundStep]:
 
 def _void(record: ShellRecord) -> str:
     signed = getattr(record, "sign_off", None)
-    return "withdrawn" if hasattr(signed, "withdrawal") else "void after rework" if hasattr(signed, "voiding") else ""
+    if hasattr(signed, "withdrawal"):
+        return gettext_noop("withdrawn")
+    return gettext_noop("void after rework") if hasattr(signed, "voiding") else ""
 
 
 def state_words(shell: Shell) -> str:
-    """Where a shell is now; of a packed one, whether it was shipped."""
+    """Where a shell is now, in English; of a packed one, whether it was shipped."""
     gone = shell.state == "packed" and shell.order.state == OrderState.SHIPPED
     return "shipped" if gone else shell.get_state_display()

@@ -17,6 +17,7 @@ from time import sleep
 from django.db import OperationalError, connection
 from django.db.models import Min, Model
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from quality.models import DaySeal, GlueBatch, GlueBatchPart, HeldShell, LotChange, LotHold, LotSignOff
 from routing.errors import LostRace
@@ -59,12 +60,12 @@ def seal_days(*, now: datetime) -> list[DaySeal]:
     A day belongs to the time the server took a record in, by the shop's clock; that can't be set on a tablet. Run twice,
     the second time adds nothing. LostRace when somebody keeps writing to a list for some seconds, or seals just now.
     """
-    for _ in range(TRIES):
+    for _try in range(TRIES):
         try:
             return _seal(now)
         except _Busy:
             sleep(PAUSE_S)
-    raise LostRace("busy", "Somebody is writing just now; nothing was sealed. Try again in a minute.")
+    raise LostRace("busy", _("Somebody is writing just now; nothing was sealed. Try again in a minute."))
 
 
 def _seal(now: datetime) -> list[DaySeal]:
@@ -101,16 +102,16 @@ def broken_seals() -> Iterator[BrokenSeal]:
         if before is None:
             earlier = ShellRecord.objects.filter(received_at__lt=seal.begins_at).exists()
             if earlier or seal.previous_hash:
-                yield BrokenSeal(seal.day, "seals before it are missing")
+                yield BrokenSeal(seal.day, _("seals before it are missing"))
         elif seal.day != before.day + timedelta(days=1) or seal.begins_at != before.ends_at:
-            yield BrokenSeal(before.day + timedelta(days=1), "its seal is missing")
+            yield BrokenSeal(before.day + timedelta(days=1), _("its seal is missing"))
         elif seal.previous_hash != before.hash:
-            yield BrokenSeal(seal.day, "its seal does not follow from the one before")
+            yield BrokenSeal(seal.day, _("its seal does not follow from the one before"))
         joined = _join(seal, seal.previous_hash, before.through if before else {})
         if joined.hash != seal.hash:
-            yield BrokenSeal(seal.day, "what was written that day is not what was sealed")
+            yield BrokenSeal(seal.day, _("what was written that day is not what was sealed"))
         elif (joined.shells, joined.records) != (seal.shells, seal.records):
-            yield BrokenSeal(seal.day, "its seal counts other chains or records")
+            yield BrokenSeal(seal.day, _("its seal counts other chains or records"))
         before = seal
 
 

@@ -11,10 +11,12 @@ from typing import Any
 
 from django.db.models import F, Q, QuerySet
 from django.db.models.functions import Coalesce
+from django.utils.translation import gettext as _
 
 from quality.dispositions import concessions_of
 from quality.models import MaterialUse, Person, Photo, SignOff
-from quality.story_words import detail_of, late_words, title_of
+from quality.story_words import detail_of, late_words, material_words, title_of
+from routing.languages import numeral
 from routing.models import Operation, OperationState, RecordKind, Shell, ShellRecord, ShellSpec, StationKind
 from routing.prepared import Prepared
 
@@ -34,8 +36,8 @@ class StoryReading:
         if self.words:
             return self.words
         if self.value is None:
-            return "yes" if self.passed else "no"
-        return f"{self.value:g} {self.unit}".strip()
+            return _("yes") if self.passed else _("no")
+        return f"{numeral(self.value)} {self.unit}".strip()
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,7 +154,8 @@ _RECORDS = Prepared(
 
 
 def story_of(shell: Shell) -> Story:
-    """Everything about one drum, in order. ``shell`` should come with order, model, line and finish selected.
+    """Everything about one drum, in order and in the language that is spoken; what a program is given is made in English.
+    ``shell`` should come with order, model, line and finish selected.
 
     Three queries, and one more for each that its records speak of: materials, photos, a concession.
     """
@@ -182,7 +185,7 @@ def story_of(shell: Shell) -> Story:
         customer=shell.order.customer,
         customer_reference=shell.order.customer_reference,
         due=shell.order.due,
-        state=shell.get_state_display(),
+        state=_(shell.get_state_display()),
         final_check_by=final.person_name if final else None,
         final_check_at=final.at if final else None,
         replaces=_said(records, RecordKind.RELEASED, "replaces"),
@@ -259,7 +262,7 @@ def _step(operation: Operation, signature: ShellRecord | None) -> StoryStep:
         operation.position,
         operation.title,
         operation.station.name,
-        operation.get_state_display(),
+        _(operation.get_state_display()),
         signed.person_name if signed else "",
         signed.at if signed else None,
         late_words(signed) if signed else "",
@@ -269,13 +272,13 @@ def _step(operation: Operation, signature: ShellRecord | None) -> StoryStep:
 
 def _events(records: list[Any]) -> tuple[StoryEvent, ...]:
     void = {
-        record.body["withdraws_sequence"]: "withdrawn later"
+        record.body["withdraws_sequence"]: _("withdrawn later")
         for record in records
         if record.kind == RecordKind.WITHDRAWN
     }
     for record in records:
         if record.kind == RecordKind.REWORK:
-            void |= dict.fromkeys(record.body["voids_sequences"], record.get_kind_display())
+            void |= dict.fromkeys(record.body["voids_sequences"], _(record.get_kind_display()))
     signed = {record.signed: record.pk for record in records if record.signed}
     used: dict[tuple[int, str], tuple[int | None, int | None]] = {}
     if any(_materials(record) for record in records):
@@ -347,7 +350,7 @@ def _materials(record: ShellRecord) -> list[dict[str, str]]:
 
 
 def _material(entry: dict[str, str], lot: int | None, glue_batch: int | None) -> StoryMaterial:
-    return StoryMaterial(entry["for"], entry["code"], entry["name"], lot, glue_batch)
+    return StoryMaterial(material_words(entry["for"]), entry["code"], entry["name"], lot, glue_batch)
 
 
 def _plain(value: Any) -> Any:

@@ -57,4 +57,9 @@ WORDS = (
     _("All readings are the same; look whether the gauge reads finely enough."),
     *(_("A chart needs at least 2 points; there is one."), _("A chart needs at least 2 points; there are none.")),
     _("The lower limit must lie below the upper one."),
+    # trace: the kinds of records, and where no station of the shop caused what a customer found
+    *(_("spec re-issued"), _("traveler printed"), _("work started"), _("work paused"), _("signed off")),
+    *(_("signature withdrawn"), _("put on hold"), _("finding added"), _("released from hold"), _("card printed")),
+    *(_("sent back for rework"), _("step skipped"), _("bag filled"), _("bag checked"), _("bag opened again")),
+    *(_("carton closed"), _("carton opened again"), _("outside the shop")),
 )

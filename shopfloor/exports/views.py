@@ -8,6 +8,7 @@ from django.http import Http404, HttpRequest
 from django.http.response import HttpResponseBase
 from django.shortcuts import render
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
 from quality.rights import Right
@@ -38,14 +39,14 @@ def page(request: HttpRequest) -> HttpResponseBase:
 @SEES_ORDERS
 def file(request: HttpRequest, what: str, kind: str) -> HttpResponseBase:
     if kind not in WRITERS:
-        raise Http404("Lists come as csv or xlsx.")
+        raise Http404(_("Lists come as csv or xlsx."))
     write = WRITERS[kind]
     if what == "orders":
         return write("orders", ORDERS_HEAD, order_rows())
     if what == "shells":
         return write("shells", SHELLS_HEAD, shell_rows(timezone.now()))
     if what != "signatures":
-        raise Http404("There is no such list.")
+        raise Http404(_("There is no such list."))
     form = DaysForm.read(request.GET.dict())
     if not form.is_valid():
         return render(request, "exports/page.html", {"form": form}, status=422)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
 from quality.rights import Right
@@ -78,7 +79,7 @@ def template(request: HttpRequest, serial: str) -> HttpResponse:
             angle * per_degree for plate in spec.results["layup"]["plates"] for angle in plate["seam_angles_deg"]
         ],
         seam_runs=seam_runs(_seams(spec), drilling["circumference_mm"], drilling["height_mm"]),
-        name=_title(shell, spec),
+        name=_("{drum}, spec revision {revision}").format(drum=f"{shell.serial} {shell.model}", revision=spec.revision),
         paper=paper,
     )
     try:
@@ -106,6 +107,7 @@ def _seams(spec: ShellSpec) -> tuple[SeamLine, ...]:
 
 
 def _title(shell: Shell, spec: ShellSpec) -> str:
+    """As files for a drawing program and a drill have it, in English."""
     return f"{shell.serial} {shell.model}, spec revision {spec.revision}"
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
 from quality.dispositions import regrade, rework, scrap, use_as_is
@@ -35,7 +36,8 @@ def rework_it(request: HttpRequest, serial: str) -> HttpResponse:
         )
     except (RoutingError, QualityError) as error:
         return refused(request, drum, error)
-    messages.success(request, f"{problem.shell.serial} is sent back; its steps are signed again from there.")
+    said = _("{serial} is sent back; its steps are signed again from there.")
+    messages.success(request, said.format(serial=problem.shell.serial))
     return redirect("trace:shell", serial=drum.serial)
 
 
@@ -53,7 +55,8 @@ def use_it_as_is(request: HttpRequest, serial: str) -> HttpResponse:
         )
     except (RoutingError, QualityError) as error:
         return refused(request, drum, error)
-    messages.success(request, f"{drum.serial} goes on as it is, allowed by {problem.allowed_by}.")
+    said = _("{serial} goes on as it is, allowed by {name}.")
+    messages.success(request, said.format(serial=drum.serial, name=problem.allowed_by))
     return redirect("trace:shell", serial=drum.serial)
 
 
@@ -73,9 +76,8 @@ def regrade_it(request: HttpRequest, serial: str) -> HttpResponse:
         )
     except (RoutingError, QualityError, SpecError) as error:
         return refused(request, drum, error)
-    messages.success(
-        request, f"{drum.serial} becomes {model}, {finish}, spec revision {spec.revision}; print its traveler again."
-    )
+    said = _("{serial} becomes {drum}, spec revision {revision}; print its traveler again.")
+    messages.success(request, said.format(serial=drum.serial, drum=f"{model}, {finish}", revision=spec.revision))
     return redirect("trace:shell", serial=drum.serial)
 
 
@@ -87,9 +89,8 @@ def scrap_it(request: HttpRequest, serial: str) -> HttpResponse:
         done = scrap(serial=drum.serial, person=who, reason=_why(request), stamp=office_stamp(request, who))
     except (RoutingError, QualityError) as error:
         return refused(request, drum, error)
-    messages.success(
-        request, f"{drum.serial} is scrapped. {done.replacement.serial} takes its place; print its traveler."
-    )
+    said = _("{serial} is scrapped. {other} takes its place; print its traveler.")
+    messages.success(request, said.format(serial=drum.serial, other=done.replacement.serial))
     return redirect("trace:shell", serial=done.replacement.serial)
 
 
@@ -100,7 +101,7 @@ def _why(request: HttpRequest) -> str:
 def _position(request: HttpRequest) -> int:
     word = request.POST.get("position", "")
     if not (word.isascii() and word.isdecimal() and len(word) < 4):
-        raise QualityError("no_step", "Pick the step from which the shell is worked again.")
+        raise QualityError("no_step", _("Pick the step from which the shell is worked again."))
     return int(word)
 
 
@@ -109,4 +110,4 @@ def _other(request: HttpRequest, drum: Shell) -> tuple[DrumModel, Finish]:
     for model, finish in regrade_choices(drum):
         if word == f"{model.pk}-{finish.pk}":
             return model, finish
-    raise QualityError("no_other_drum", "Pick the model and finish that the shell becomes.")
+    raise QualityError("no_other_drum", _("Pick the model and finish that the shell becomes."))

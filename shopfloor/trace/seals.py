@@ -7,12 +7,15 @@ from django.core.paginator import Page, Paginator
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 from django.views.decorators.http import require_POST, require_safe
 
 from quality.models import DaySeal
 from quality.rights import Right, has_right
 from quality.seal import broken_seals, days_to_seal, in_groups, seal_days
 from routing.errors import LostRace
+from routing.languages import day
 from routing.models import Shop
 from shopfloor.access import needs, signed_in
 from shopfloor.paper import PaperError, pdf_from_template
@@ -47,9 +50,8 @@ def seal_now(request: HttpRequest) -> HttpResponse:
         made = len(seal_days(now=timezone.now()))
     except LostRace as busy:
         return _page(request, error=busy.message, status=409)
-    messages.success(
-        request, f"{made} day{'s' if made != 1 else ''} sealed." if made else "Every day is sealed already."
-    )
+    said = ngettext("{days} day sealed.", "{days} days sealed.", made) if made else _("Every day is sealed already.")
+    messages.success(request, said.format(days=made))
     return redirect("trace:seals")
 
 
@@ -59,15 +61,14 @@ def check_seals(request: HttpRequest) -> HttpResponse:
     """Compute every seal again from the records and say whether they agree."""
     broken = next(broken_seals(), None)
     if broken is not None:
-        return _page(
-            request,
-            error=f"The seal of {broken.day} does not hold: {broken.what}. Compare it with the printed line, and keep "
-            "the database as it is until somebody has looked at it.",
-            status=409,
+        said = _(
+            "The seal of {day} does not hold: {what}. Compare it with the printed line, and keep the database as it is "
+            "until somebody has looked at it."
         )
+        return _page(request, error=said.format(day=day(broken.day), what=broken.what), status=409)
     count = DaySeal.objects.count()
-    said = "The one seal agrees" if count == 1 else f"All {count} seals agree"
-    messages.success(request, f"{said} with the records.")
+    said = ngettext("The one seal agrees with the records.", "All {count} seals agree with the records.", count)
+    messages.success(request, said.format(count=count))
     return redirect("trace:seals")
 
 

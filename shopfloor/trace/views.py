@@ -9,6 +9,7 @@ from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
 from quality.actions import withdraw_sign_off
@@ -18,10 +19,11 @@ from quality.problems import settle_problem
 from quality.rights import Right, has_right
 from quality.trace import find_shells, signed_by, story_of
 from routing.errors import RoutingError
+from routing.languages import for_the_record
 from routing.models import Operation, Shell, Shop
 from routing.reissue import current_inputs, reissue_spec
 from routing.rework import regrade_choices, rework_places
-from routing.specs.check_character import is_valid, read_serial
+from routing.specs.check_character import is_valid
 from routing.specs.errors import SpecError
 from shopfloor.access import needs, signed_in, the_shell
 from shopfloor.paper import PaperError, pdf_from_template
@@ -29,6 +31,7 @@ from shopfloor.photos import photo_response
 from shopfloor.refusals import status_of
 from shopfloor.rings import ring_of, ring_picture, ring_states, rings_of
 from shopfloor.stamps import office_stamp
+from shopfloor.typed_serial import clean_serial
 
 SEES_TRACE = needs(Right.SEE_TRACE)
 
@@ -82,7 +85,10 @@ def photo(request: HttpRequest, pk: int) -> HttpResponse:
 @require_safe
 @SEES_TRACE
 def shell_json(request: HttpRequest, serial: str) -> HttpResponse:
-    return JsonResponse(story_of(the_shell(serial)).as_json(), json_dumps_params={"indent": 2, "ensure_ascii": False})
+    drum = the_shell(serial)
+    with for_the_record():
+        story = story_of(drum)
+    return JsonResponse(story.as_json(), json_dumps_params={"indent": 2, "ensure_ascii": False})
 
 
 @require_safe
@@ -114,7 +120,7 @@ def settle(request: HttpRequest, serial: str) -> HttpResponse:
         )
     except (RoutingError, QualityError) as error:
         return refused(request, drum, error)
-    messages.success(request, f"{drum.serial} is released from hold.")
+    messages.success(request, _("{serial} is released from hold.").format(serial=drum.serial))
     return redirect("trace:shell", serial=drum.serial)
 
 
@@ -130,7 +136,8 @@ def withdraw(request: HttpRequest, serial: str, position: int) -> HttpResponse:
         )
     except (RoutingError, QualityError) as error:
         return refused(request, drum, error)
-    messages.success(request, f"The signature of {taken_back.sign_off.person.name} is withdrawn; both records stay.")
+    said = _("The signature of {name} is withdrawn; both records stay.")
+    messages.success(request, said.format(name=taken_back.sign_off.person.name))
     return redirect("trace:shell", serial=drum.serial)
 
 
@@ -148,7 +155,8 @@ def reissue(request: HttpRequest, serial: str) -> HttpResponse:
         )
     except (RoutingError, SpecError) as error:
         return refused(request, drum, error)
-    messages.success(request, f"{drum.serial} has spec revision {spec.revision} now; print its traveler again.")
+    said = _("{serial} has spec revision {revision} now; print its traveler again.")
+    messages.success(request, said.format(serial=drum.serial, revision=spec.revision))
     return redirect("trace:shell", serial=drum.serial)
 
 
@@ -210,7 +218,7 @@ def _why_not_a_serial(words: str) -> str:
     if not looks_like_one:
         return ""
     try:
-        clean = read_serial(words)
+        clean = clean_serial(words)
     except SpecError as error:
         return error.message
-    return f"{clean} is a well-formed serial number, but no drum with it was made here."
+    return _("{serial} is a well-formed serial number, but no drum with it was made here.").format(serial=clean)
