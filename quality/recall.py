@@ -63,6 +63,7 @@ class FoundStep:
 
 @dataclass(frozen=True, slots=True)
 class FoundShell:
+    pk: int
     serial: str
     drum: str
     order: str
@@ -166,6 +167,7 @@ def _grouped(records: Iterable[ShellRecord]) -> list[FoundShell]:
 def _found(records: list[ShellRecord]) -> FoundShell:
     shell = records[0].shell
     return FoundShell(
+        pk=shell.pk,
         serial=shell.serial,
         drum=shell.drum,
         order=shell.order.number,

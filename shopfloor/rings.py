@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from datetime import datetime
 from typing import Protocol
 
@@ -26,11 +26,16 @@ class RingStep(Protocol):
 
 def rings_of(shells: Iterable[Shell], now: datetime) -> dict[int, States]:
     """The rings of shells, by their ids; one query for any number of them."""
-    shells = list(shells)
+    return rings_by_id([shell.pk for shell in shells], now)
+
+
+def rings_by_id(shell_ids: Collection[int], now: datetime) -> dict[int, States]:
+    """The same for whoever has the ids alone."""
     steps: dict[int, list[Operation]] = defaultdict(list)
-    for step in Operation.objects.filter(shell__in=shells).order_by("shell_id", "position"):
+    rows = Operation.objects.filter(shell__in=shell_ids).only("shell_id", "state", "title", "not_before")
+    for step in rows.order_by("shell_id", "position"):
         steps[step.shell_id].append(step)
-    return {shell.pk: ring_states(steps[shell.pk], now) for shell in shells}
+    return {shell_id: ring_states(steps[shell_id], now) for shell_id in shell_ids}
 
 
 def ring_of(shell: Shell, now: datetime) -> States:

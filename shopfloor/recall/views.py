@@ -16,6 +16,7 @@ from quality.rights import Right
 from routing.languages import for_the_record
 from shopfloor.access import needs
 from shopfloor.recall.forms import RecallForm
+from shopfloor.rings import rings_by_id
 from shopfloor.tables import csv_file, xlsx_file
 
 SEES_TRACE = needs(Right.SEE_TRACE)
@@ -66,10 +67,13 @@ def _rows(shells: Sequence[FoundShell]) -> Iterator[tuple[str, ...]]:
 def _page(
     request: HttpRequest, form: RecallForm, shells: Sequence[FoundShell] = (), *, status: int = 200
 ) -> HttpResponse:
+    page = Paginator(shells, ON_A_PAGE).get_page(request.GET.get("page"))
+    rings = rings_by_id([shell.pk for shell in page.object_list], timezone.now())
     context = {
         "form": form,
         "is_asked": form.is_bound and form.is_valid(),
-        "page": Paginator(shells, ON_A_PAGE).get_page(request.GET.get("page")),
+        "page": page,
+        "drums": [(shell, rings[shell.pk]) for shell in page.object_list],
         "lots": MaterialLot.objects.order_by("-received_on", "code")[:OFFERED],
         "batches": GlueBatch.objects.order_by("-mixed_at")[:OFFERED],
         "tablets": Tablet.objects.order_by("name"),

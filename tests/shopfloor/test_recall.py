@@ -7,7 +7,9 @@ import io
 from typing import Any
 
 import pytest
+from django.db import connection
 from django.test import Client
+from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from openpyxl import load_workbook
 
@@ -134,3 +136,17 @@ def test_a_long_list_has_pages_that_keep_the_question(shop: SmallShop, office: C
     assert "2 drums: Lot of material P-1 Birch 3.0" in page
     assert "?lot=P-1&amp;page=2" in page
     assert "drums.csv?lot=P-1" in second
+
+
+def test_each_drum_has_its_ring_and_more_drums_ask_no_more_of_the_database(
+    shop: SmallShop, shells: list[Shell], office: Client, django_assert_num_queries: Any
+) -> None:
+    cut = {"station": shop.stations["cut"].pk, "first": "2026-11-02"}
+    with CaptureQueriesContext(connection) as for_two:
+        page = ask(office, **cut)
+    assert page.content.decode().count("<title>Step 2 of ") == len(shells)
+    for shell in shop.released(quantity=3, number="K-2"):
+        sign_off(serial=shell.serial, position=1, person=shop.checker, answers={}, stamp=shop.stamp(shop.checker))
+    with django_assert_num_queries(len(for_two)):
+        page = ask(office, **cut)
+    assert page.content.decode().count("<title>Step 2 of ") == 5
