@@ -59,7 +59,7 @@ WORDS = (
     _("The lower limit must lie below the upper one."),
     # trace: the kinds of records, and where no station of the shop caused what a customer found
     *(_("spec re-issued"), _("traveler printed"), _("work started"), _("work paused"), _("signed off")),
-    *(_("signature withdrawn"), _("put on hold"), _("finding added"), _("released from hold"), _("card printed")),
+    *(_("signature withdrawn"), _("finding added"), _("card printed")),
     *(_("sent back for rework"), _("step skipped"), _("bag filled"), _("bag checked"), _("bag opened again")),
     *(_("carton closed"), _("carton opened again"), _("outside the shop")),
 )

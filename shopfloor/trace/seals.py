@@ -67,7 +67,8 @@ def check_seals(request: HttpRequest) -> HttpResponse:
         )
         return _page(request, error=said.format(day=day(broken.day), what=broken.what), status=409)
     count = DaySeal.objects.count()
-    said = ngettext("The one seal agrees with the records.", "All {count} seals agree with the records.", count)
+    one = count == 1
+    said = _("The one seal agrees with the records.") if one else _("All {count} seals agree with the records.")
     messages.success(request, said.format(count=count))
     return redirect("trace:seals")
 

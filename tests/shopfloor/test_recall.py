@@ -141,7 +141,7 @@ def test_a_long_list_has_pages_that_keep_the_question(shop: SmallShop, office: C
 def test_each_drum_has_its_ring_and_more_drums_ask_no_more_of_the_database(
     shop: SmallShop, shells: list[Shell], office: Client, django_assert_num_queries: Any
 ) -> None:
-    cut = {"station": shop.stations["cut"].pk, "first": "2026-11-02"}
+    cut: dict[str, Any] = {"station": shop.stations["cut"].pk, "first": "2026-11-02"}
     with CaptureQueriesContext(connection) as for_two:
         page = ask(office, **cut)
     assert page.content.decode().count("<title>Step 2 of ") == len(shells)
