@@ -20,20 +20,26 @@ from shopfloor.request_id import request_id
 
 NOTHING_HERE = gettext_noop("There is nothing at this address. It may be mistyped, or what it showed is gone.")
 _BAD = {
-    RequestDataTooBig: "The form carries more than 5 MB of text. Nothing was saved. Send less, or in several parts.",
-    TooManyFieldsSent: "The form has more fields than the shop reads at once. Nothing was saved. Send it in parts.",
-    TooManyFilesSent: "More files came at once than the shop takes. Nothing was saved. Send fewer at a time.",
-    DisallowedHost: (
+    RequestDataTooBig: gettext_noop(
+        "The form carries more than 5 MB of text. Nothing was saved. Send less, or in several parts."
+    ),
+    TooManyFieldsSent: gettext_noop(
+        "The form has more fields than the shop reads at once. Nothing was saved. Send it in parts."
+    ),
+    TooManyFilesSent: gettext_noop(
+        "More files came at once than the shop takes. Nothing was saved. Send fewer at a time."
+    ),
+    DisallowedHost: gettext_noop(
         "The shop does not answer under this address. Use the address you were given; whoever runs the shop's machine "
         "adds another one to ALLOWED_HOSTS."
     ),
 }
-_UNREADABLE = "What was sent can't be read; nothing was saved. Load the page again and send it once more."
+_UNREADABLE = gettext_noop("What was sent can't be read; nothing was saved. Load the page again and send it once more.")
 
 
 def bad_request(request: HttpRequest, exception: Exception) -> HttpResponse:
     """Say what can't be taken in. A name the shop does not know gets no page of the shop's."""
-    sentence = next((words for kind, words in _BAD.items() if isinstance(exception, kind)), _UNREADABLE)
+    sentence = _(next((words for kind, words in _BAD.items() if isinstance(exception, kind)), _UNREADABLE))
     if isinstance(exception, DisallowedHost):
         return HttpResponse(sentence, content_type="text/plain; charset=utf-8", status=400)
     status = 413 if isinstance(exception, RequestDataTooBig) else 400

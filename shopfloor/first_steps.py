@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from django.utils.translation import gettext_noop
+
 from quality.models import Person, Qualification, Role, SignOff, Tablet
 from quality.rights import Right, has_right
 from routing.models import DrumModel, KitOrder, RouteTemplate, Shop, Station, StationKind, TravelerPrint
@@ -63,67 +65,79 @@ def _has_paper(shop: Shop) -> bool:
 KINDS = (
     Kind(
         "name",
-        "Name the shop",
-        "The name stands at the top of every page, on travelers and on cards. The letters before each serial number are set "
-        "here, too: choose them before the first order is released.",
+        gettext_noop("Name the shop"),
+        gettext_noop(
+            "The name stands at the top of every page, on travelers and on cards. The letters before each serial number are set "
+            "here, too: choose them before the first order is released."
+        ),
         "people:shop",
-        "Open the settings",
+        gettext_noop("Open the settings"),
         Right.EDIT_SHOP,
         lambda shop: shop.name != UNNAMED,
     ),
     Kind(
         "stations",
-        "Set up the stations",
-        "Where work is done, with the caution that is shown there, what is checked before a step is signed, and the way a "
-        "drum takes from station to station.",
+        gettext_noop("Set up the stations"),
+        gettext_noop(
+            "Where work is done, with the caution that is shown there, what is checked before a step is signed, and the way a "
+            "drum takes from station to station."
+        ),
         "catalog:index",
-        "Set them up by hand",
+        gettext_noop("Set them up by hand"),
         Right.EDIT_RECIPES,
         _has_places,
     ),
     Kind(
         "people",
-        "Add people and PINs",
-        "Everybody signs with their own name and PIN, at the stations they are qualified for. You also "
-        "need a final checker with a PIN, qualified at the final check: whoever assembled a drum may not check it.",
+        gettext_noop("Add people and PINs"),
+        gettext_noop(
+            "Everybody signs with their own name and PIN, at the stations they are qualified for. You also "
+            "need a final checker with a PIN, qualified at the final check: whoever assembled a drum may not check it."
+        ),
         "people:list",
-        "Add people",
+        gettext_noop("Add people"),
         Right.EDIT_PEOPLE,
         _has_signers,
     ),
     Kind(
         "tablets",
-        "Add a tablet",
-        "Work at the stations is shown only on tablets of the shop. Begin with this browser; add those on the wall later.",
+        gettext_noop("Add a tablet"),
+        gettext_noop(
+            "Work at the stations is shown only on tablets of the shop. Begin with this browser; add those on the wall later."
+        ),
         "tablets:list",
-        "Add a tablet",
+        gettext_noop("Add a tablet"),
         Right.MANAGE_TABLETS,
         lambda shop: Tablet.objects.in_use().exists(),
     ),
     Kind(
         "recipe",
-        "Enter a recipe",
-        "A drum is computed from its recipe: wood and lay-up, edges, finish and hardware.",
+        gettext_noop("Enter a recipe"),
+        gettext_noop("A drum is computed from its recipe: wood and lay-up, edges, finish and hardware."),
         "catalog:index",
-        "Enter it by hand",
+        gettext_noop("Enter it by hand"),
         Right.EDIT_RECIPES,
         lambda shop: DrumModel.objects.filter(is_active=True).exists(),
     ),
     Kind(
         "orders",
-        "Bring in the orders",
-        "Import an order book from your spreadsheet, or enter one order by hand. Both begin as drafts; nothing is made yet.",
+        gettext_noop("Bring in the orders"),
+        gettext_noop(
+            "Import an order book from your spreadsheet, or enter one order by hand. Both begin as drafts; nothing is made yet."
+        ),
         "orders:import",
-        "Import an order book",
+        gettext_noop("Import an order book"),
         Right.EDIT_ORDERS,
         lambda shop: KitOrder.objects.exists(),
     ),
     Kind(
         "traveler",
-        "Print the first traveler",
-        "Open an order and release it: its drums get serial numbers, and every number is worked out. Then print all travelers.",
+        gettext_noop("Print the first traveler"),
+        gettext_noop(
+            "Open an order and release it: its drums get serial numbers, and every number is worked out. Then print all travelers."
+        ),
         "orders:list",
-        "Open the orders",
+        gettext_noop("Open the orders"),
         Right.PRINT_TRAVELERS,
         _has_paper,
     ),

@@ -10,6 +10,8 @@ from django.template import Context
 from django.urls import reverse
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
 
 from quality.models import Person
 from quality.rights import Right, has_right
@@ -19,24 +21,24 @@ from routing.models import Station
 register = template.Library()
 # Work of the day stands in the menu itself; what a shop sets up and keeps lies under "Shop".
 MENU = [
-    ("Board", "board:board", Right.SEE_BOARD),
-    ("Plan", "plan:home", Right.PLAN_WORK),
-    ("Orders", "orders:list", Right.SEE_ORDERS),
-    ("Packing", "packing:list", Right.SEE_TRACE),
-    ("Requests", "requests:list", Right.ANSWER_REQUESTS),
-    ("Trace", "trace:search", Right.SEE_TRACE),
-    ("Figures", "figures:overview", Right.SEE_FIGURES),
-    ("Floor", "floor:stations", Right.SIGN_STEPS),
+    (gettext_noop("Board"), "board:board", Right.SEE_BOARD),
+    (gettext_noop("Plan"), "plan:home", Right.PLAN_WORK),
+    (gettext_noop("Orders"), "orders:list", Right.SEE_ORDERS),
+    (gettext_noop("Packing"), "packing:list", Right.SEE_TRACE),
+    (gettext_noop("Requests"), "requests:list", Right.ANSWER_REQUESTS),
+    (gettext_noop("Trace"), "trace:search", Right.SEE_TRACE),
+    (gettext_noop("Figures"), "figures:overview", Right.SEE_FIGURES),
+    (gettext_noop("Floor"), "floor:stations", Right.SIGN_STEPS),
 ]
 SHOP_MENU = [
-    ("First steps", "start:steps", Right.EDIT_PEOPLE),
-    ("Recipes", "catalog:index", Right.SEE_RECIPES),
-    ("Materials", "materials:list", Right.MANAGE_MATERIALS),
-    ("Hours", "hours:page", Right.PLAN_WORK),
-    ("People", "people:list", Right.EDIT_PEOPLE),
-    ("Tablets", "tablets:list", Right.MANAGE_TABLETS),
-    ("Files", "exports:page", Right.SEE_ORDERS),
-    ("Keys", "api:keys", Right.MANAGE_API_KEYS),
+    (gettext_noop("First steps"), "start:steps", Right.EDIT_PEOPLE),
+    (gettext_noop("Recipes"), "catalog:index", Right.SEE_RECIPES),
+    (gettext_noop("Materials"), "materials:list", Right.MANAGE_MATERIALS),
+    (gettext_noop("Hours"), "hours:page", Right.PLAN_WORK),
+    (gettext_noop("People"), "people:list", Right.EDIT_PEOPLE),
+    (gettext_noop("Tablets"), "tablets:list", Right.MANAGE_TABLETS),
+    (gettext_noop("Files"), "exports:page", Right.SEE_ORDERS),
+    (gettext_noop("Keys"), "api:keys", Right.MANAGE_API_KEYS),
 ]
 
 # Where an empty page leads, besides the screens of the menu.
@@ -50,14 +52,14 @@ _NEXT = {
     "tablets:new": Right.MANAGE_TABLETS,
     "people:new": Right.EDIT_PEOPLE,
     "api:new_key": Right.MANAGE_API_KEYS,
-} | {view: right for _, view, right in [*MENU, *SHOP_MENU]}
+} | {view: right for name, view, right in [*MENU, *SHOP_MENU]}
 
 
 def _allowed(request: HttpRequest, entries: list[tuple[str, str, Right]]) -> list[tuple[str, str]]:
     person = request.user
     if not isinstance(person, Person):
         return []
-    return [(name, reverse(view)) for name, view, right in entries if has_right(person, right)]
+    return [(_(name), reverse(view)) for name, view, right in entries if has_right(person, right)]
 
 
 @register.filter
@@ -84,7 +86,7 @@ def lead(context: Context, view: str, words: str) -> SafeString | str:
 @register.filter
 def is_among(path: str, entries: list[tuple[str, str]]) -> bool:
     """Whether a page belongs to one of the menu's entries."""
-    return any(path.startswith(address) for _, address in entries)
+    return any(path.startswith(address) for name, address in entries)
 
 
 @register.filter

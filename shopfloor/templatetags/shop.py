@@ -128,7 +128,7 @@ def state_chip(state: str, word: str = "") -> SafeString:
         '<span class="chip chip-{}"><svg viewBox="0 0 16 16" aria-hidden="true">{}</svg>{}</span>',
         state,
         mark_safe(sign),
-        word or state.replace("_", " "),
+        word or _(state.replace("_", " ")),
     )
 
 

@@ -10,6 +10,7 @@ from django.template import Context
 from django.urls import reverse
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext as _
 
 from quality.models import Person
 from quality.rights import Right, has_right
@@ -27,9 +28,10 @@ def round_line(context: Context) -> SafeString | str:
         return ""
     is_on, stop = present_stop(context["shop"])
     if stop is not None:
-        words = f"Guided round, stop {stop.number} of {STOPS}: {stop.title}"
+        said = _("Guided round, stop {number} of {stops}: {title}")
+        words = said.format(number=stop.number, stops=STOPS, title=stop.title)
     else:
-        words = "The guided round is done" if is_on else "Take the guided round"
+        words = _("The guided round is done") if is_on else _("Take the guided round")
     return format_html(' <a href="{}">{}</a>', reverse("start:round"), words)
 
 
@@ -41,9 +43,11 @@ def steps_line(context: Context) -> SafeString | str:
     if not (session and session.get(ON_THE_WAY) and _may_take_it(request)):
         return ""
     following = next_open(context["shop"])
-    words = "The first steps are done"
+    words = _("The first steps are done")
     if following is not None:
-        words = f"First steps, {KINDS.index(following) + 1} of {len(KINDS)}: {following.title}"
+        said = _("First steps, {number} of {steps}: {title}")
+        number = KINDS.index(following) + 1
+        words = said.format(number=number, steps=len(KINDS), title=_(following.title))
     return format_html('<a href="{}">{}</a>', reverse("start:steps"), words)
 
 
