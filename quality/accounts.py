@@ -9,6 +9,8 @@ from datetime import datetime
 from django.contrib.auth.hashers import make_password
 from django.db import IntegrityError, transaction
 from django.db.models import F, QuerySet
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
 
 from quality.errors import QualityError
 from quality.models import AccountChange, AccountEvent, Person, Role
@@ -18,8 +20,8 @@ from routing.languages import Language
 from routing.turnstile import in_turn, writing
 
 COMMAND_LINE = "command line"
-ONLY_ADMINISTRATOR = "This is the shop's only administrator. Make somebody else one first."
-NAME_TAKEN = "This user name is taken; choose another."
+ONLY_ADMINISTRATOR = gettext_noop("This is the shop's only administrator. Make somebody else one first.")
+NAME_TAKEN = gettext_noop("This user name is taken; choose another.")
 
 _NO_EDITS = (AccountEvent.PIN, AccountEvent.PASSWORD, AccountEvent.UNLOCKED)
 
@@ -45,7 +47,7 @@ def note_change(
 
 
 def save_person(
-    *, person: Person, version: int, by: Person, at: datetime, also: Callable[[Person], bool] = lambda _: False
+    *, person: Person, version: int, by: Person, at: datetime, also: Callable[[Person], bool] = lambda saved: False
 ) -> Person:
     """Save name, user name, role and whether somebody works here, as they stand in ``person``, and what belongs to it.
 
@@ -64,7 +66,7 @@ def save_person(
             return person
         stored = Person.objects.select_for_update().get(pk=person.pk)
         if _rules(stored) and not _rules(person) and not other_administrators(person).exists():
-            raise QualityError("only_administrator", ONLY_ADMINISTRATOR)
+            raise QualityError("only_administrator", _(ONLY_ADMINISTRATOR))
         with _a_free_name():
             Person.objects.filter(pk=person.pk).update(
                 name=person.name,
@@ -77,10 +79,8 @@ def save_person(
         for what, before, after in changes:
             note_change(person, what, by=by, at=at, before=before, after=after)
         if (also(person) or changes) and stored.version != version:
-            raise QualityError(
-                "changed",
-                f"Somebody else changed the account of {stored.name} meanwhile. Load the page again and look.",
-            )
+            said = _("Somebody else changed the account of {name} meanwhile. Load the page again and look.")
+            raise QualityError("changed", said.format(name=stored.name))
     person.refresh_from_db()
     return person
 
@@ -112,7 +112,7 @@ def _a_free_name() -> Iterator[None]:
         with transaction.atomic():
             yield
     except IntegrityError as error:
-        raise QualityError("username_taken", NAME_TAKEN) from error
+        raise QualityError("username_taken", _(NAME_TAKEN)) from error
 
 
 def _differences(stored: Person, person: Person) -> list[tuple[AccountEvent, str, str]]:
@@ -150,7 +150,7 @@ def change_own_password(*, person: Person, password: str, at: datetime) -> None:
     with writing():
         stored = Person.objects.filter(pk=person.pk, is_active=True, password=person.password)
         if not stored.update(password=hashed):
-            raise LostRace("password_changed", "Your account was changed meanwhile; nothing was set. Sign in again.")
+            raise LostRace("password_changed", _("Your account was changed meanwhile; nothing was set. Sign in again."))
         forget_wrong_passwords(person)
         note_change(person, AccountEvent.PASSWORD, by=person, at=at)
     person.password = hashed

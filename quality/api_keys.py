@@ -10,6 +10,7 @@ import secrets
 from datetime import datetime, timedelta
 
 from django.db.models import Q
+from django.utils.translation import gettext as _
 
 from quality.errors import QualityError
 from quality.models import ApiKey, KeyOpens, Person
@@ -83,12 +84,16 @@ def used(*, key: ApiKey, at: datetime) -> None:
 def _free_name(clean: str, *, besides: ApiKey | None = None) -> str:
     if not clean or len(clean) > LONGEST_NAME:
         raise QualityError(
-            "bad_name", f"Say in at most {LONGEST_NAME} letters what the key is for, such as “label printer”."
+            "bad_name",
+            _("Say in at most {most} letters what the key is for, such as “label printer”.").format(most=LONGEST_NAME),
         )
     taken = ApiKey.objects.filter(name__iexact=clean).first()
     if taken is not None and taken != besides:
-        which = "A revoked key" if taken.revoked_at else "A key"
-        raise QualityError("name_taken", f"{which} is called “{taken.name}” already. Choose another name.")
+        if taken.revoked_at:
+            said = _("A revoked key is called “{name}” already. Choose another name.")
+        else:
+            said = _("A key is called “{name}” already. Choose another name.")
+        raise QualityError("name_taken", said.format(name=taken.name))
     return clean
 
 

@@ -58,7 +58,7 @@ def address_wait(failures: int) -> timedelta:
 
 @contextmanager
 def one_try(
-    *, username: str, address: str, browser: str, at: datetime, wrong: str = "User name and password do not fit."
+    *, username: str, address: str, browser: str, at: datetime, wrong: str = ""
 ) -> Iterator[Callable[[], None]]:
     """Count a try before the password is looked at; the body calls what it is given when the password was right.
 
@@ -88,7 +88,8 @@ def one_try(
         return
     for row in rows:
         if row.locked_until is not None and row.locked_until > at:
-            raise _must_wait(row, at, f"{wrong} ")
+            before = wrong or _("User name and password do not fit.")
+            raise _must_wait(row, at, f"{before} ")
 
 
 def _forget_right(rows: list[WrongTries]) -> None:
@@ -201,15 +202,18 @@ def _must_wait(row: WrongTries, at: datetime, before: str) -> MustWait:
             seconds,
         )
     if row.counts == TriesOf.ADDRESS:
-        who = f"{row.failed} wrong passwords came from this address."
-        lift = "let this address try again under People"
+        who = _("{count} wrong passwords came from this address.")
+        lift = _("Wait {time}, or ask a supervisor to let this address try again under People.")
+    elif row.failed < MOST_IN_A_ROW:
+        who = _("{count} wrong passwords in a row were typed for this user name.")
+        lift = _("Wait {time}, or ask a supervisor to unlock it under People.")
     else:
-        who = f"{row.failed} wrong passwords in a row were typed for this user name."
-        lift = "unlock it under People"
-    if row.failed >= MOST_IN_A_ROW and row.counts != TriesOf.ADDRESS:
-        return MustWait(f"{before}{who} Ask a supervisor to {lift}.", seconds)
+        who = _("{count} wrong passwords in a row were typed for this user name.")
+        return MustWait(
+            f"{before}{who.format(count=row.failed)} {_('Ask a supervisor to unlock it under People.')}", seconds
+        )
     wait = wait_in_words(row.locked_until, at)
-    return MustWait(f"{before}{who} Wait {wait}, or ask a supervisor to {lift}.", seconds)
+    return MustWait(f"{before}{who.format(count=row.failed)} {lift.format(time=wait)}", seconds)
 
 
 def _hash(username: str) -> str:

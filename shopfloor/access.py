@@ -15,6 +15,7 @@ from django.core.exceptions import PermissionDenied
 from django.http import Http404, HttpRequest
 from django.http.response import HttpResponseBase
 from django.shortcuts import get_object_or_404
+from django.utils.translation import gettext as _
 
 from quality.models import Person, Role
 from quality.rights import Right, has_right
@@ -37,8 +38,13 @@ _SHELL = Prepared(
 def signed_in(request: HttpRequest) -> Person:
     """The person signed in to the office screens. Only for views behind ``needs`` or ``needs_sign_in``."""
     if not isinstance(request.user, Person):
-        raise PermissionDenied("Sign in first.")
+        raise PermissionDenied(_("Sign in first."))
     return request.user
+
+
+def may_not(right: Right) -> str:
+    """What somebody without a right is told."""
+    return _("Your role may not {right}. Ask a supervisor.").format(right=_(right.value))
 
 
 def needs(right: Right) -> Callable[[View[P]], View[P]]:
@@ -50,7 +56,7 @@ def needs(right: Right) -> Callable[[View[P]], View[P]]:
             if not request.user.is_authenticated:
                 return redirect_to_login(request.get_full_path())
             if not has_right(request.user, right):
-                raise PermissionDenied(f"Your role may not {right.value}. Ask a supervisor.")
+                raise PermissionDenied(may_not(right))
             return view(request, *args, **kwargs)
 
         return cast(View[P], guarded)
@@ -99,5 +105,5 @@ def the_person(pk: int, *, editor: Person) -> Person:
     """The account of a person for somebody who edits it. An administrator's is for administrators only."""
     person = get_object_or_404(Person, pk=pk)
     if person.role == Role.ADMINISTRATOR and not has_right(editor, Right.EDIT_SHOP):
-        raise PermissionDenied("Only an administrator changes an administrator's account.")
+        raise PermissionDenied(_("Only an administrator changes an administrator's account."))
     return person

@@ -21,7 +21,7 @@ from quality.models import Person, Tablet
 from quality.rights import Right, has_right
 from routing.history import Stamp
 from routing.models import Shop, Station
-from shopfloor.access import signed_in
+from shopfloor.access import may_not, signed_in
 from shopfloor.languages import speak_with
 from shopfloor.stamps import office_stamp
 from shopfloor.tablet_station import binding_of, station_of, this_tablet
@@ -55,7 +55,7 @@ def asked_with(right: Right) -> Callable[[AskedView[P]], Callable[Concatenate[Ht
             if asker is None:
                 return sign_in_first(request)
             if not has_right(asker.person, right):
-                raise PermissionDenied(f"Your role may not {right.value}. Ask a supervisor.")
+                raise PermissionDenied(may_not(right))
             response = view(request, asker, *args, **kwargs)
             patch_cache_control(response, no_store=True)
             tablet = this_tablet(request) if asker.worker else None

@@ -7,14 +7,16 @@ from typing import Any
 
 from django import forms
 from django.core.validators import MaxValueValidator, MinValueValidator
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 FIRST, LAST = date(1900, 1, 1), date(2199, 12, 31)
 # What is typed wrong in a year would lie at an end of the calendar, where no day before or after can be counted.
 IN_THESE_CENTURIES = [
-    MinValueValidator(FIRST, "Choose a day from 1900 on; look at the year."),
-    MaxValueValidator(LAST, "Choose a day before 2200; look at the year."),
+    MinValueValidator(FIRST, gettext_lazy("Choose a day from 1900 on; look at the year.")),
+    MaxValueValidator(LAST, gettext_lazy("Choose a day before 2200; look at the year.")),
 ]
-_NOT_A_DAY = {"invalid": "Enter a day as year-month-day, for example 2026-12-18."}
+_NOT_A_DAY = {"invalid": gettext_lazy("Enter a day as year-month-day, for example 2026-12-18.")}
 
 
 class DayField(forms.DateField):
@@ -29,12 +31,12 @@ class DayField(forms.DateField):
 class DayRangeForm(forms.Form):
     """Either day may be left out; what that means is said by who asks."""
 
-    first = DayField(label="From", required=False)
-    last = DayField(label="To", required=False)
+    first = DayField(label=gettext_lazy("From"), required=False)
+    last = DayField(label=gettext_lazy("To"), required=False)
 
     def clean(self) -> dict[str, Any]:
         said: dict[str, Any] = super().clean() or {}
         first, last = said.get("first"), said.get("last")
         if isinstance(first, date) and isinstance(last, date) and last < first:
-            self.add_error("last", "The last day lies before the first; change one of the two.")
+            self.add_error("last", _("The last day lies before the first; change one of the two."))
         return said

@@ -62,4 +62,18 @@ WORDS = (
     *(_("signature withdrawn"), _("finding added"), _("card printed")),
     *(_("sent back for rework"), _("step skipped"), _("bag filled"), _("bag checked"), _("bag opened again")),
     *(_("carton closed"), _("carton opened again"), _("outside the shop")),
+    # people, tablets, keys and the board: roles, changes of accounts, what a key opens, how a kit stands
+    *(_("worker"), _("final checker"), _("supervisor"), _("office"), _("administrator")),
+    *(_("account made"), _("name changed"), _("user name changed"), _("role changed"), _("language changed")),
+    *(_("account closed"), _("account opened again"), _("qualified"), _("new PIN"), _("new password")),
+    *(_("wrong tries forgotten"), _("everything, to read"), _("the calendar of due dates")),
+    *(_("late"), _("at risk"), _("not planned"), _("on time")),
+    # what else a role may do, in a refusal, and whom to ask
+    *(_("sign the final check"), _("withdraw any signature, with a reason"), _("enter signatures from paper")),
+    *(_("see the board"), _("look up a serial number and its story"), _("see orders"), _("see the recipe book")),
+    *(_("enter and import orders"), _("release orders and re-issue specs"), _("print travelers"), _("see the figures")),
+    *(_("edit the recipe book, stations, routes and check points"), _("take and answer customers' requests")),
+    *(_("plan the work, and set hours, absences and moulds"), _("edit people, PINs and qualifications")),
+    *(_("add, change, unlock and revoke tablets"), _("make and revoke keys for the shop's own scripts")),
+    *(_("edit the shop's settings and who is an administrator"), _("the office"), _("an administrator")),
 )

@@ -17,6 +17,7 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.http.response import HttpResponseBase
 from django.utils import timezone
 from django.utils.cache import get_conditional_response, patch_vary_headers
+from django.utils.translation import gettext as _
 from django.views.decorators.csrf import csrf_exempt
 
 from quality.api_keys import key_of, used
@@ -67,7 +68,7 @@ def reads(
                 return refusal(refused)
             except Http404 as missing:
                 said = str(missing)
-                return refusal(Refused(404, "not_found", said if said.endswith((".", "?")) else NOTHING_HERE))
+                return refusal(Refused(404, "not_found", said if said.endswith((".", "?")) else _(NOTHING_HERE)))
 
         return guarded
 
@@ -111,7 +112,11 @@ def one_page(request: HttpRequest, name: str, rows: QuerySet[Row]) -> tuple[list
 def one_of(request: HttpRequest, parameter: str, choices: list[str]) -> str:
     value = request.GET.get(parameter, "")
     if value and value not in choices:
-        raise Refused(422, "bad_parameter", f"“{parameter}” is one of {', '.join(choices)}.")
+        raise Refused(
+            422,
+            "bad_parameter",
+            _("“{parameter}” is one of {choices}.").format(parameter=parameter, choices=", ".join(choices)),
+        )
     return value
 
 
@@ -126,7 +131,8 @@ def day(request: HttpRequest, parameter: str) -> date | None:
     except ValueError:
         found = date.min
     if not 2000 <= found.year <= 2099:
-        raise Refused(422, "bad_parameter", f"“{parameter}” is a day of the years 2000 to 2099, such as 2026-11-24.")
+        said = _("“{parameter}” is a day of the years 2000 to 2099, such as 2026-11-24.")
+        raise Refused(422, "bad_parameter", said.format(parameter=parameter))
     return found
 
 
@@ -134,44 +140,51 @@ def days(request: HttpRequest) -> Span:
     """The days ``from`` … ``to``, both counted in, by the shop's clock."""
     first, last = day(request, "from"), day(request, "to")
     if first is None or last is None:
-        raise Refused(422, "days_missing", "Give the days as from and to, such as ?from=2026-11-01&to=2026-11-30.")
+        raise Refused(422, "days_missing", _("Give the days as from and to, such as ?from=2026-11-01&to=2026-11-30."))
     if last < first:
-        raise Refused(422, "bad_parameter", "“to” lies before “from”; swap them.")
+        raise Refused(422, "bad_parameter", _("“to” lies before “from”; swap them."))
     if last - first > timedelta(days=LONGEST_DAYS):
-        raise Refused(422, "bad_parameter", f"At most {LONGEST_DAYS} days at once; ask in several parts.")
+        raise Refused(
+            422, "bad_parameter", _("At most {days} days at once; ask in several parts.").format(days=LONGEST_DAYS)
+        )
     return Span(first, last)
 
 
 def _only_reading(request: HttpRequest) -> None:
     if request.method not in _SAFE:
-        raise Refused(405, "only_reading", "This interface only reads: ask with GET. Changes are made on the screens.")
+        raise Refused(
+            405, "only_reading", _("This interface only reads: ask with GET. Changes are made on the screens.")
+        )
 
 
 def _with_key(request: HttpRequest) -> None:
-    scheme, _, secret = request.headers.get("Authorization", "").partition(" ")
+    scheme, secret = request.headers.get("Authorization", "").partition(" ")[::2]
     if scheme.lower() != "bearer" or not secret.strip():
         raise Refused(
-            401, "key_missing", "Send a key as “Authorization: Bearer …”. An administrator makes one under Keys."
+            401, "key_missing", _("Send a key as “Authorization: Bearer …”. An administrator makes one under Keys.")
         )
     key = key_of(secret.strip(), KeyOpens.LISTS)
     if key is None:
-        raise Refused(401, "wrong_key", "This key opens nothing here: it is mistyped, revoked or a calendar's.")
+        raise Refused(401, "wrong_key", _("This key opens nothing here: it is mistyped, revoked or a calendar's."))
     used(key=key, at=timezone.now())
 
 
 def _known(request: HttpRequest, parameters: tuple[str, ...]) -> None:
     for name in request.GET:
         if name not in parameters:
-            known = f"use {', '.join(parameters)}" if parameters else "none are used here"
-            raise Refused(422, "bad_parameter", f"“{name[:40]}” is not known; {known}.")
+            known = ", ".join(parameters)
+            said = _("“{name}” is not known; use {parameters}.").format(name=name[:40], parameters=known)
+            if not parameters:
+                said = _("“{name}” is not known; none are used here.").format(name=name[:40])
+            raise Refused(422, "bad_parameter", said)
         if len(request.GET.getlist(name)) > 1:
-            raise Refused(422, "bad_parameter", f"“{name}” is given twice; once is enough.")
+            raise Refused(422, "bad_parameter", _("“{name}” is given twice; once is enough.").format(name=name))
 
 
 def _size(request: HttpRequest) -> int:
     value = request.GET.get("limit", "") or str(USUAL_ROWS)
     if not _NUMBER.fullmatch(value) or not 1 <= int(value) <= MOST_ROWS:
-        raise Refused(422, "bad_parameter", f"“limit” is a whole number from 1 to {MOST_ROWS}.")
+        raise Refused(422, "bad_parameter", _("“limit” is a whole number from 1 to {most}.").format(most=MOST_ROWS))
     return int(value)
 
 
@@ -193,7 +206,9 @@ def _place(request: HttpRequest, name: str) -> Place | None:
         if of != name or _cursor(name, place) != value or not 0 < place[1] <= _LARGEST_ID:
             raise ValueError(value)
     except (ValueError, binascii.Error, UnicodeError) as error:
-        raise Refused(422, "bad_cursor", "This cursor is none that this list gave. Begin again without it.") from error
+        raise Refused(
+            422, "bad_cursor", _("This cursor is none that this list gave. Begin again without it.")
+        ) from error
     if (at is None) == (name == "sign_offs") or (at is not None and timezone.is_naive(at)):
-        raise Refused(422, "bad_cursor", "This cursor is none that this list gave. Begin again without it.")
+        raise Refused(422, "bad_cursor", _("This cursor is none that this list gave. Begin again without it."))
     return place

@@ -10,6 +10,8 @@ from django.http.response import HttpResponseBase
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.cache import get_conditional_response
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 from django.views.decorators.http import require_safe
 
 from quality.api_keys import key_of, used
@@ -27,10 +29,10 @@ def due_dates(request: HttpRequest, secret: str) -> HttpResponseBase:
     """One whole-day event for each order that is not shipped. Whoever has the address sees it, until it is revoked."""
     key = key_of(secret, KeyOpens.CALENDAR)
     if key is None:
-        raise Http404("This calendar's address is not in use any more. An administrator makes a new one under Keys.")
+        raise Http404(_("This calendar's address is not in use any more. An administrator makes a new one under Keys."))
     now = timezone.now()
     used(key=key, at=now)
-    days, name = _days(base_url(request)), f"{Shop.current().name}: due"
+    days, name = _days(base_url(request)), _("{shop}: due").format(shop=Shop.current().name)
     response = HttpResponse(calendar(name, days, at=now), content_type="text/calendar; charset=utf-8")
     response["Cache-Control"] = "private, no-cache"
     response["X-Robots-Tag"] = "noindex"
@@ -65,21 +67,21 @@ def _days(base: str) -> list[DueDay]:
 
 
 def _due_day(order: KitOrder, drums: int, counts: dict[str, int], base: str) -> DueDay:
-    word = order.get_state_display()
+    word = _(order.get_state_display())
     if counts:
-        word += f", {counts['done']} of {counts['in_kit']} done"
+        word += ", " + _("{done} of {drums} done").format(done=counts["done"], drums=counts["in_kit"])
         if counts["held"]:
-            word += f", {counts['held']} on hold"
-    title = f"Due: {order.number}, {order.customer} ({drums} drum{'s' if drums != 1 else ''})"
+            word += ", " + _("{count} on hold").format(count=counts["held"])
+    title = ngettext("Due: {order}, {customer} ({count} drum)", "Due: {order}, {customer} ({count} drums)", drums)
     details = [word[:1].upper() + word[1:]]
     if order.customer_reference:
-        details.append(f"Customer's reference: {order.customer_reference}")
+        details.append(_("Customer's reference: {reference}").format(reference=order.customer_reference))
     if order.note:
         details.append(order.note)
     return DueDay(
         uid=uid_of(str(order.pk), order.created_at.isoformat()),
         day=order.due,
-        title=title,
+        title=title.format(order=order.number, customer=order.customer, count=drums),
         details="\n".join(details),
         address=f"{base}{reverse('orders:order', args=[order.number])}",
         firm=order.state != OrderState.DRAFT,

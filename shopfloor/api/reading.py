@@ -7,6 +7,7 @@ from typing import Any
 
 from django.http import Http404, HttpRequest
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from quality.figures import yields_between
 from quality.trace import story_of
@@ -37,7 +38,7 @@ def order_list(request: HttpRequest) -> dict[str, Any]:
 def order(request: HttpRequest, number: str) -> dict[str, Any]:
     found = orders().filter(number=number).first() if _ORDER_NUMBER.fullmatch(number) else None
     if found is None:
-        raise Http404("There is no order with this number here. Capitals count.")
+        raise Http404(_("There is no order with this number here. Capitals count."))
     made = list(shells().filter(order=found))
     where = standings(made, timezone.now())
     return order_out(found) | {"shells": [shell_out(shell, where[shell.pk]) for shell in made]}
@@ -50,7 +51,7 @@ def shell_list(request: HttpRequest) -> dict[str, Any]:
         rows = rows.filter(state=state)
     if number := request.GET.get("order", ""):
         if not _ORDER_NUMBER.fullmatch(number):
-            raise Refused(422, "bad_parameter", "“order” is the number of an order, as it stands on the order.")
+            raise Refused(422, "bad_parameter", _("“order” is the number of an order, as it stands on the order."))
         rows = rows.filter(order__number=number)
     found, cursor = one_page(request, "shells", rows)
     where = standings(found, timezone.now())
@@ -84,7 +85,7 @@ def figures(request: HttpRequest) -> dict[str, Any]:
 @reads()
 def nothing(request: HttpRequest, rest: str) -> dict[str, Any]:
     """Every other address of this interface, so that a mistyped one is told so in JSON."""
-    raise Http404("There is nothing at this address. What there is stands in /api/v1/openapi.json.")
+    raise Http404(_("There is nothing at this address. What there is stands in /api/v1/openapi.json."))
 
 
 @reads(key=False)

@@ -9,6 +9,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.cache import patch_cache_control
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from quality.api_keys import make_key, rename_key, revoke_key
@@ -63,7 +64,7 @@ def key(request: HttpRequest, pk: int) -> HttpResponseBase:
         except QualityError as refused:
             form.add_error("name", refused.message)
         else:
-            messages.success(request, f"The key is called {which.name} now.")
+            messages.success(request, _("The key is called {name} now.").format(name=which.name))
             return redirect("api:keys")
     context = {"form": form, "key": which}
     return render(request, "api/key.html", context, status=422 if request.method == "POST" else 200)
@@ -74,7 +75,7 @@ def key(request: HttpRequest, pk: int) -> HttpResponseBase:
 def revoke(request: HttpRequest, pk: int) -> HttpResponse:
     which = get_object_or_404(ApiKey, pk=pk)
     revoke_key(key=which, by=signed_in(request), at=timezone.now())
-    messages.success(request, f"{which.name} is revoked: it opens nothing any more.")
+    messages.success(request, _("{name} is revoked: it opens nothing any more.").format(name=which.name))
     return redirect("api:keys")
 
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from django.db.models import Case, Value, When
+from django.utils.translation import gettext as _
 
 from routing.due import Standing, standing
 from routing.models import KitOrder, OrderState, Plan
@@ -80,7 +81,7 @@ def pressing_kits(now: datetime, today: date, most: int) -> tuple[BoardKit, ...]
     orders = {order.number: order for order in in_process.order_by("due", "number")[:SHOWN_KITS]}
     if others := set(_planned_late()) - set(orders):
         orders |= {order.number: order for order in in_process.filter(number__in=others)}
-    found, _ = _of(list(orders.values()), now, today)
+    found = _of(list(orders.values()), now, today)[0]
     return tuple(kit for kit in found if not kit.is_done)[:most]
 
 
@@ -168,5 +169,5 @@ def _words(shell: ShellInWork) -> str:
     if not shell.station:
         return shell.state_word
     if shell.state == "drying":
-        return f"{shell.state_word}, then {shell.station}"
-    return f"{shell.state_word} at {shell.station}"
+        return _("{state}, then {station}").format(state=shell.state_word, station=shell.station)
+    return _("{state} at {station}").format(state=shell.state_word, station=shell.station)

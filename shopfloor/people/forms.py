@@ -8,6 +8,8 @@ from typing import Any
 
 from django import forms
 from django.db.models import Q
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from quality.accounts import ONLY_ADMINISTRATOR, note_change, other_administrators
 from quality.models import AccountEvent, Person, Qualification, Role
@@ -25,8 +27,14 @@ class PersonForm(forms.ModelForm[Person]):
     class Meta:
         model = Person
         fields = ("name", "username", "role", "language", "is_active")
-        labels = {"username": "User name", "is_active": "Works here"}
-        help_texts = {"is_active": "Without the tick the account is closed; every signature stays."}
+        labels = {
+            "name": gettext_lazy("Name"),
+            "username": gettext_lazy("User name"),
+            "role": gettext_lazy("Role"),
+            "language": gettext_lazy("Language"),
+            "is_active": gettext_lazy("Works here"),
+        }
+        help_texts = {"is_active": gettext_lazy("Without the tick the account is closed; every signature stays.")}
         widgets = {
             "name": forms.TextInput(attrs={"autocomplete": "off"}),
             "username": forms.TextInput(attrs={"autocomplete": "off", "autocapitalize": "none", "spellcheck": "false"}),
@@ -36,20 +44,22 @@ class PersonForm(forms.ModelForm[Person]):
         super().__init__(*args, **kwargs)
         self.initial["version"] = self.instance.version
         self.editor = editor
-        self.fields["language"].choices = [("", "the shop's"), *Language.choices]  # type: ignore[attr-defined]
-        if not has_right(editor, Right.EDIT_SHOP):
-            roles = [(role.value, role.label) for role in Role if role != Role.ADMINISTRATOR]
+        self.fields["language"].choices = [("", _("the shop's")), *Language.choices]  # type: ignore[attr-defined]
+        if has_right(editor, Right.EDIT_SHOP):
+            self.fields["role"].choices = [(role.value, _(role.label)) for role in Role]  # type: ignore[attr-defined]
+        else:
             self.fields["role"] = forms.ChoiceField(
-                choices=roles,
+                label=_("Role"),
+                choices=[(role.value, _(role.label)) for role in Role if role != Role.ADMINISTRATOR],
                 initial=Role.WORKER,
-                help_text="An administrator makes administrators.",
-                error_messages={"invalid_choice": "Only an administrator gives this role."},
+                help_text=_("An administrator makes administrators."),
+                error_messages={"invalid_choice": _("Only an administrator gives this role.")},
             )
 
     def clean_is_active(self) -> bool:
         active: bool = self.cleaned_data["is_active"]
         if self.instance.pk == self.editor.pk and not active:
-            raise forms.ValidationError("You can't close your own account; somebody else has to.")
+            raise forms.ValidationError(_("You can't close your own account; somebody else has to."))
         return active
 
     def clean(self) -> dict[str, Any]:
@@ -58,17 +68,17 @@ class PersonForm(forms.ModelForm[Person]):
         was_one = self.initial.get("role") == Role.ADMINISTRATOR and self.initial.get("is_active")
         stays_one = cleaned.get("role") == Role.ADMINISTRATOR and cleaned.get("is_active")
         if was_one and not stays_one and not other_administrators(self.instance).exists():
-            self.add_error("role", ONLY_ADMINISTRATOR)
+            self.add_error("role", _(ONLY_ADMINISTRATOR))
         return cleaned
 
 
 class QualificationRow(forms.Form):
     """One station in the table of a person: may they sign here, from when, until when, who trained them."""
 
-    holds = forms.BooleanField(label="May sign", required=False)
-    valid_from = DayField(label="From", required=False)
-    valid_to = DayField(label="Until", required=False)
-    trained_by = forms.TypedChoiceField(label="Trained by", required=False, coerce=int, empty_value=None)
+    holds = forms.BooleanField(label=gettext_lazy("May sign"), required=False)
+    valid_from = DayField(label=gettext_lazy("From"), required=False)
+    valid_to = DayField(label=gettext_lazy("Until"), required=False)
+    trained_by = forms.TypedChoiceField(label=gettext_lazy("Trained by"), required=False, coerce=int, empty_value=None)
 
     def __init__(self, data: Mapping[str, Any] | None, *, station: Station, trainers: list[tuple[Any, str]]) -> None:
         super().__init__(data, prefix=f"station-{station.pk}")
@@ -81,7 +91,7 @@ class QualificationRow(forms.Form):
         cleaned = super().clean() or self.cleaned_data
         first, last = cleaned.get("valid_from"), cleaned.get("valid_to")
         if cleaned.get("holds") and last and first and last < first:
-            self.add_error("valid_to", "The last day lies before the first.")
+            self.add_error("valid_to", _("The last day lies before the first."))
         return cleaned
 
     def save(self, person: Person, *, today: date, by: Person, at: datetime) -> bool:
@@ -111,6 +121,7 @@ class QualificationRow(forms.Form):
 
 
 def _in_words(held: Qualification | None) -> str:
+    """For the history of the account: in English, whoever saves it."""
     if held is None:
         return "may not sign"
     until = f" until {held.valid_to}" if held.valid_to else ""
@@ -121,7 +132,10 @@ def qualification_rows(person: Person, data: Mapping[str, Any] | None = None) ->
     """A row for every station in use, and for those out of use at which the person may sign."""
     held = {row.station_id: row for row in Qualification.objects.filter(person=person)} if person.pk else {}
     working = Q(is_active=True) | Q(pk__in=[row.trained_by_id for row in held.values()])
-    trainers = [("", "not recorded"), *Person.objects.filter(working).exclude(pk=person.pk).values_list("pk", "name")]
+    trainers = [
+        ("", _("not recorded")),
+        *Person.objects.filter(working).exclude(pk=person.pk).values_list("pk", "name"),
+    ]
     rows = []
     for station in Station.objects.filter(Q(is_active=True) | Q(pk__in=held)):
         row = QualificationRow(data, station=station, trainers=trainers)
@@ -138,8 +152,12 @@ def qualification_rows(person: Person, data: Mapping[str, Any] | None = None) ->
 
 class PinForm(TypedTwice):
     secret_fields = ("pin", "pin_again")
-    pin = secret("New PIN", "6 to 12 digits. Its owner types it; nobody else needs to know it.", inputmode="numeric")
-    pin_again = secret("The same again", inputmode="numeric")
+    pin = secret(
+        gettext_lazy("New PIN"),
+        gettext_lazy("6 to 12 digits. Its owner types it; nobody else needs to know it."),
+        inputmode="numeric",
+    )
+    pin_again = secret(gettext_lazy("The same again"), inputmode="numeric")
 
 
 class ShopForm(forms.ModelForm[Shop]):
@@ -161,20 +179,21 @@ class ShopForm(forms.ModelForm[Shop]):
             "plate_moisture_pct",
         )
         labels = {
-            "name": "Name of the shop",
-            "serial_prefix": "Serial numbers begin with",
-            "paper_size": "Paper",
-            "floor_idle_minutes": "Sign out an idle tablet after, min",
-            "withdraw_minutes": "Own tap may be withdrawn for, min",
-            "head_undersize_mm": "Shell smaller than nominal by, mm",
-            "trim_each_end_mm": "Trimmed off each end, mm",
-            "rough_length_allowance_mm": "Rough cut longer by, mm",
-            "rough_width_allowance_mm": "Rough cut wider by, mm",
-            "room_temperature_c": "Room temperature, °C",
-            "room_humidity_pct": "Room humidity, % RH",
-            "plate_moisture_pct": "Moisture of the plates, %",
+            "name": gettext_lazy("Name of the shop"),
+            "serial_prefix": gettext_lazy("Serial numbers begin with"),
+            "paper_size": gettext_lazy("Paper"),
+            "language": gettext_lazy("Language"),
+            "floor_idle_minutes": gettext_lazy("Sign out an idle tablet after, min"),
+            "withdraw_minutes": gettext_lazy("Own tap may be withdrawn for, min"),
+            "head_undersize_mm": gettext_lazy("Shell smaller than nominal by, mm"),
+            "trim_each_end_mm": gettext_lazy("Trimmed off each end, mm"),
+            "rough_length_allowance_mm": gettext_lazy("Rough cut longer by, mm"),
+            "rough_width_allowance_mm": gettext_lazy("Rough cut wider by, mm"),
+            "room_temperature_c": gettext_lazy("Room temperature, °C"),
+            "room_humidity_pct": gettext_lazy("Room humidity, % RH"),
+            "plate_moisture_pct": gettext_lazy("Moisture of the plates, %"),
         }
         help_texts = {
-            "trim_each_end_mm": "A pressed shell is made higher by twice this.",
-            "room_temperature_c": "Glue and coats are computed for it unless a step is given another.",
+            "trim_each_end_mm": gettext_lazy("A pressed shell is made higher by twice this."),
+            "room_temperature_c": gettext_lazy("Glue and coats are computed for it unless a step is given another."),
         }

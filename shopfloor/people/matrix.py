@@ -7,8 +7,12 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from enum import StrEnum
 
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
+
 from quality.models import Person, Qualification
 from quality.rights import Right, has_right
+from routing.languages import day
 from routing.models import Station, StationKind
 
 SOON = timedelta(days=30)
@@ -18,11 +22,11 @@ class Standing(StrEnum):
     """How a qualification stands on a day; each has a word and a mark of its own."""
 
     NONE = "none"
-    HOLDS = "holds"
-    SOON = "ends soon"
-    NOT_YET = "not yet"
-    ENDED = "ended"
-    NO_RIGHT = "role may not"
+    HOLDS = gettext_noop("holds")
+    SOON = gettext_noop("ends soon")
+    NOT_YET = gettext_noop("not yet")
+    ENDED = gettext_noop("ended")
+    NO_RIGHT = gettext_noop("role may not")
 
 
 MARKS = {
@@ -53,11 +57,13 @@ class Cell:
     def words(self) -> str:
         """“until 2026-12-31”, “from 2027-01-01”, “ended 2026-10-01”."""
         if self.standing == Standing.NONE:
-            return "not qualified"
+            return _("not qualified")
         if self.standing == Standing.NO_RIGHT:
-            return "qualified, but the role may not sign here"
-        before = {Standing.NOT_YET: "from", Standing.ENDED: "ended"}.get(self.standing, "until")
-        return f"{before} {self.date}" if self.date else "no end"
+            return _("qualified, but the role may not sign here")
+        if self.date is None:
+            return _("no end")
+        said = {Standing.NOT_YET: _("from {day}"), Standing.ENDED: _("ended {day}")}
+        return said.get(self.standing, _("until {day}")).format(day=day(self.date))
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,10 +118,11 @@ def matrix(*, today: date) -> Matrix:
 
 def _gap(count: int, ends: Sequence[Cell]) -> str:
     if count == 0:
-        return "nobody may sign here"
+        return _("nobody may sign here")
     if len(ends) == count:
-        return f"from {max(cell.date for cell in ends if cell.date) + timedelta(days=1)} on nobody may sign here"
-    return "only one person may sign here" if count == 1 else ""
+        last = max(cell.date for cell in ends if cell.date)
+        return _("from {day} on nobody may sign here").format(day=day(last + timedelta(days=1)))
+    return _("only one person may sign here") if count == 1 else ""
 
 
 def _dates(lines: Iterable[PersonLine], stations: Sequence[Station]) -> list[DueDate]:

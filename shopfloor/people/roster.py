@@ -6,8 +6,11 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
 
+from django.utils.translation import gettext as _
+
 from quality.models import Person, Qualification
 from quality.pins import is_locked
+from routing.languages import day
 from routing.models import Station
 
 
@@ -57,9 +60,10 @@ def _row(person: Person, now: datetime, today: date) -> PersonRow:
 def _places(qualifications: Iterable[Qualification], today: date) -> Iterable[Place]:
     for row in sorted(qualifications, key=lambda q: q.station.position):
         if today < row.valid_from:
-            note = f"from {row.valid_from:%Y-%m-%d}"
+            note = _("from {day}").format(day=day(row.valid_from))
         elif row.valid_to is None:
             note = ""
         else:
-            note = f"until {row.valid_to:%Y-%m-%d}" if today <= row.valid_to else f"ended {row.valid_to:%Y-%m-%d}"
+            said = _("until {day}") if today <= row.valid_to else _("ended {day}")
+            note = said.format(day=day(row.valid_to))
         yield Place(row.station.name, row.holds_on(today), note)

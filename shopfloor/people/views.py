@@ -9,6 +9,7 @@ from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from quality.accounts import save_person, set_password, unlock
@@ -17,6 +18,7 @@ from quality.models import Person
 from quality.passwords import let_address_try, waiting_addresses, wrong_passwords
 from quality.pins import is_locked, set_pin
 from quality.rights import Right, has_right
+from routing.languages import Language, spoken_in
 from routing.models import Shop
 from routing.turnstile import writing
 from shopfloor.access import needs, signed_in, the_person
@@ -43,7 +45,11 @@ def people(request: HttpRequest) -> HttpResponse:
 def let_try(request: HttpRequest, pk: int) -> HttpResponse:
     """Lift the wait of an address; sent twice it says the same."""
     address = let_address_try(pk=pk)
-    messages.success(request, f"Passwords from {address or 'this address'} are looked at again.")
+    if address:
+        said = _("Passwords from {address} are looked at again.").format(address=address)
+    else:
+        said = _("Passwords from this address are looked at again.")
+    messages.success(request, said)
     return redirect("people:list")
 
 
@@ -67,8 +73,10 @@ def matrix_xlsx(request: HttpRequest) -> HttpResponse:
 
 
 def _matrix_table() -> tuple[list[str], list[list[str]]]:
-    found = matrix(today=timezone.localdate())
-    rows = [[line.person.name, *(cell.words if cell.mark else "" for cell in line.cells)] for line in found.lines]
+    """In English, as every file."""
+    with spoken_in(Language.ENGLISH):
+        found = matrix(today=timezone.localdate())
+        rows = [[line.person.name, *(cell.words if cell.mark else "" for cell in line.cells)] for line in found.lines]
     return ["Person", *(column.station.name for column in found.columns)], rows
 
 
@@ -95,7 +103,7 @@ def pin(request: HttpRequest, pk: int) -> HttpResponse:
         except PinRefused as refused:
             form.add_error("pin", refused.message)
         else:
-            messages.success(request, f"{who.name} has a new PIN.")
+            messages.success(request, _("{name} has a new PIN.").format(name=who.name))
             return redirect("people:person", pk)
     return _page(request, who, pin_form=form, status=422)
 
@@ -109,7 +117,7 @@ def password(request: HttpRequest, pk: int) -> HttpResponse:
     form = PasswordForm(request.POST, person=who)
     if form.is_valid():
         set_password(person=who, password=form.cleaned_data["password"], by=signed_in(request), at=timezone.now())
-        messages.success(request, f"{who.name} has a new password.")
+        messages.success(request, _("{name} has a new password.").format(name=who.name))
         return redirect("people:person", pk)
     return _page(request, who, password_form=form, status=422)
 
@@ -119,7 +127,7 @@ def password(request: HttpRequest, pk: int) -> HttpResponse:
 def unlock_person(request: HttpRequest, pk: int) -> HttpResponse:
     who = the_person(pk, editor=signed_in(request))
     unlock(person=who, by=signed_in(request), at=timezone.now())
-    messages.success(request, f"{who.name} may try again.")
+    messages.success(request, _("{name} may try again.").format(name=who.name))
     return redirect("people:person", pk)
 
 
@@ -129,13 +137,15 @@ def shop_settings(request: HttpRequest) -> HttpResponse:
     """The shop's settings: everybody who edits people sees them, an administrator changes them."""
     may_edit = has_right(signed_in(request), Right.EDIT_SHOP)
     if request.method == "POST" and not may_edit:
-        raise PermissionDenied(f"Your role may not {Right.EDIT_SHOP.value}. Ask an administrator.")
+        raise PermissionDenied(
+            _("Your role may not {right}. Ask an administrator.").format(right=_(Right.EDIT_SHOP.value))
+        )
     form = ShopForm(request.POST if request.method == "POST" else None, instance=Shop.current())
     if request.method == "POST" and form.is_valid():
         with writing():
             form.save()
         messages.success(
-            request, "The settings are saved. Drums released before keep the spec they were released with."
+            request, _("The settings are saved. Drums released before keep the spec they were released with.")
         )
         return redirect("people:shop")
     status = 422 if request.method == "POST" else 200
@@ -160,8 +170,10 @@ def _edit(request: HttpRequest, who: Person) -> HttpResponse:
     except QualityError as error:
         form.add_error(None, error.message)
         return _page(request, who, form=form, rows=rows, status=409)
-    next_step = " Next, set a PIN for the floor or a password for the office." if is_new else ""
-    messages.success(request, f"{saved.name} is saved.{next_step}")
+    said = _("{name} is saved.").format(name=saved.name)
+    if is_new:
+        said += " " + _("Next, set a PIN for the floor or a password for the office.")
+    messages.success(request, said)
     return redirect("people:person", saved.pk)
 
 

@@ -13,6 +13,8 @@ from django.http import HttpRequest, HttpResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy, gettext_noop
 from django.views.decorators.http import require_http_methods
 from django_htmx.http import HttpResponseClientRefresh
 from django_htmx.middleware import HtmxDetails
@@ -30,11 +32,13 @@ from shopfloor.security_log import present_password_was_wrong
 
 class SignInForm(AuthenticationForm):
     error_messages = {
-        "invalid_login": "User name and password do not fit. Try again, or ask a supervisor to set a new password.",
-        "inactive": "This account is closed. Ask a supervisor.",
+        "invalid_login": gettext_lazy(
+            "User name and password do not fit. Try again, or ask a supervisor to set a new password."
+        ),
+        "inactive": gettext_lazy("This account is closed. Ask a supervisor."),
     }
     username = forms.CharField(
-        label="User name",
+        label=gettext_lazy("User name"),
         max_length=40,
         widget=forms.TextInput(
             attrs={"autofocus": True, "autocomplete": "username", "autocapitalize": "none", "spellcheck": "false"}
@@ -89,19 +93,19 @@ class OfficeSignIn(LoginView):
         return _with_wait(self.render_to_response(self.get_context_data(form=form)), form.must_wait)
 
 
-NOT_THEIRS = "This is not your present password."
+NOT_THEIRS = gettext_noop("This is not your present password.")
 
 
 class OwnPasswordForm(PasswordForm):
     """The present one is asked for again: somebody may stand at a screen that another left open."""
 
-    present = secret("Your present password", autocomplete="current-password")
+    present = secret(gettext_lazy("Your present password"), autocomplete="current-password")
     field_order = ("present", "password", "password_again")
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean()
         if cleaned.get("password") and cleaned["password"] == cleaned.get("present"):
-            self.add_error("password", "This is the present one; choose another.")
+            self.add_error("password", _("This is the present one; choose another."))
         return cleaned
 
 
@@ -110,7 +114,7 @@ class OwnPasswordForm(PasswordForm):
 def own_password(request: HttpRequest) -> HttpResponse:
     """Wrong tries at the present password count like those of a sign-in."""
     who = signed_in(request)
-    helps = "another administrator" if who.role == Role.ADMINISTRATOR else "a supervisor"
+    is_administrator = who.role == Role.ADMINISTRATOR
     form = OwnPasswordForm(request.POST if request.method == "POST" else None, person=who)
     status, wait = 422 if request.method == "POST" else 200, None
     if form.is_valid():
@@ -118,23 +122,34 @@ def own_password(request: HttpRequest) -> HttpResponse:
             if _is_theirs(request, who, form.cleaned_data["present"]):
                 change_own_password(person=who, password=form.cleaned_data["password"], at=timezone.now())
                 update_session_auth_hash(request, who)
-                messages.success(request, "You have a new password. You are signed out at every other office screen.")
+                messages.success(
+                    request, _("You have a new password. You are signed out at every other office screen.")
+                )
                 return redirect("home")
-            form.add_error("present", f"{NOT_THEIRS} If it is forgotten, {helps} sets a new one.")
+            form.add_error("present", _not_theirs(is_administrator))
         except MustWait as error:
             wait = error
             form.add_error(None, error.message)
         except LostRace as error:
             status = 409
             form.add_error(None, error.message)
-    response = render(request, "signin/password.html", {"form": form, "helps": helps}, status=status)
+    context = {"form": form, "is_administrator": is_administrator}
+    response = render(request, "signin/password.html", context, status=status)
     return response if wait is None else _with_wait(response, wait)
+
+
+def _not_theirs(is_administrator: bool) -> str:
+    if is_administrator:
+        helps = _("If it is forgotten, another administrator sets a new one.")
+    else:
+        helps = _("If it is forgotten, a supervisor sets a new one.")
+    return f"{_(NOT_THEIRS)} {helps}"
 
 
 def _is_theirs(request: HttpRequest, who: Person, password: str) -> bool:
     username, address = who.username, client_address(request)
     browser = mark_of(request, username)
-    with one_try(username=username, address=address, browser=browser, at=timezone.now(), wrong=NOT_THEIRS) as right:
+    with one_try(username=username, address=address, browser=browser, at=timezone.now(), wrong=_(NOT_THEIRS)) as right:
         if is_right := who.check_password(password):
             right()
         else:

@@ -10,6 +10,7 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from quality.errors import QualityError
 from quality.models import DaySeal, Person, RequestKind
@@ -38,16 +39,16 @@ def begin_round(*, by: Person, now: datetime) -> KitOrder:
     with in_turn():
         shop = Shop.current()
         if not is_the_demo(shop):
-            raise RoundRefused("The guided round is made for the demo shop; a shop of your own has the first steps.")
+            raise RoundRefused(_("The guided round is made for the demo shop; a shop of your own has the first steps."))
         if present_stop(shop)[1] is not None:
-            raise RoundRefused("A round is on already; go on with it, or leave it first.")
+            raise RoundRefused(_("A round is on already; go on with it, or leave it first."))
         try:
             order, shells = _release(by, now)
             _walk(shells[1], now, StationKind.FINAL_CHECK)
             _walk(shells[2], now, StationKind.PACK)
             _ask(shells[2], by, now)
         except (RoutingError, QualityError) as refused:
-            raise RoundRefused(f"The round can't begin. {refused.message}") from refused
+            raise RoundRefused(_("The round can't begin.") + f" {refused.message}") from refused
         except NobodyMay as nobody:
             raise RoundRefused(str(nobody)) from nobody
         shop.round_order, shop.round_traced = order.number, ""
@@ -65,7 +66,7 @@ def _release(by: Person, now: datetime) -> tuple[KitOrder, list[Shell]]:
     finish = Finish.objects.filter(is_active=True, kind="wrap").order_by("pk").first()
     if model is None or finish is None:
         raise RoundRefused(
-            "The round needs a wrapped snare drum, and the recipe book has none in use. Put one back into use first."
+            _("The round needs a wrapped snare drum, and the recipe book has none in use. Put one back into use first.")
         )
     begun = in_hours(max(filter(None, (now - BACK, _sealed_until()))))
     order = KitOrder.objects.create(
@@ -96,8 +97,10 @@ def _walk(shell: Shell, now: datetime, last: StationKind) -> None:
     until = steps.filter(station__kind=last).first() or len(steps)
     if not walk(shell, last=until, now=now, place=PLACE):
         raise RoundRefused(
-            "The round's drums need some days of work before today, and there is no room for them: their dwells are long, "
-            "or the last days are sealed already. Have an administrator load the demo shop anew, then begin."
+            _(
+                "The round's drums need some days of work before today, and there is no room for them: their dwells are "
+                "long, or the last days are sealed already. Have an administrator load the demo shop anew, then begin."
+            )
         )
 
 

@@ -12,6 +12,7 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from quality.rights import Right, has_right
@@ -35,7 +36,7 @@ def in_the_demo(view: View[P]) -> View[P]:
     @wraps(view)
     def guarded(request: HttpRequest, *args: P.args, **kwargs: P.kwargs) -> HttpResponseBase:
         if not is_the_demo(Shop.current()):
-            raise Http404("Only the demo shop has this page.")
+            raise Http404(_("Only the demo shop has this page."))
         return view(request, *args, **kwargs)
 
     return cast(View[P], guarded)
@@ -70,9 +71,7 @@ def traced(request: HttpRequest) -> HttpResponse:
         return redirect("start:round")
     name = request.POST.get("name", "")
     if not is_the_checker(stop.serial, name):
-        said = f"“{name[:40]}” did not check" if name.strip() else "Write the name of whoever checked"
-        error = f"{said} {stop.serial}. Open its story: the checker's name stands at the top."
-        return _page(request, wrong_name=error, status=422)
+        return _page(request, wrong_name=_not_the_checker(name[:40], stop.serial), status=422)
     Shop.objects.filter(pk=Shop.current().pk).update(round_traced=stop.serial)
     return redirect("start:round")
 
@@ -82,7 +81,7 @@ def traced(request: HttpRequest) -> HttpResponse:
 @in_the_demo
 def leave(request: HttpRequest) -> HttpResponse:
     leave_round()
-    messages.success(request, "The round is over. Its drums stay in the shop.")
+    messages.success(request, _("The round is over. Its drums stay in the shop."))
     return redirect("start:round")
 
 
@@ -98,14 +97,22 @@ def anew(request: HttpRequest) -> HttpResponse:
         if request.method != "POST":
             return render(request, "start/anew.html")
         if not is_its_name(request.POST.get("name", "")):
-            error = f"Type the name of the shop, {shop.name}, to say that you mean it. Nothing was changed."
-            return render(request, "start/anew.html", {"error": error}, status=422)
+            error = _("Type the name of the shop, {name}, to say that you mean it. Nothing was changed.")
+            return render(request, "start/anew.html", {"error": error.format(name=shop.name)}, status=422)
         load_demo_anew(now=now, today=timezone.localdate(now))
     except NotTheDemo as refused:
         return render(request, "start/anew.html", {"error": str(refused), "is_refused": True}, status=409)
     demo_was_emptied(who, request)
     logout(request)  # the session is gone with all else
     return redirect("home")
+
+
+def _not_the_checker(name: str, serial: str) -> str:
+    if name.strip():
+        said = _("“{name}” did not check {serial}. Open its story: the checker's name stands at the top.")
+        return said.format(name=name, serial=serial)
+    said = _("Write the name of whoever checked {serial}. Open its story: the checker's name stands at the top.")
+    return said.format(serial=serial)
 
 
 def _page(request: HttpRequest, *, status: int = 200, **more: str) -> HttpResponse:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from quality.actions import final_check_of
 from quality.may_sign import signers_at
@@ -94,13 +95,15 @@ def _sign(shell: Shell, first: Station, now_at: Station) -> Stop:
     return Stop(
         1,
         "sign",
-        "Sign a step",
+        _("Sign a step"),
         (
-            f"{shell.serial} lies at {at.name}. Open its step on the tablet and sign in with a name and a PIN.",
-            "Read the caution, look at the numbers, enter what the checks ask for, then sign.",
+            _("{serial} lies at {station}. Open its step on the tablet and sign in with a name and a PIN.").format(
+                serial=shell.serial, station=at.name
+            ),
+            _("Read the caution, look at the numbers, enter what the checks ask for, then sign."),
         ),
         _at_tablet(at, shell),
-        "Open the step",
+        _("Open the step"),
         signed,
         shell.serial,
         at=at,
@@ -112,13 +115,13 @@ def _hold(shell: Shell, at: Station) -> Stop:
     return Stop(
         2,
         "hold",
-        "Hold a shell",
+        _("Hold a shell"),
         (
-            f"The same shell now lies at {at.name}, and something is wrong with it.",
-            "Open its step, press “Something is wrong”, say what you see. The shell is on hold from then on.",
+            _("The same shell now lies at {station}, and something is wrong with it.").format(station=at.name),
+            _("Open its step, press “Something is wrong”, say what you see. The shell is on hold from then on."),
         ),
         _at_tablet(at, shell),
-        "Open the step",
+        _("Open the step"),
         held,
         shell.serial,
         at=at,
@@ -130,13 +133,15 @@ def _settle(shell: Shell) -> Stop:
     return Stop(
         3,
         "settle",
-        "Settle it",
+        _("Settle it"),
         (
-            f"{shell.serial} waits for a supervisor. Its page shows what was found, and by whom.",
-            "Decide what happens to it: release it, with a few words on how it was settled.",
+            _("{serial} waits for a supervisor. Its page shows what was found, and by whom.").format(
+                serial=shell.serial
+            ),
+            _("Decide what happens to it: release it, with a few words on how it was settled."),
         ),
         reverse("trace:shell", args=[shell.serial]),
-        "Open the drum",
+        _("Open the drum"),
         settled,
         shell.serial,
     )
@@ -147,13 +152,13 @@ def _card(shell: Shell) -> Stop:
     return Stop(
         4,
         "card",
-        "Print a card",
+        _("Print a card"),
         (
-            f"{shell.serial} passed its final check and waits for its card.",
-            "Press “Print card” at the top of its page. The card bears the checker's name and goes into the carton.",
+            _("{serial} passed its final check and waits for its card.").format(serial=shell.serial),
+            _("Press “Print card” at the top of its page. The card bears the checker's name and goes into the carton."),
         ),
         reverse("trace:shell", args=[shell.serial]),
-        "Open the drum",
+        _("Open the drum"),
         printed,
         shell.serial,
     )
@@ -163,13 +168,15 @@ def _trace(shell: Shell, shop: Shop) -> Stop:
     return Stop(
         5,
         "trace",
-        "Trace a drum",
+        _("Trace a drum"),
         (
-            f"A customer reads out a serial number: {shell.serial}. Who checked this drum?",
-            "Type the number into the search box at the top, read the drum's story, then write the checker's name here.",
+            _("A customer reads out a serial number: {serial}. Who checked this drum?").format(serial=shell.serial),
+            _(
+                "Type the number into the search box at the top, read the drum's story, then write the checker's name here."
+            ),
         ),
         f"{reverse('trace:search')}?q={shell.serial}",
-        "Look it up",
+        _("Look it up"),
         shop.round_traced == shell.serial,
         shell.serial,
     )
@@ -181,13 +188,15 @@ def _answer(shell: Shell) -> Stop:
     return Stop(
         6,
         "answer",
-        "Answer a request",
+        _("Answer a request"),
         (
-            f"The same customer asks something about {shell.serial}. What is known of the drum stands beside the question.",
-            "Write what the customer is told, then close the request with the answer.",
+            _(
+                "The same customer asks something about {serial}. What is known of the drum stands beside the question."
+            ).format(serial=shell.serial),
+            _("Write what the customer is told, then close the request with the answer."),
         ),
         address,
-        "Open the request",
+        _("Open the request"),
         asked is not None and asked.state not in (RequestState.OPEN, RequestState.PICKED),
         shell.serial,
     )

@@ -8,6 +8,7 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
 from quality.rights import Right
@@ -57,7 +58,7 @@ def skip_steps(request: HttpRequest) -> HttpResponse:
     if codes:
         skip(codes, back="back" in request.POST)
     else:
-        messages.error(request, "Nothing was skipped: there is no such step. Choose one of those below.")
+        messages.error(request, _("Nothing was skipped: there is no such step. Choose one of those below."))
     return redirect("home" if asked == "all" else "start:steps")
 
 
@@ -67,8 +68,13 @@ def take_stations(request: HttpRequest) -> HttpResponse:
     return _take(
         request,
         lambda: load_usual_stations(now=timezone.now()),
-        "The usual stations are there, with their cautions, routes and checks. Read them and put right what differs here.",
-        "There are stations, routes, checks or defects already; nothing was changed. Add what is missing in the recipe book.",
+        _(
+            "The usual stations are there, with their cautions, routes and checks. Read them and put right what differs here."
+        ),
+        _(
+            "There are stations, routes, checks or defects already; nothing was changed. "
+            "Add what is missing in the recipe book."
+        ),
     )
 
 
@@ -78,8 +84,8 @@ def take_recipes(request: HttpRequest) -> HttpResponse:
     return _take(
         request,
         load_example_recipes,
-        "The example recipes are there. Put in the figures of your own data sheets before anything is cut or glued.",
-        "There are recipes already; nothing was changed. Add what is missing in the recipe book.",
+        _("The example recipes are there. Put in the figures of your own data sheets before anything is cut or glued."),
+        _("There are recipes already; nothing was changed. Add what is missing in the recipe book."),
     )
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext_lazy as _
 
 from quality.models import Tablet
 from quality.tablets import LONGEST_NAME, next_name
@@ -13,15 +14,17 @@ from routing.models import Station
 
 class TabletForm(forms.Form):
     name = forms.CharField(
+        label=_("Name"),
         max_length=LONGEST_NAME,
-        help_text="As it is written on its back, for example “Spray room 1”.",
+        help_text=_("As it is written on its back, for example “Spray room 1”."),
         widget=forms.TextInput(attrs={"autocomplete": "off"}),
     )
     stations = forms.ModelMultipleChoiceField(
         Station.objects.none(),
+        label=_("Stations"),
         widget=forms.CheckboxSelectMultiple,
-        help_text="It shows only these. With one, it goes straight to its queue.",
-        error_messages={"required": "Tick at least one station; a tablet shows only those."},
+        help_text=_("It shows only these. With one, it goes straight to its queue."),
+        error_messages={"required": _("Tick at least one station; a tablet shows only those.")},
     )
 
     def __init__(self, data: Any = None, *, tablet: Tablet | None = None, all_stations: bool = False) -> None:

@@ -11,6 +11,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.cache import patch_cache_control
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from quality.errors import QualityError
@@ -65,7 +66,7 @@ def here(request: HttpRequest) -> HttpResponseBase:
     asked = request.POST.get("next")
     after = asked if asked in (reverse("start:steps"), reverse("start:round")) else reverse("floor:stations")
     if (this := this_tablet(request)) is not None:
-        messages.success(request, f"This browser is a tablet already: {this.name}.")
+        messages.success(request, _("This browser is a tablet already: {name}.").format(name=this.name))
         return redirect(after)
     form = TabletForm(request.POST)
     if form.is_valid():
@@ -77,7 +78,8 @@ def here(request: HttpRequest) -> HttpResponseBase:
         except QualityError as refused:
             form.add_error("name", refused.message)
         else:
-            messages.success(request, f"This browser is a tablet of the shop now: {tablet.name}.")
+            said = _("This browser is a tablet of the shop now: {name}.")
+            messages.success(request, said.format(name=tablet.name))
             response = redirect(after)
             keep_key(response, key)
             return response
@@ -97,7 +99,7 @@ def tablet(request: HttpRequest, pk: int) -> HttpResponse:
         except QualityError as refused:
             form.add_error(None if refused.code == "revoked" else "name", refused.message)
         else:
-            messages.success(request, f"{which.name} is saved.")
+            messages.success(request, _("{name} is saved.").format(name=which.name))
             return redirect("tablets:list")
     context = {"form": form, "tablet": which, "is_locked": is_locked(which, timezone.now())}
     return render(request, "tablets/tablet.html", context, status=422 if request.method == "POST" else 200)
@@ -108,7 +110,7 @@ def tablet(request: HttpRequest, pk: int) -> HttpResponse:
 def revoke_tablet(request: HttpRequest, pk: int) -> HttpResponse:
     which = get_object_or_404(Tablet, pk=pk)
     revoke(tablet=which, by=signed_in(request), at=timezone.now())
-    messages.success(request, f"{which.name} is revoked: it shows nothing any more.")
+    messages.success(request, _("{name} is revoked: it shows nothing any more.").format(name=which.name))
     return redirect("tablets:list")
 
 
@@ -117,7 +119,7 @@ def revoke_tablet(request: HttpRequest, pk: int) -> HttpResponse:
 def unlock(request: HttpRequest, pk: int) -> HttpResponse:
     which = get_object_or_404(Tablet, pk=pk)
     unlock_tablet(tablet=which, by=signed_in(request))
-    messages.success(request, f"At {which.name} people may sign in again.")
+    messages.success(request, _("At {name} people may sign in again.").format(name=which.name))
     return redirect("tablets:list")
 
 
