@@ -18,6 +18,7 @@ class LotRouteForm(forms.ModelForm[LotRoute]):
     class Meta:
         model = LotRoute
         fields = ("name", "code", "kind", "unit")
+        labels = {"name": _("Name"), "code": _("Code"), "kind": _("Kind"), "unit": _("Unit")}
         help_texts = {
             "code": _("Begins the code of each lot: small letters, digits and dashes."),
             "unit": _("What is counted: pieces, sets, pairs."),
@@ -26,6 +27,8 @@ class LotRouteForm(forms.ModelForm[LotRoute]):
     def __init__(self, *args: Any, current: LotRoute | None, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.current = current
+        kinds = self.fields["kind"]
+        kinds.choices = [(kind, gettext(name)) for kind, name in kinds.choices]  # type: ignore[attr-defined]
         if current is not None:
             self.fields["code"].disabled = True
 
@@ -54,8 +57,21 @@ class LotSteps(BaseInlineFormSet[LotRouteStep, LotRoute, forms.ModelForm[LotRout
         ]
 
 
+class LotStepForm(forms.ModelForm[LotRouteStep]):
+    class Meta:
+        model = LotRouteStep
+        fields = STEP_FIELDS
+        labels = {
+            "position": _("Position"),
+            "title": _("Title"),
+            "station": _("Station"),
+            "check_text": _("Check text"),
+            "dwell_h": _("Wait after, h"),
+        }
+
+
 LotStepFormSet: type[LotSteps] = inlineformset_factory(  # type: ignore[assignment]
-    LotRoute, LotRouteStep, formset=LotSteps, fields=STEP_FIELDS, extra=3, can_delete=True, max_num=12
+    LotRoute, LotRouteStep, form=LotStepForm, formset=LotSteps, extra=3, can_delete=True, max_num=12
 )
 
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from dataclasses import replace
+from datetime import datetime
 
 import pytest
 from django.db import connection
@@ -12,9 +14,10 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django.utils.html import escape
 
+from quality.carton_contents import Packing, packing_of
 from quality.models import Carton, Role
 from quality.trace import story_of
-from routing.models import KitOrder, OrderState, Shell, Shop
+from routing.models import Finish, KitOrder, OrderState, Shell, Shop
 from shopfloor.cartons import papers
 from shopfloor.paper import PaperError
 from tests.shopfloor.paper import LETTER, pages_of, sizes_of
@@ -308,6 +311,25 @@ class TestPaper:
         shop.close_cartons()
         assert sizes_of(worker.get(url("packing_list")).content) == {LETTER}
         assert sizes_of(worker.get(url("label", 1)).content) == {HALF_LETTER_ACROSS}
+
+    @pytest.mark.parametrize("size", ["A4", "Letter"])
+    def test_six_drums_with_long_names_stay_on_one_label(
+        self, shop: SmallShop, packed: list[Shell], worker: Client, monkeypatch: pytest.MonkeyPatch, size: str
+    ) -> None:
+        Shop.objects.update(paper_size=size)
+        Finish.objects.update(name="Deep russet burst over natural ash, gloss lacquer")
+        shop.close_cartons()
+        bags = ("lugs and inserts", "tension rods and washers", "isolation mount", "badge and vent")
+
+        def crowded(order: KitOrder, now: datetime) -> Packing:
+            packing = packing_of(order, now)
+            assert packing is not None
+            drum = replace(packing.cartons[0].drums[0], bags=bags)
+            return replace(packing, cartons=(replace(packing.cartons[0], drums=(drum,) * 6),))
+
+        monkeypatch.setattr(papers, "packing_of", crowded)
+        (only,) = pages_of(worker.get(url("label", 1)).content)
+        assert only.count("bags: lugs and inserts, tension rods and washers, isolation mount, badge and vent") == 6
 
     def test_a_machine_that_can_not_print_says_so(
         self, shop: SmallShop, packed: list[Shell], worker: Client, monkeypatch: pytest.MonkeyPatch

@@ -135,7 +135,8 @@ def test_an_order_costs_the_same_for_many_drums(
     add_parts(shop)
     shop.released("K-1", quantity=6)
     with django_assert_max_num_queries(9):
-        office.get(reverse("packing:order", args=["K-1"]))
+        shown = page(office.get(reverse("packing:order", args=["K-1"])))
+    assert shown.count("Step 1 of 8: cut, ready") == 6  # the ring of each
 
 
 def test_strangers_and_missing_things(shop: SmallShop, office: Client) -> None:
