@@ -9,11 +9,19 @@ from django.utils.translation import gettext_noop, ngettext
 
 from routing.languages import localized, present_language
 
-_TEXT = re.compile(r"(<text\b[^>]*>)([^<]*)(?=</text>)")
+_TEXT = re.compile(r"(<(text|title)\b[^>]*>)([^<]*)(?=</\2>)")
 _FIGURES = re.compile(r"[-+\d.,:°×…/ –]*(?:mm|R|Ø)?[-+\d.,:°×…/ –]*")
 # What a drawing says → how it is said; the names of plates and parts are the shop's own.
+_NAMES = {"name", "names"}
+
+
+def _place(name: str) -> str:
+    return rf"(?P<{name}>{'.+' if name in _NAMES else '[0-9.]+'})"
+
+
 _SAID = [
-    (re.compile(re.sub(r"\\\{(\w+)\\\}", r"(?P<\1>[\\d.]+)", re.escape(said))), said)  # a figure in each place
+    # a figure in each place, or names
+    (re.compile(re.sub(r"\\\{(\w+)\\\}", lambda at: _place(at[1]), re.escape(said))), said)
     for said in (
         gettext_noop("outside"),
         gettext_noop("inside"),
@@ -33,6 +41,12 @@ _SAID = [
         gettext_noop("{value} mm along the grain"),
         gettext_noop("grain"),
         gettext_noop("sheet {number}, {share} % used"),
+        gettext_noop("Lay-up of {plates} plates, {veneers} veneers, wall {value} mm, outside on top"),
+        gettext_noop(
+            "Bearing edge {name}, wall {value} mm, apex {apex} mm from the outside, angles from the head plane"
+        ),
+        gettext_noop("Hole map, outside unrolled: {holes} holes on {round} by {height} mm"),
+        gettext_noop("Nest of {drums}, outermost first: {names}"),
     )
 ]
 _PLATE = re.compile(r"(\d+) veneers?, (around|axial)(?:, L ([\d.]+))?")
@@ -46,13 +60,14 @@ def in_words(svg: str) -> str:
     """The drawing with its words and decimal signs in the language that is spoken."""
     if present_language() == "en":
         return svg
-    return _TEXT.sub(lambda found: found[1] + _said(found[2]), svg)
+    return _TEXT.sub(lambda found: found[1] + _said(found[3]), svg)
 
 
 def _said(words: str) -> str:
     for pattern, said in _SAID:
         if found := pattern.fullmatch(words):
-            return _(said).format(**{name: localized(value) for name, value in found.groupdict().items()})
+            values = {name: value if name in _NAMES else localized(value) for name, value in found.groupdict().items()}
+            return _(said).format(**values)
     if _DRUM.fullmatch(words):
         return words
     if _FIGURES.fullmatch(words):

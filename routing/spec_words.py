@@ -18,7 +18,7 @@ import routing.specs.sheet  # noqa: F401  (with all that a tablet or a paper say
 from routing.languages import localized, present_language
 from routing.specs.sentences import forms
 
-_NUMBER = r"[-+]?\d+(?:\.\d+)?(?:e[-+]\d+)?"
+_NUMBER = r"[-+]?(?:\d+(?:\.\d+)?(?:e[-+]\d+)?|inf|nan)"
 _FIGURES = r"[-\d.°, ]+"
 _LISTS = {"angles", "gaps", "places"}  # figures, one after the other
 _SENTENCES = {"advice", "reason", "turns", "which"}  # said in another language themselves, else the whole is not

@@ -28,6 +28,8 @@ WORDS = (
     *(_("picked"), _("sent"), _("answered"), _("stopped"), _("failed")),
     # grain of plates, surfaces of coats
     *(_("around"), _("axial"), _("inside"), _("outside"), _("both")),
+    # what drills a hole
+    *(_("brad-point"), _("step bit"), _("flat-bottom")),
     # what a role may do, in a refusal
     *(_("release a shell from hold"), _("print cards"), _("fill and check bags, close cartons")),
     *(_("receive material lots and change their state"), _("report a problem (holds the shell)")),
