@@ -113,7 +113,7 @@ OF_PLANS = [
     (PlanState.FAILED, _("The search broke off; the plan before is in use.")),
 ]
 
-# Figures by the name that stands on the page.
+# Figures by the name that stands on the page; “Part” with a capital is a piece of hardware.
 OF_FIGURES = {
     _("In process"): _("Shells that are released and neither packed nor scrapped."),
     _("Kits"): _("Orders with at least one such shell."),
@@ -140,7 +140,7 @@ OF_FIGURES = {
     _("Touch time"): _("Time between start and finish taps, without pauses, at stations where that is counted."),
     _("Median"): _("The one in the middle: half of all are below it, half above."),
     _("Finding"): _("One problem that somebody reported. A customer's request with a cause is one, too."),
-    _("Part"): _("This count over all findings of these days."),
+    _("part"): _("This count over all findings of these days."),
     _("Running"): _("This part and all above it, added up."),
     _("Control limits"): _("Three sigmas from the centre. Between them readings differ by chance alone."),
     _("Signal"): _("A point or a run of points that chance hardly explains. It says: look for a cause."),
@@ -274,7 +274,9 @@ OF_THE_TRADE = [
     (_("wrap"), _("A covering sheet glued round the shell instead of lacquer or oil.")),
 ]
 
+_MEANINGS = {figure.lower(): meaning for figure, meaning in OF_FIGURES.items()}
+
 
 def meaning_of(figure: str) -> str:
     """The sentence that explains a figure, in the language that is spoken. Raises KeyError for one that has none."""
-    return gettext(OF_FIGURES[figure.capitalize()])
+    return gettext(_MEANINGS[figure.lower()])
