@@ -10,6 +10,7 @@ from django.contrib.auth.validators import UnicodeUsernameValidator
 from django.db import models
 from django.db.models import Q
 from django.utils import timezone
+from django.utils.translation import gettext_lazy as _
 
 from routing.languages import Language
 from routing.models import Station
@@ -44,17 +45,17 @@ class Person(AbstractBaseUser):
         max_length=40,
         unique=True,
         validators=[UnicodeUsernameValidator()],
-        help_text="For signing in to the office screens.",
-        error_messages={"unique": "This user name is taken; choose another."},
+        help_text=_("For signing in to the office screens."),
+        error_messages={"unique": _("This user name is taken; choose another.")},
     )
-    name = models.CharField(max_length=80, help_text="As it is printed on travelers and cards.")
+    name = models.CharField(max_length=80, help_text=_("As it is printed on travelers and cards."))
     role = models.CharField(max_length=14, choices=Role.choices, default=Role.WORKER)
     language = models.CharField(
         max_length=2,
         choices=Language.choices,
         blank=True,
         default="",
-        help_text="At the tablets; empty: the shop's. The office is in English.",
+        help_text=_("At the tablets; empty: the shop's. The office is in English."),
     )
     is_active = models.BooleanField("works here", default=True)
     version = models.PositiveIntegerField(default=0, editable=False, help_text="Rises with every edit of the account.")
@@ -91,12 +92,12 @@ class Qualification(models.Model):
             models.UniqueConstraint(
                 fields=["person", "station"],
                 name="qualification_unique",
-                violation_error_message="This person has an entry for this station already; change that one.",
+                violation_error_message=_("This person has an entry for this station already; change that one."),
             ),
             models.CheckConstraint(
                 condition=Q(valid_to__isnull=True) | Q(valid_to__gte=models.F("valid_from")),
                 name="qualification_dates_in_order",
-                violation_error_message="The last day lies before the first; change one of the two dates.",
+                violation_error_message=_("The last day lies before the first; change one of the two dates."),
             ),
         ]
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.core.validators import MaxValueValidator, MinValueValidator, RegexValidator
 from django.db import models
+from django.utils.translation import gettext_lazy as _
 
 from routing.languages import Language
 from routing.prepared import Prepared
@@ -21,20 +22,20 @@ class Shop(models.Model):
     serial_prefix = models.CharField(
         max_length=4,
         default="DS",
-        validators=[RegexValidator(r"^[A-Z]{2,4}$", "Use two to four capital letters, for example OW.")],
-        help_text="Begins every serial number. Changing it does not touch serials that exist.",
+        validators=[RegexValidator(r"^[A-Z]{2,4}$", _("Use two to four capital letters, for example OW."))],
+        help_text=_("Begins every serial number. Changing it does not touch serials that exist."),
     )
     paper_size = models.CharField(max_length=8, choices=PaperSize.choices, default=PaperSize.A4)
     language = models.CharField(
         max_length=2,
         choices=Language.choices,
         default=Language.ENGLISH,
-        help_text="Of travelers, cards and tablets. The office is in English.",
+        help_text=_("Of travelers, cards and tablets. The office is in English."),
     )
     head_undersize_mm = models.FloatField(
         default=3.2,
         validators=[MinValueValidator(1.6), MaxValueValidator(6.0)],
-        help_text="How much smaller than its nominal size a shell is made, so that heads drop on and turn freely.",
+        help_text=_("How much smaller than its nominal size a shell is made, so that heads drop on and turn freely."),
     )
     trim_each_end_mm = models.FloatField(default=8.0, validators=[MinValueValidator(1.0), MaxValueValidator(40.0)])
     rough_length_allowance_mm = models.FloatField(
@@ -49,12 +50,12 @@ class Shop(models.Model):
     floor_idle_minutes = models.PositiveSmallIntegerField(
         default=20,
         validators=[MinValueValidator(1), MaxValueValidator(480)],
-        help_text="A worker who taps nothing for so long is signed out of the tablet.",
+        help_text=_("A worker who taps nothing for so long is signed out of the tablet."),
     )
     withdraw_minutes = models.PositiveSmallIntegerField(
         default=10,
         validators=[MinValueValidator(1), MaxValueValidator(120)],
-        help_text="How long a worker may withdraw their own tap without a supervisor.",
+        help_text=_("How long a worker may withdraw their own tap without a supervisor."),
     )
     is_demo = models.BooleanField(default=False, editable=False)
     skipped_steps = models.CharField(
