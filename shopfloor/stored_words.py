@@ -78,4 +78,8 @@ WORDS = (
     *(_("plan the work, and set hours, absences and moulds"), _("edit people, PINs and qualifications")),
     *(_("add, change, unlock and revoke tablets"), _("make and revoke keys for the shop's own scripts")),
     *(_("edit the shop's settings and who is an administrator"), _("the office"), _("an administrator")),
+    # the recipe book: finishes, seams, edges, roles as a refusal has them, kinds of checks
+    *(_("lacquer"), _("oil"), _("butt"), _("scarf"), _("diagonal"), _("single 45"), _("double 45")),
+    *(_("45 inside, round-over outside"), _("shallow angle"), _("full round"), _("snare side"), _("bass")),
+    *(_("yes or no"), _("counted")),
 )
