@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from routing.freezing import drum_inputs
 from routing.models import DrumModel, Finish, Shop
+from routing.spec_words import spoken
 from routing.specs.errors import SpecError
 from routing.specs.sheet import compute_sheet
 
@@ -29,7 +30,7 @@ def unmakeable_models() -> dict[int, str]:
         try:
             compute_sheet(drum_inputs(model, finish_of_kind[model.line.finish_kind], shop))
         except SpecError as error:
-            reasons[model.pk] = f"{model}: {error.message}"
+            reasons[model.pk] = f"{model}: {spoken(error.message)}"
     return reasons
 
 

@@ -28,6 +28,7 @@ from routing.models import (
     Shop,
 )
 from routing.planning import PlannedStep, current_template, plan_steps
+from routing.spec_words import spoken
 from routing.specs.check_character import check_character
 from routing.specs.errors import SpecError
 from routing.specs.jsonable import to_json
@@ -60,7 +61,7 @@ def prepare_drum(model: DrumModel, finish: Finish, shop: Shop) -> PreparedDrum:
         inputs = drum_inputs(model, finish, shop)
         sheet = compute_sheet(inputs)
     except SpecError as error:
-        raise NotReleasable(error.code, f"{model}: {error.message}") from error
+        raise NotReleasable(error.code, f"{model}: {spoken(error.message)}") from error
     template = current_template(model.role, finish.kind)
     return PreparedDrum(
         inputs=to_json(inputs),

@@ -14,6 +14,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_noop
 
 import routing.specs.check_character
+import routing.specs.cutting_plan
 import routing.specs.sheet  # noqa: F401  (with all that a tablet or a paper says of a drum)
 from routing.languages import localized, present_language
 from routing.specs.sentences import forms

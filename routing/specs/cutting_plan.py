@@ -12,6 +12,16 @@ from routing.specs.cutting_search import CuttingSearch, Watcher
 from routing.specs.errors import SpecError, require_between
 from routing.specs.guillotine import Size
 from routing.specs.inputs import Grain, PlateInputs
+from routing.specs.sentences import gettext_noop
+
+_ONE_SHEET = gettext_noop("1 sheet; no plan has fewer.")
+_NO_FEWER = gettext_noop("{sheets} sheets; no plan has fewer.")
+_PERHAPS_FEWER = gettext_noop("{sheets} sheets; at least {least} are needed, so at most {gap} could be saved.")
+_BLANK_TOO_LARGE = gettext_noop(
+    "{label}: a blank of {along} × {across} mm (along × across the grain) does not fit a sheet of "
+    "{length} × {width} mm."
+)
+_TOO_MANY = gettext_noop("Plan at most 20 000 blanks at once; take a shorter release.")
 
 _TENTHS = 10  # the plan works in whole tenths of a millimetre
 _SLACK = 1e-6
@@ -165,8 +175,13 @@ def _kinds(stock: StockSheet, orders: Sequence[BlankOrder], kerf: int, sheet: Si
             raise SpecError(
                 "blank_too_large",
                 "orders",
-                f"{order.label}: a blank of {order.along_grain_mm:.1f} × {order.across_grain_mm:.1f} mm (along × across the "
-                f"grain) does not fit a sheet of {stock.length_mm:g} × {stock.width_mm:g} mm.",
+                _BLANK_TOO_LARGE.format(
+                    label=order.label,
+                    along=f"{order.along_grain_mm:.1f}",
+                    across=f"{order.across_grain_mm:.1f}",
+                    length=f"{stock.length_mm:g}",
+                    width=f"{stock.width_mm:g}",
+                ),
             )
         if order.quantity:
             kinds.setdefault(size, []).append(order)
@@ -235,10 +250,9 @@ def _drawn(
 
 
 def _summary(count: int, bound: int, proven: bool) -> str:
-    sheets = "1 sheet" if count == 1 else f"{count} sheets"
     if proven:
-        return f"{sheets}; no plan has fewer."
-    return f"{sheets}; at least {bound} are needed, so at most {count - bound} could be saved."
+        return _ONE_SHEET if count == 1 else _NO_FEWER.format(sheets=count)
+    return _PERHAPS_FEWER.format(sheets=count, least=bound, gap=count - bound)
 
 
 def _check(stock: StockSheet, orders: Sequence[BlankOrder], kerf_mm: float) -> None:
@@ -250,4 +264,4 @@ def _check(stock: StockSheet, orders: Sequence[BlankOrder], kerf_mm: float) -> N
         require_between(order.across_grain_mm, 10, 10_000, field="across_grain_mm", unit="mm")
         require_between(order.quantity, 0, 20_000, field="quantity")
     if sum(order.quantity for order in orders) > 20_000:
-        raise SpecError("too_many_blanks", "orders", "Plan at most 20 000 blanks at once; take a shorter release.")
+        raise SpecError("too_many_blanks", "orders", _TOO_MANY)

@@ -17,6 +17,7 @@ from routing.drawings.nest_section import NestDrum, nest_section_svg
 from routing.freezing import drum_inputs
 from routing.models import DrumModel, Finish, Shop
 from routing.recipe_check import RECIPE_ROWS
+from routing.spec_words import spoken
 from routing.specs.errors import SpecError
 from routing.specs.inputs import DrumInputs
 from routing.specs.jsonable import to_json
@@ -139,12 +140,12 @@ def _set_up(data: QueryDict) -> Setup:
         inputs = drum_inputs(form.instance, form.cleaned_data["finish"], Shop.current())
         sheet = compute_sheet(_on_trial(inputs, form))
     except SpecError as error:
-        form.add_error(_field_of(error.field, form), error.message)
+        form.add_error(_field_of(error.field, form), spoken(error.message))
         return Setup(form, kept.urlencode(), None, [])
     for warning in sheet.warnings:
         field = _field_of(warning.field, form)
         if field is not None:
-            _stand_beside(form, field, warning.message)
+            _stand_beside(form, field, spoken(warning.message))
     return Setup(form, kept.urlencode(), sheet, sections_of(sheet))
 
 

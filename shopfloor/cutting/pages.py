@@ -18,6 +18,7 @@ from routing.drawing_words import in_words as drawn_in_words
 from routing.drawings.cutting_sheet import cutting_sheet_svg
 from routing.languages import day
 from routing.models import CuttingJob, Station, StationKind
+from routing.spec_words import spoken
 from routing.specs.cutting_plan import CuttingPlan
 
 SHOWN = 10
@@ -62,6 +63,7 @@ def running(job: CuttingJob, now: datetime) -> dict[str, Any]:
     progress = progress_of(job)
     return _common(job, now) | {
         "progress": progress,
+        "made": [_made_in_words(line) for line in progress.made],
         "step": _("no plan has fewer") if 0 < progress.sheets <= progress.lower_bound else _(STEPS[progress.step]),
         "running_s": max(0, int((now - job.started_at).total_seconds())),
         "kinds_made": max(0, progress.kind - 1),
@@ -85,7 +87,7 @@ def ended(job: CuttingJob, now: datetime, kind: str = "", page: str = "") -> dic
             (layout, drawn_in_words(cutting_sheet_svg(row["plan"].stock, layout))) for layout in row["page"]
         ]
     return _common(job, now) | {
-        "error": _(INTERRUPTED if job.was_interrupted(now) else job.error),
+        "error": spoken(_(INTERRUPTED if job.was_interrupted(now) else job.error)),
         "left": result.left,
         "planned": sum(len(order.serials) for order in result.left),
         "blanks": sum(order.blanks for order in result.left),
@@ -103,6 +105,12 @@ def ended(job: CuttingJob, now: datetime, kind: str = "", page: str = "") -> dic
             .distinct()
         ),
     }
+
+
+def _made_in_words(line: str) -> str:
+    """“Birch 2.5: 3 sheets; no plan has fewer.”, as it is kept: the name of a sheet, then the sum."""
+    name, _colon, summary = line.rpartition(": ")
+    return f"{name}: {spoken(summary)}"
 
 
 def _kind_row(number: int, plan: CuttingPlan, on_shelf: int | None) -> dict[str, Any]:

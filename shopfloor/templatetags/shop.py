@@ -18,12 +18,14 @@ from django.utils.translation import gettext as _
 
 from routing.drawings.ring import WORDS, KitDrum, RingSegment, kit_svg, present_step, ring_svg
 from routing.languages import moment, numeral, present_language
+from routing.spec_words import spoken
 from routing.specs.units import inch_fraction
 from shopfloor.work_in_process import ShellInWork
 
 register = template.Library()
 register.simple_tag(present_language)
 register.filter(moment)
+register.filter(spoken)
 PX_PER_INCH = 3.4
 LONGEST_FIGURE = 7  # in the big type of a tile
 
