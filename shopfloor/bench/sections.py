@@ -1,6 +1,6 @@
 """A whole spec as sections of labelled numbers and tables, for somebody who wants to see everything at once.
 
-Labels and units come from the names of the fields, which carry both.
+Labels and units come from the names of the fields, which carry both; ``field_words.py`` names the labels for catalogues.
 """
 
 from __future__ import annotations
@@ -10,6 +10,10 @@ from dataclasses import dataclass, fields, is_dataclass
 from enum import Enum
 from typing import Any
 
+from django.utils.translation import gettext as _
+
+from routing.languages import localized
+from routing.spec_words import spoken
 from routing.specs.sheet import SpecSheet
 
 # Endings of field names and the units they stand for; longer endings first.
@@ -76,7 +80,7 @@ def sections_of(sheet: SpecSheet) -> list[Section]:
         part = getattr(sheet, field.name)
         if is_dataclass(part) and not isinstance(part, type):
             title = TITLES.get(field.name, field.name.replace("_", " "))
-            found.append(_section(field.name, title.capitalize(), part))
+            found.append(_section(field.name, _(title.capitalize()), part))
     return found
 
 
@@ -122,19 +126,19 @@ def _cell(value: Any) -> str:
 
 
 def label_and_unit(name: str) -> tuple[str, str]:
-    """``outside_diameter_mm`` → ("outside diameter", "mm")."""
+    """``outside_diameter_mm`` → ("outside diameter", "mm"), the label in the language that is spoken."""
     for ending, unit in UNITS:
         if name.endswith(ending) and len(name) > len(ending):
-            return name[: -len(ending)].replace("_", " "), unit
-    return name.replace("_", " "), ""
+            return _(name[: -len(ending)].replace("_", " ")), unit
+    return _(name.replace("_", " ")), ""
 
 
 def shown(value: Any) -> str:
     if isinstance(value, bool):
-        return "yes" if value else "no"
+        return _("yes") if value else _("no")
     if isinstance(value, Enum):
-        return str(value.value).replace("_", " ")
+        return _(str(value.value).replace("_", " "))
     if isinstance(value, float):
         # Two decimals of a millimetre are more than a shop can measure; small numbers keep three figures.
-        return f"{value:.2f}".rstrip("0").rstrip(".") if abs(value) >= 1 else f"{value:.3g}"
-    return str(value)
+        return localized(f"{value:.2f}".rstrip("0").rstrip(".") if abs(value) >= 1 else f"{value:.3g}")
+    return spoken(value) if isinstance(value, str) else str(value)

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Iterator
+from dataclasses import fields, is_dataclass
+from typing import Any, get_args, get_type_hints
 
 import pytest
 from django.test import Client
 from django.urls import reverse
 
 from routing.models import DrumModel, HardwareSet
-from shopfloor.bench.sections import label_and_unit, shown
+from routing.specs.sheet import SpecSheet
+from shopfloor.bench.field_words import LABELS, TITLES
+from shopfloor.bench.sections import label_and_unit, sections_of, shown
 from tests.small_shop import SmallShop
 
 pytestmark = pytest.mark.django_db
@@ -127,3 +131,25 @@ def test_plates_that_cannot_be_are_refused_beside_their_field(
 ) -> None:
     here = supervisor.get(reverse("bench:bench"), setup(shop) | {"measured_mm": measured}).context["here"]
     assert here.sheet is None and "measured_mm" in here.form.errors
+
+
+def names_within(kind: Any) -> Iterator[str]:
+    """The names of all fields of a dataclass, and of the dataclasses that its fields are made of."""
+    if is_dataclass(kind):
+        hints = get_type_hints(kind)
+        for field in fields(kind):
+            if field.name != "warnings":
+                yield field.name
+                yield from names_within(hints[field.name])
+    for part in get_args(kind):
+        yield from names_within(part)
+
+
+def test_every_word_that_the_bench_makes_of_a_field_is_named_for_the_catalogues(
+    shop: SmallShop, supervisor: Client
+) -> None:
+    kinds = get_type_hints(SpecSheet)
+    labels = {label_and_unit(name)[0] for field in fields(SpecSheet) for name in names_within(kinds[field.name])}
+    assert labels - set(LABELS) == set()
+    sections = sections_of(supervisor.get(reverse("bench:bench")).context["here"].sheet)
+    assert {section.title for section in sections} - set(TITLES) == set()
