@@ -90,6 +90,17 @@ def in_lines(words: str, room: float, size: float, *, bold: bool = False) -> lis
     return [line.strip() for line in lines]
 
 
+def few_lines(words: str, room: float, size: float, *, most: int = 2, bold: bool = False) -> list[str]:
+    """Words in at most so many lines; what does not fit is cut from the last."""
+    lines = in_lines(words, room, size, bold=bold)
+    if len(lines) <= most:
+        return lines
+    last = " ".join(lines[most - 1 :])
+    while last and text_width(f"{last}…", size, bold=bold) > room:
+        last = last[:-1].rstrip()
+    return [*lines[: most - 1], f"{last}…"]
+
+
 def spread(wanted: Sequence[float], apart: float, low: float, high: float) -> list[float]:
     """Places for labels in the order given (ascending), ``apart`` from each other, as near as can be to where they want
     to stand and between ``low`` and ``high``; squeezed evenly when there are too many."""
@@ -195,8 +206,10 @@ class Drawing:
         turn: float = 0,
         bold: bool = False,
         clear: bool = False,
+        whole: str = "",
     ) -> None:
-        """Words on a base line. ``clear`` takes the lines away behind them (level words only)."""
+        """Words on a base line. ``clear`` takes the lines away behind them (level words only); ``whole`` is what they were
+        before they were cut, said where a pointer rests on them."""
         if not words:
             return
         width = text_width(words, size, bold=bold)
@@ -210,9 +223,17 @@ class Drawing:
         turned = f' transform="rotate({turn:g} {x:.2f} {y:.2f})"' if turn else ""
         placed = "" if anchor == "start" else f' text-anchor="{anchor}"'
         weight = ' font-weight="bold"' if bold else ""
-        self._words.append(
-            f'<text x="{x:.2f}" y="{y:.2f}" font-size="{size:g}"{placed}{weight}{turned}>{escape(words)}</text>'
-        )
+        said = f'<text x="{x:.2f}" y="{y:.2f}" font-size="{size:g}"{placed}{weight}{turned}>{escape(words)}</text>'
+        self._words.append(f"<g><title>{escape(whole)}</title>{said}</g>" if whole else said)
+
+    def name(
+        self, x: float, y: float, lines: Sequence[str], whole: str, *, size: float, anchor: Anchor = "start"
+    ) -> None:
+        """A name in a few lines about the height ``y``; where it is cut it is said whole."""
+        cut = whole if lines and lines[-1].endswith("…") else ""
+        for n, line in enumerate(lines):
+            base = y + (n - (len(lines) - 1) / 2) * size * 1.08 + size * 0.36
+            self.text(x, base, line, size=size, anchor=anchor, whole=cut)
 
     def arrow(self, x: float, y: float, towards_deg: float, *, length: float = ARROW) -> None:
         """An arrowhead whose tip is at x, y; ``towards_deg`` is where it points, 0 right, 90 up."""

@@ -7,18 +7,18 @@ and drawn at an eighth of their length, so that a quarter of an hour of work can
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from itertools import pairwise
 from typing import Literal
 
-from routing.drawings.common import DASH, FIRM, HAIR, HEAVY, Drawing, hatch, rectangle, text_width
+from routing.drawings.common import DASH, FIRM, HAIR, HEAVY, Drawing, few_lines, hatch, rectangle, text_width
 
 BarKind = Literal["work", "begun", "dwell", "down"]
 
 WIDTH = 800.0  # a landscape page; type of 8 comes out at 2.8 mm on A4 and at 12 px on a screen of 1280
-MOST_NAME = 150.0  # room of the names at the left, at most
+MOST_NAME = 160.0  # room of the names at the left, at most; a longer one takes two lines
 NAME, SCALE, LABEL = 9.0, 8.5, 8.0
 HEAD = 32.0  # days and hours above the rows
 LANE, BAR, DWELL = 15.0, 11.0, 5.0
@@ -27,6 +27,7 @@ PAD = 2.5
 WEDGE, STRIP, BEGUN = 5.0, 2.2, 2.4
 CLOSED_SHRINK = 8.0
 MOST_NAMED = 5
+IN_LEGEND = 5  # side by side; a longer sign takes two places
 HOUR = timedelta(hours=1)
 DAY = timedelta(days=1)
 _MEANS: dict[BarKind, str] = {
@@ -55,6 +56,17 @@ class GanttRow:
 
 
 @dataclass(frozen=True, slots=True)
+class ToldRow:
+    """What a row shows, for those who can't see it. The times are those of the clock on the wall."""
+
+    name: str
+    bars: int
+    first: datetime | None
+    last: datetime | None
+    late: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class _Piece:
     """A bar as it comes to stand in the picture."""
 
@@ -73,11 +85,13 @@ def gantt(
     closed: Iterable[tuple[datetime, datetime]] = (),
     now: datetime | None = None,
     title: str = "",
+    tell: Callable[[ToldRow], str] | None = None,
 ) -> str:
     """The rows between two times, by the clock on the wall: all times are of one time zone, its offset is not looked at.
 
     ``closed`` are the hours in which nobody works. Bars that reach beyond the picture end in an open edge; bars outside
-    are left out. Raises ValueError when it ends before it begins.
+    are left out. ``tell`` puts a row into words, in English where it is not given. Raises ValueError when it ends before
+    it begins.
     """
     begins, ends = _wall(begins), _wall(ends)
     if ends <= begins:
@@ -85,27 +99,30 @@ def gantt(
     names = min(MOST_NAME, max((text_width(row.name, NAME) for row in rows), default=0.0) + 10)
     scale = _Scale(begins, ends, _shut(closed, begins, ends), names, WIDTH - 2)
     lanes = [_lanes(row.bars, scale) for row in rows]
-    bottom = HEAD + sum(max(len(found), 1) for found in lanes) * LANE
+    called = [few_lines(row.name, names - 6, NAME) for row in rows]
+    heights = [
+        max(len(found) * LANE, len(lines) * NAME * 1.08 + 3, LANE) for found, lines in zip(lanes, called, strict=True)
+    ]
+    bottom = HEAD + sum(heights)
     ground, front = Drawing(), Drawing()
     _ground(ground, scale, bottom)
     y = HEAD
-    for row, found in zip(rows, lanes, strict=True):
+    for row, found, lines, height in zip(rows, lanes, called, heights, strict=True):
         ground.line(0, y, WIDTH - 2, y, weight=HAIR)
-        front.text(0, y + LANE / 2 + NAME * 0.36, _short(row.name, names - 6), size=NAME)
+        front.name(0, y + (LANE if len(lines) == 1 else len(lines) * NAME * 1.08 + 3) / 2, lines, row.name, size=NAME)
         for n, lane in enumerate(found):
             _lane(ground, front, lane, y + n * LANE, scale)
-        y += max(len(found), 1) * LANE
+        y += height
     ground.line(0, bottom, WIDTH - 2, bottom, weight=FIRM)
     if now is not None and begins <= _wall(now) <= ends:
         _now_line(front, scale.at(_wall(now)), bottom)
     shown = [piece.bar for found in lanes for lane in found for piece in lane]
-    height = _legend(ground, front, shown, bool(scale.shut), bottom)
     return ground.svg(
         WIDTH,
-        height,
+        _legend(ground, front, shown, bool(scale.shut), bottom),
         title=title or f"Plan from {begins:%Y-%m-%d %H:%M} to {ends:%Y-%m-%d %H:%M}",
         name="gantt",
-        described=_described(rows, lanes),
+        described=" ".join((tell or _in_english)(_told(row, found)) for row, found in zip(rows, lanes, strict=True)),
         over=front,
     )
 
@@ -278,44 +295,38 @@ def _legend(ground: Drawing, front: Drawing, bars: Sequence[GanttBar], shut: boo
     late = next((replace(bar, label="", kind="work") for bar in bars if bar.late), None)
     if late is not None:
         samples.append((late, "late"))
-    x, top = 0.0, bottom + 14
-    for bar, words in samples:
-        if x + 30 + text_width(words, LABEL) > WIDTH:
-            x, top = 0.0, top + LANE
-        _bar(ground, front, _Piece(bar, x + 1, x + 25, False, False), top)
-        front.text(x + 30, top + LANE / 2 + LABEL * 0.36, words, size=LABEL)
-        x += 30 + text_width(words, LABEL) + 16
+    top, wide = bottom + 14, WIDTH / IN_LEGEND
+    for n, (bar, words) in enumerate(samples):
+        x, y = n % IN_LEGEND * wide, top + n // IN_LEGEND * LANE
+        _bar(ground, front, _Piece(bar, x + 1, x + 25, False, False), y)
+        front.text(x + 30, y + LANE / 2 + LABEL * 0.36, words, size=LABEL)
+    rows = -(-len(samples) // IN_LEGEND)
     if shut:
-        words = "closed, drawn at an eighth of its length"
-        if x + 30 + text_width(words, LABEL) > WIDTH:
-            x, top = 0.0, top + LANE
-        y = top + (LANE - BAR) / 2
+        free = len(samples) % IN_LEGEND  # the last row's next place
+        is_next = 0 < free <= IN_LEGEND - 2
+        rows += not is_next
+        x, y = free * wide if is_next else 0.0, top + (rows - 1) * LANE + (LANE - BAR) / 2
         ground.path(hatch([(x + 1, y), (x + 25, y), (x + 25, y + BAR), (x + 1, y + BAR)], apart=4.0), weight=HAIR)
-        front.text(x + 30, top + LANE / 2 + LABEL * 0.36, words, size=LABEL)
-    return top + (LANE if samples or shut else 0) + 2
+        front.text(x + 30, y + BAR / 2 + LABEL * 0.36, "closed, drawn at an eighth of its length", size=LABEL)
+    return top + rows * LANE + 2
 
 
-def _described(rows: Sequence[GanttRow], lanes: Sequence[list[list[_Piece]]]) -> str:
-    """The picture in words, for those who can't see it."""
-    told = []
-    for row, found in zip(rows, lanes, strict=True):
-        bars = sorted((piece.bar for lane in found for piece in lane), key=lambda bar: _wall(bar.starts))
-        if not bars:
-            told.append(f"{row.name}: nothing.")
-            continue
-        last = max(_wall(bar.ends) for bar in bars)
-        late = [bar.label or "one without a name" for bar in bars if bar.late]
-        words = f"{row.name}: {len(bars)} from {bars[0].starts:%Y-%m-%d %H:%M} to {last:%Y-%m-%d %H:%M}"
-        if late:
-            words += f", late: {', '.join(late[:MOST_NAMED])}"
-            words += f" and {len(late) - MOST_NAMED} more" if len(late) > MOST_NAMED else ""
-        told.append(words + ".")
-    return " ".join(told)
+def _told(row: GanttRow, lanes: Sequence[Sequence[_Piece]]) -> ToldRow:
+    bars = sorted((piece.bar for lane in lanes for piece in lane), key=lambda bar: _wall(bar.starts))
+    return ToldRow(
+        row.name,
+        len(bars),
+        _wall(bars[0].starts) if bars else None,
+        max((_wall(bar.ends) for bar in bars), default=None),
+        tuple(bar.label for bar in bars if bar.late),
+    )
 
 
-def _short(name: str, room: float) -> str:
-    if text_width(name, NAME) <= room:
-        return name
-    while name and text_width(name + "…", NAME) > room:
-        name = name[:-1].rstrip()
-    return name + "…"
+def _in_english(row: ToldRow) -> str:
+    if row.first is None:
+        return f"{row.name}: nothing."
+    words = f"{row.name}: {row.bars} from {row.first:%Y-%m-%d %H:%M} to {row.last:%Y-%m-%d %H:%M}"
+    if row.late:
+        words += f", late: {', '.join(label or 'one without a name' for label in row.late[:MOST_NAMED])}"
+        words += f" and {len(row.late) - MOST_NAMED} more" if len(row.late) > MOST_NAMED else ""
+    return words + "."

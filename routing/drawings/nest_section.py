@@ -14,6 +14,7 @@ from routing.drawings.common import (
     TEXT,
     THIN,
     Drawing,
+    few_lines,
     rectangle,
     spread,
     text_width,
@@ -22,7 +23,7 @@ from routing.drawings.common import (
 WIDTH = 328.0
 LEFT, TOP = 24.0, 26.0
 SECTION = 168.0  # most that the carton may take, either way
-ROW = 18.0
+ROW, LINE = 18.0, 8.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,11 +70,11 @@ def nest_section_svg(
         )
         _hardware(drawing, drum, middle, head, foot, scale)
         tips.append((middle + outer, head + min(7.0 + 2 * number, (foot - head) / 2)))
-    _labels(drawing, drums, tips, LEFT + side + 2.2, bottom)
+    row = _labels(drawing, drums, tips, LEFT + side + 2.2, bottom)
     drawing.dimension(LEFT, TOP, LEFT + side, TOP, f"carton inside {math.ceil(carton_side_mm - 1e-9)}", off=14)
     drawing.dimension(LEFT, bottom, LEFT, TOP, f"{math.ceil(carton_height_mm - 1e-9)}", off=13)
     title = f"Nest of {len(drums)}, outermost first: " + ", ".join(drum.name for drum in drums)
-    return drawing.svg(WIDTH, max(bottom, TOP + ROW * len(drums)) + 12, title=title, name="nest-section")
+    return drawing.svg(WIDTH, max(bottom, TOP + row * len(drums)) + 12, title=title, name="nest-section")
 
 
 def _hardware(drawing: Drawing, drum: NestDrum, middle: float, head: float, foot: float, scale: float) -> None:
@@ -88,22 +89,35 @@ def _hardware(drawing: Drawing, drum: NestDrum, middle: float, head: float, foot
 
 def _labels(
     drawing: Drawing, drums: Sequence[NestDrum], tips: Sequence[tuple[float, float]], edge: float, bottom: float
-) -> None:
-    """Leaders that do not cross: the drum whose tip lies highest is named first."""
+) -> float:
+    """Leaders that do not cross: the drum whose tip lies highest is named first. Returns the room of one name."""
     order = sorted(range(len(drums)), key=lambda n: (tips[n][1], n))
-    places = spread([tips[n][1] for n in order], ROW, TOP + 6, max(bottom - 6, TOP + ROW * len(drums)))
     x = edge + 10
+    names = [_lines(f"{n}  ", drum.name, WIDTH - x - 6) for n, drum in enumerate(drums, start=1)]
+    row = ROW + LINE * (max(len(lines) for lines, _ in names) - 1)
+    low = max(bottom - 6, TOP + row * len(drums)) - (row - ROW)
+    places = spread([tips[n][1] for n in order], row, TOP + 6, low)
     for n, place in zip(order, places, strict=True):
         tip_x, tip_y = tips[n]
         drum = drums[n]
         drawing.leader([(tip_x, tip_y), (x, place), (x + 3, place)], "")
-        words = f"{n + 1}  {drum.name}".split(" ")
-        rest: list[str] = []
-        while len(words) > 3 and text_width(" ".join(words), TEXT, bold=True) > WIDTH - x - 6:
-            rest.insert(0, words.pop())  # a serial number comes last and is needed whole
-        name = " ".join(words)
-        while text_width(name, TEXT, bold=True) > WIDTH - x - 6:
-            name = name[:-2].rstrip() + "…"
-        below = [" ".join(rest)] * bool(rest) + [f"Ø {drum.outside_diameter_mm:.1f} × {drum.depth_mm:.1f}"]
-        drawing.text(x + 5, place - 0.6, name, bold=True)
-        drawing.text(x + 5, place + 7.4, ", ".join(below), size=SMALL)
+        lines, last = names[n]
+        for level, line in enumerate(lines):
+            cut = drum.name if line.endswith("…") else ""
+            drawing.text(x + 5, place - 0.6 + level * LINE, line, bold=True, whole=cut)
+        size = f"Ø {drum.outside_diameter_mm:.1f} × {drum.depth_mm:.1f}"
+        below = f"{last}, {size}" if last else size
+        drawing.text(x + 5, place - 0.6 + len(lines) * LINE, below, size=SMALL)
+    return row
+
+
+def _lines(number: str, name: str, room: float) -> tuple[list[str], str]:
+    """A name in one line or two, and what stands below before the size: of a name that is too long for one line its last
+    word, a serial number, which is needed whole.
+    """
+    room -= text_width(number, TEXT, bold=True)
+    lines, last = few_lines(name, room, TEXT, bold=True), ""
+    if len(lines) > 1 and " " in name:
+        name, _, last = name.rpartition(" ")
+        lines = few_lines(name, room, TEXT, bold=True)
+    return [number + lines[0], *lines[1:]], last

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from routing.drawings.common import FIRM, HAIR, SMALL, TEXT, THIN, Drawing, hatch, rectangle, text_width
+from routing.drawings.common import FIRM, HAIR, SMALL, TEXT, THIN, Drawing, few_lines, hatch, rectangle, text_width
 
 WIDTH = 560.0
 NAMES = 190.0  # room of the names
@@ -39,7 +39,9 @@ def pareto_svg(bars: Sequence[DrawnBar], *, title: str) -> str:
     drawing.text(WIDTH - SHARE, TOP - 8, "running share", size=SMALL)
     for n, row in enumerate(rows):
         y = TOP + n * ROW
-        drawing.text(NAMES - 6, y + BAR / 2 + 2.6, _short(row.name), anchor="end")
+        size = TEXT if text_width(row.name, TEXT) <= NAMES - 12 else SMALL
+        lines = few_lines(row.name, NAMES - 12, size)
+        drawing.name(NAMES - 6, y + BAR / 2, lines, row.name, size=size, anchor="end")
         width = max(room * row.count / most, 1.0)
         drawing.path(rectangle(NAMES, y, width, BAR), weight=FIRM)
         drawing.path(
@@ -53,9 +55,3 @@ def pareto_svg(bars: Sequence[DrawnBar], *, title: str) -> str:
     drawing.line(NAMES, TOP - 4, NAMES, bottom, weight=FIRM)
     drawing.path("M" + "L".join(f"{x:.2f} {y:.2f}" for x, y in points), weight=THIN)
     return drawing.svg(WIDTH, bottom + 6, title=title, name="pareto")
-
-
-def _short(name: str) -> str:
-    while text_width(name, TEXT) > NAMES - 12:
-        name = name[:-2].rstrip() + "…"
-    return name

@@ -9,6 +9,8 @@ import pytest
 
 from routing.drawings.control_chart import DrawnPanel, control_chart_svg
 from routing.drawings.pareto import DrawnBar, pareto_svg
+from tests.routing.drawings.reading import overlapping
+from tests.routing.drawings.reading import words as placed_words
 
 
 def words_of(svg: str) -> list[str]:
@@ -66,6 +68,17 @@ def test_nothing_is_no_chart() -> None:
         control_chart_svg([], labels=[], title="t")
     with pytest.raises(ValueError, match="nothing to count"):
         pareto_svg([], title="t")
+
+
+def test_a_long_name_of_a_bar_takes_two_lines_and_a_longer_one_is_said_whole() -> None:
+    two = "Run in the lacquer below a lug, seen after the second coat"
+    three = f"{two}, on the side of the batter head and nowhere else on the shell"
+    svg = pareto_svg([DrawnBar(two, 8, 0.8), DrawnBar(three, 2, 1.0)], title="Defects")
+    words = words_of(svg)
+    assert two in " ".join(words)
+    assert any(word.endswith("…") for word in words)
+    assert f"<title>{three}</title>" in svg and f"<title>{two}</title>" not in svg
+    assert overlapping(placed_words(svg)) == []
 
 
 def test_bars_are_as_long_as_their_counts() -> None:

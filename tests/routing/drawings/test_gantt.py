@@ -198,10 +198,21 @@ def test_it_is_told_in_words_too() -> None:
     assert top[1].text == "press: 2 from 2026-11-30 01:00 to 2026-11-30 04:00, late: OW2600002."
 
 
-def test_a_long_name_is_cut_before_the_rows_begin() -> None:
-    svg = gantt([GanttRow("Spray booth for all colours and clear coats", [])], begins=at(0), ends=at(1))
-    name = words(svg)[0] if words(svg)[0].text.startswith("Spray") else next(w for w in words(svg) if "Spray" in w.text)
-    assert name.text.endswith("…") and name.box[2] < left_edge(svg)
+def test_a_long_name_takes_two_lines_before_the_rows_begin() -> None:
+    name = "Spray booth for all colours and clear coats"
+    svg = gantt([GanttRow(name, [bar(0, 1, "OW1")]), GanttRow("press", [])], begins=at(0), ends=at(1))
+    lines = [word for word in words(svg) if word.text in name]
+    assert " ".join(line.text for line in lines) == name
+    assert max(line.box[2] for line in lines) < left_edge(svg)
+    assert overlapping(words(svg)) == []
+
+
+def test_a_name_that_is_longer_still_is_cut_and_said_whole() -> None:
+    name = "Spray booth for all colours and clear coats, with the small oven and the drying racks behind it"
+    svg = gantt([GanttRow(name, [])], begins=at(0), ends=at(1))
+    cut = next(word for word in words(svg) if word.text.endswith("…"))
+    assert cut.box[2] < left_edge(svg)
+    assert name in [title.text for title in root(svg).iter(f"{NS}title")]
 
 
 def test_no_rows_are_drawn_too() -> None:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from routing.drawings.common import DASH, HEAVY, THIN
 from routing.drawings.nest_section import LEFT, SECTION, TOP, nest_section_svg
 from tests.routing.drawings.examples import NEST
-from tests.routing.drawings.reading import overlapping, solids, strokes, words
+from tests.routing.drawings.reading import NS, overlapping, root, solids, strokes, words
 
 SIDE, HEIGHT = 706.0, 537.0
 
@@ -52,6 +54,26 @@ def test_every_drum_is_named_with_its_size() -> None:
     said = [word.text for word in found]
     assert {"1  22×18 bass", "2  16×16 floor tom", "3  12×8 tom", "Ø 403.2 × 406.4", "carton inside 706"} <= set(said)
     assert overlapping(found) == []
+
+
+def test_long_names_take_two_lines_and_a_serial_number_stays_whole() -> None:
+    drums = [
+        replace(NEST[0], name="22 × 18 in bass drum of oak with hoops OW2600035N"),
+        replace(NEST[1], name="16 × 16 in floor tom OW2600036L"),
+    ]
+    svg = nest_section_svg(drums, carton_side_mm=SIDE, carton_height_mm=HEIGHT)
+    found = words(svg)
+    said = " ".join(word.text for word in found)
+    assert "22 × 18 in bass drum of oak with hoops OW2600035N, Ø" in said
+    assert "2  16 × 16 in floor tom OW2600036L, Ø" in said
+    assert overlapping(found) == []
+
+
+def test_a_name_that_is_longer_still_is_cut_and_said_whole() -> None:
+    name = "22 × 18 in bass drum of oak with hoops, a mount and a very long description of all that OW2600035N"
+    svg = nest_section_svg([replace(NEST[0], name=name)], carton_side_mm=SIDE, carton_height_mm=HEIGHT)
+    assert any(word.text.endswith("…") for word in words(svg))
+    assert name in [title.text for title in root(svg).iter(f"{NS}title")]
 
 
 def test_an_empty_nest_is_an_error() -> None:
