@@ -86,12 +86,13 @@ def gantt(
     now: datetime | None = None,
     title: str = "",
     tell: Callable[[ToldRow], str] | None = None,
+    days: Callable[[datetime], Sequence[str]] | None = None,
 ) -> str:
     """The rows between two times, by the clock on the wall: all times are of one time zone, its offset is not looked at.
 
     ``closed`` are the hours in which nobody works. Bars that reach beyond the picture end in an open edge; bars outside
-    are left out. ``tell`` puts a row into words, in English where it is not given. Raises ValueError when it ends before
-    it begins.
+    are left out. ``tell`` puts a row into words and ``days`` names a day, from the longest name to the shortest; in English
+    where they are not given. Raises ValueError when it ends before it begins.
     """
     begins, ends = _wall(begins), _wall(ends)
     if ends <= begins:
@@ -105,7 +106,7 @@ def gantt(
     ]
     bottom = HEAD + sum(heights)
     ground, front = Drawing(), Drawing()
-    _ground(ground, scale, bottom)
+    _ground(ground, scale, bottom, days or _days_in_english)
     y = HEAD
     for row, found, lines, height in zip(rows, lanes, called, heights, strict=True):
         ground.line(0, y, WIDTH - 2, y, weight=HAIR)
@@ -198,7 +199,7 @@ def _lanes(bars: Sequence[GanttBar], scale: _Scale) -> list[list[_Piece]]:
     return lanes
 
 
-def _ground(ground: Drawing, scale: _Scale, bottom: float) -> None:
+def _ground(ground: Drawing, scale: _Scale, bottom: float, days: Callable[[datetime], Sequence[str]]) -> None:
     """Days, hours and the hatch of closed time."""
     for first, last in scale.shut:
         left, right = scale.at(first), scale.at(last)
@@ -207,7 +208,7 @@ def _ground(ground: Drawing, scale: _Scale, bottom: float) -> None:
     for midnight in midnights:
         ground.line(scale.at(midnight), 2, scale.at(midnight), bottom, weight=FIRM)
     for day, following in pairwise([scale.begins, *midnights, scale.ends]):
-        _day_name(ground, day, scale.at(day), scale.at(following))
+        _day_name(ground, days(day), scale.at(day), scale.at(following))
     free = scale.left
     gap = text_width("22", LABEL) + 4
     every = next((step for step in (1, 2, 3, 4, 6) if step * scale.per_hour >= gap), 12)
@@ -224,10 +225,13 @@ def _ground(ground: Drawing, scale: _Scale, bottom: float) -> None:
     ground.line(scale.left, HEAD, scale.left, bottom, weight=FIRM)
 
 
-def _day_name(ground: Drawing, day: datetime, left: float, right: float) -> None:
+def _days_in_english(day: datetime) -> Sequence[str]:
+    return f"{day:%A} {day.day} {day:%B}", f"{day:%a} {day.day} {day:%b}", f"{day:%a} {day.day}", str(day.day)
+
+
+def _day_name(ground: Drawing, names: Sequence[str], left: float, right: float) -> None:
     """As much of it as has room."""
-    number = f"{day.day} {day:%B}"
-    for words in (f"{day:%A} {number}", f"{day:%a} {day.day} {day:%b}", f"{day:%a} {day.day}", str(day.day)):
+    for words in names:
         if text_width(words, SCALE, bold=True) <= right - left - 2 * PAD:
             ground.text(left + PAD + 0.5, 11, words, size=SCALE, bold=True)
             return

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from django.utils.translation import gettext as _
 
 from quality.statistics import Chart, Panel, ParetoBar
+from routing.drawing_words import in_words, picture_in_words
 from routing.drawings.control_chart import DrawnPanel, control_chart_svg
 from routing.drawings.pareto import DrawnBar, pareto_svg
 
@@ -23,11 +24,12 @@ def chart_picture(
         DrawnPanel(_(panel.name), panel.values, panel.centre, panel.low, panel.high, _marks(panel), panel.first)
         for panel in chart.panels
     ]
-    return control_chart_svg(panels, labels=labels, title=title, unit=unit, allowed=allowed)
+    return in_words(control_chart_svg(panels, labels=labels, title=title, unit=unit, allowed=allowed))
 
 
 def pareto_picture(bars: Sequence[ParetoBar], *, title: str) -> str:
-    return pareto_svg([DrawnBar(bar.name, bar.count, bar.running) for bar in bars], title=title) if bars else ""
+    drawn = [DrawnBar(bar.name, bar.count, bar.running) for bar in bars]
+    return picture_in_words(pareto_svg(drawn, title=title)) if bars else ""
 
 
 def _marks(panel: Panel) -> dict[int, str]:

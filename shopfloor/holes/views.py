@@ -9,6 +9,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
 from quality.rights import Right
+from routing.drawing_words import in_words
 from routing.drawings.template_pages import Paper, TemplateHole, plan_tiles, template_tiles
 from routing.frozen import current_spec
 from routing.models import Shell, ShellSpec, Shop, StationKind
@@ -84,7 +85,11 @@ def template(request: HttpRequest, serial: str) -> HttpResponse:
     )
     try:
         tiling = plan_tiles(drilling["circumference_mm"], drilling["height_mm"], paper)
-        pdf = pdf_from_template("holes/template.html", {"sheets": sheets, "tiling": tiling}, css="template.css")
+        pdf = pdf_from_template(
+            "holes/template.html",
+            {"sheets": [in_words(sheet) for sheet in sheets], "tiling": tiling},
+            css="template.css",
+        )
     except PaperError as error:
         return render(request, "holes/refused.html", {"sentence": str(error), "shell": shell}, status=422)
     response = HttpResponse(pdf, content_type="application/pdf")

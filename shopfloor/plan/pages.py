@@ -12,6 +12,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
+from routing.drawing_words import day_names, picture_in_words, row_in_words
 from routing.drawings.gantt import GanttBar, GanttRow, gantt
 from routing.languages import day
 from routing.models import KitOrder, OperationState, Outage, Plan, PlannedStep, Station
@@ -90,7 +91,7 @@ def picture_of(plan: Plan, *, by: str, first: date, days: int, now: datetime) ->
     late = {kit["order"] for kit in plan.summary.get("kits", []) if kit["late"]}
     steps = steps_of(plan, begins, ends)
     rows = {BY_STATION: _station_rows, BY_PERSON: _person_rows, BY_KIT: _kit_rows}[by](steps, late, begins, ends)
-    return gantt(
+    drawn = gantt(
         rows[:MOST_ROWS],
         begins=timezone.localtime(begins),
         ends=timezone.localtime(ends),
@@ -99,7 +100,10 @@ def picture_of(plan: Plan, *, by: str, first: date, days: int, now: datetime) ->
         title=ngettext(
             "Plan by {row} from {first} for {days} day", "Plan by {row} from {first} for {days} days", days
         ).format(row=_(by), first=day(first), days=days),
+        tell=row_in_words,
+        days=day_names,
     )
+    return picture_in_words(drawn)
 
 
 def _closed(

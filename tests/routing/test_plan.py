@@ -7,13 +7,14 @@ from itertools import pairwise
 from unittest.mock import patch
 
 import pytest
-from django.utils import timezone
+from django.utils import timezone, translation
 
 from quality.actions import sign_off
 from quality.plan_people import ending_soon, people_to_plan
 from quality.problems import report_problem
 from routing.actions import start_operation
 from routing.errors import NotAllowedNow, NotReleasable
+from routing.languages import spoken_in
 from routing.models import (
     Absence,
     Closure,
@@ -83,6 +84,18 @@ class TestProblem:
         assert [job.key for job in found.problem.jobs] == [second.serial]
         assert found.on_hold == (first.serial,)
         assert found.notes == (f"1 shell is on hold and not planned until somebody decides: {first.serial}.",)
+
+    def test_what_a_plan_keeps_is_in_english_whoever_asks_for_it(self, shop: SmallShop) -> None:
+        first, _ = shop.released(quantity=2)
+        report_problem(
+            serial=first.serial, position=1, person=shop.checker, text="split", stamp=shop.stamp(shop.checker)
+        )
+        plan, _ = ask_for_plan(time_limit_s=0, seed=1, stamp=shop.stamp(shop.supervisor))
+        said = patch("routing.plan_problem.ngettext", side_effect=lambda *_: translation.get_language() or "")
+        with said, spoken_in("de"):
+            make_plan(pk=plan.pk, people=people_to_plan(TODAY), clock=lambda: shop.clock)
+        plan.refresh_from_db()
+        assert plan.summary["notes"] == ["en-gb"]
 
     def test_hours_closures_absences_and_outages(self, shop: SmallShop) -> None:
         shop.released()

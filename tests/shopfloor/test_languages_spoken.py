@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from datetime import timedelta
+from html import escape
 
 import pytest
 from django.test import Client
@@ -11,7 +13,8 @@ from django.urls import reverse
 from django.utils import translation
 
 from quality.models import Bag, CheckPoint, Person, Problem, Role, SignOff
-from routing.drawing_words import in_words
+from routing.drawing_words import in_words, picture_in_words
+from routing.drawings.gantt import GanttRow, gantt
 from routing.frozen import current_spec
 from routing.kits import name_in_kit
 from routing.languages import Language, moment, numeral, spoken_in
@@ -26,7 +29,7 @@ from tests.shopfloor.paper import pages_of
 from tests.shopfloor.tablets import Clock, Tablet, page, sign_through
 from tests.shopfloor.test_floor_link import late, mark
 from tests.shopfloor.traveler_prints import BASE, printed
-from tests.small_shop import SmallShop
+from tests.small_shop import NOW, SmallShop
 
 pytestmark = pytest.mark.django_db
 
@@ -294,6 +297,14 @@ def test_a_drawing_says_its_words_in_a_language_and_leaves_names() -> None:
         *("Grat an der Außenseite", "1 Furnier, rundum", "3 Furniere, axial, L 1100,5"),
         *("Ø 5: Löcher 1–16; Ø 6,5: Loch 17", "Karton innen 438", "1  14 × 6.5 Snaredrum", "SS26001A, Ø 360,6 × 165,1"),
     ]
+
+
+def test_a_picture_of_work_leaves_the_names_that_the_shop_gave() -> None:
+    names = ("26.104", "seam", "Tom & Tim", "14 x 5.5")
+    svg = gantt([GanttRow(name, []) for name in names], begins=NOW, ends=NOW + timedelta(days=1))
+    with spoken_in("de"):
+        said = picture_in_words(svg)
+    assert [name for name in names if f">{escape(name)}</text>" not in said] == []
 
 
 def test_the_nominal_size_keeps_its_point(shop: SmallShop) -> None:
