@@ -100,6 +100,7 @@ _OF_A_PICTURE = {
     },
 }
 _MORE = re.compile(r"(\d+) more")
+_DAY = re.compile(r"\d\d?\.\d\d?\.\d{4}")  # its points are no decimal signs
 _PLATE = re.compile(r"(\d+) veneers?, (around|axial)(?:, L ([\d.]+))?")
 _PART_AT = re.compile(r"(.*  )(\d+\.\d)")
 _DRUM = re.compile(r"\d+  [\d.]+ × .*")  # of a nest; a nominal size is a name
@@ -154,7 +155,7 @@ def _said(words: str) -> str:
         if found := pattern.fullmatch(words):
             values = {name: value if name in _NAMES else localized(value) for name, value in found.groupdict().items()}
             return _(said).format(**values)
-    if _DRUM.fullmatch(words):
+    if _DRUM.fullmatch(words) or _DAY.fullmatch(words):
         return words
     if _FIGURES.fullmatch(words):
         return localized(words)

@@ -50,7 +50,7 @@ WORDS = (
     *(_("the address"), _("the parts"), _("the address and the parts")),
     *(_("lacquer"), _("oil")),
     # requests, figures: what the statistics say, which know no language
-    *(_("readings"), _("moving range"), _("mean"), _("range"), _("proportion"), _("count")),
+    *(_("readings"), _("moving range"), _("mean"), _("range"), _("proportion")),
     *(_("beyond a limit"), _("two of three beyond two sigma on one side")),
     *(_("four of five beyond one sigma on one side"), _("eight in a row on one side of the centre")),
     _("six in a row rising, or six falling"),

@@ -307,6 +307,11 @@ def test_a_picture_of_work_leaves_the_names_that_the_shop_gave() -> None:
     assert [name for name in names if f">{escape(name)}</text>" not in said] == []
 
 
+def test_a_day_on_a_chart_keeps_its_points() -> None:
+    with spoken_in("de"):
+        assert in_words("<text>26.11.2026</text><text>3.25</text>") == "<text>26.11.2026</text><text>3,25</text>"
+
+
 def test_the_nominal_size_keeps_its_point(shop: SmallShop) -> None:
     (shell,) = shop.released()
     spec = current_spec(shell)
