@@ -12,6 +12,7 @@ from typing import Any
 
 from django.conf import settings
 from django.template.loader import render_to_string
+from django.utils.translation import gettext as _
 
 WHAT_TO_INSTALL = "apt-get install libpango-1.0-0 libpangoft2-1.0-0 libharfbuzz-subset0 fonts-dejavu"
 _collector = threading.Lock()
@@ -42,7 +43,8 @@ def require_printing() -> Any:
     try:
         import weasyprint  # loads Pango, which a machine may lack and only printing needs
     except OSError as error:
-        raise PaperError(f"A library that printing needs is missing. Install it with: {WHAT_TO_INSTALL}") from error
+        said = _("A library that printing needs is missing. Install it with: {command}")
+        raise PaperError(said.format(command=WHAT_TO_INSTALL)) from error
     return weasyprint
 
 

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from django.core import checks
+from django.utils.translation import gettext as _
 
 from shopfloor.paper import WHAT_TO_INSTALL, PaperError
 
@@ -23,9 +24,8 @@ FACES = ("DejaVu Sans Condensed", "DejaVu Serif Condensed", "DejaVu Sans Mono")
 def require_libraries() -> None:
     """Raises PaperError, saying what to install, before anything is put on record. Loads no more than a look needs."""
     if missing := [name for name, names in LIBRARIES.items() if _library(names) is None]:
-        raise PaperError(
-            f"{' and '.join(missing)}, which printing needs, is missing. Install it with: {WHAT_TO_INSTALL}"
-        )
+        said = _("{libraries}, which printing needs, is missing. Install it with: {command}")
+        raise PaperError(said.format(libraries=_(" and ").join(missing), command=WHAT_TO_INSTALL))
 
 
 @checks.register(PRINTING)
