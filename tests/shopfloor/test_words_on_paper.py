@@ -63,12 +63,26 @@ def labels_of_numbers() -> Iterator[str]:
                 yield from messages_in(node)
 
 
+def words_of_drawings() -> Iterator[str]:
+    """Of all that drawings say, what stands on those of a station: each part of it is a text of one of these modules."""
+    texts = [
+        node.value
+        for name in ("edge_profile", "hole_map", "plate_stack")
+        for node in ast.walk(ast.parse((ROOT / f"routing/drawings/{name}.py").read_text(encoding="utf-8")))
+        if isinstance(node, ast.Constant) and isinstance(node.value, str) and "\n" not in node.value
+    ]
+    for said in messages_in(ast.parse((ROOT / "routing/drawing_words.py").read_text(encoding="utf-8"))):
+        parts = [part.strip() for part in re.split(r"\{\w+\}", said) if re.search("[a-z]{3}", part)]
+        if parts and all(any(re.search(rf"(?<!\w){re.escape(part)}", text) for text in texts) for part in parts):
+            yield said
+
+
 def labels_of_papers() -> Iterator[str]:
     """Columns and facts of the traveler, the words of drawings, the facts and columns of a certificate."""
     for name in ("head", "rows"):
         text = (ROOT / f"shopfloor/travelers/{name}.py").read_text(encoding="utf-8")
         yield from (said for said in messages_in(ast.parse(text)) if not said.endswith("."))
-    yield from messages_in(ast.parse((ROOT / "routing/drawing_words.py").read_text(encoding="utf-8")))
+    yield from words_of_drawings()
     facts = re.findall(
         r'^        \((?:_\()?"([A-Z][^"]+)"', (ROOT / "quality/certificate.py").read_text(), re.MULTILINE
     )
