@@ -1,7 +1,8 @@
 """Sentences of a spec in the language that is spoken. The core is pure and knows English.
 
 A frozen spec keeps the English sentence. The form it was made of reads its values back, and the same form in another
-language takes them, numbers with the decimal sign of that language. What can be read in two ways stays in English.
+language takes them, numbers with the decimal sign of that language. What can be read in two ways that differ stays in
+English.
 """
 
 from __future__ import annotations
@@ -34,7 +35,8 @@ _OF_THE_PROGRAM = frozenset(
         *(gettext_noop("lug screw washers"), gettext_noop("rod washers"), gettext_noop("hoops"), gettext_noop("heads")),
         # what a range is about, where a tablet can come to its end
         *(gettext_noop("temperature c"), gettext_noop("humidity pct"), gettext_noop("minutes per shell")),
-        *(gettext_noop("thickness mm"), gettext_noop("plates"), gettext_noop("wall mm"), gettext_noop("pot life min")),
+        *(gettext_noop("thickness mm"), gettext_noop("measured thickness mm"), gettext_noop("wall mm")),
+        *(gettext_noop("plates"), gettext_noop("pot life min")),
     }
 )
 
@@ -46,14 +48,12 @@ class _Form:
         self.length, self._sure = sum(map(len, fixed)), max(fixed, key=len)
         self._shortest, self._longest = (re.compile(_pattern(form, text)) for text in (".+?", ".+"))
 
-    def values(self, sentence: str) -> dict[str, str] | None:
-        """What fills the places; None where the sentence is another, or where a text could end here or there."""
+    def readings(self, sentence: str) -> list[dict[str, str]]:
+        """What fills the places: none where the sentence is another, several where a text could end here or there."""
         if self._sure not in sentence:
-            return None
-        found, other = self._shortest.fullmatch(sentence), self._longest.fullmatch(sentence)
-        if found is None or other is None or found.groupdict() != other.groupdict():
-            return None
-        return found.groupdict()
+            return []
+        found = [match.groupdict() for each in (self._shortest, self._longest) if (match := each.fullmatch(sentence))]
+        return found[:1] if found[1:] == found[:1] else found
 
 
 def _pattern(form: str, text: str) -> str:
@@ -84,11 +84,15 @@ def spoken(sentence: str) -> str:
 @lru_cache(maxsize=1024)
 def _spoken(sentence: str, language: str) -> str | None:
     for form in _forms():
-        if (values := form.values(sentence)) is not None:
-            said = {place: _value(place, value, language) for place, value in values.items()}
-            if None not in said.values():
-                return _(form.form).format(**said)
+        said = {_filled(form.form, values, language) for values in form.readings(sentence)}
+        if len(said) == 1 and (whole := said.pop()) is not None:
+            return whole
     return None
+
+
+def _filled(form: str, values: dict[str, str], language: str) -> str | None:
+    said = {place: _value(place, value, language) for place, value in values.items()}
+    return None if None in said.values() else _(form).format(**said)
 
 
 def _value(place: str, value: str, language: str) -> str | None:

@@ -48,6 +48,7 @@ FLOOR = (
 )
 # Code that only speaks at a desk.
 AT_A_DESK = ("shopfloor/guide/desk_pages.py",)
+ASKS_FOR_WORDS = ("django.utils.translation", "routing.specs.sentences import")  # the core has forms of its own
 CALLS = {"_": 1, "gettext": 1, "gettext_noop": 1, "ngettext": 1}
 PLACES = re.compile(r"%\(\w+\)s|\{\w+\}")
 KINDS = (
@@ -75,7 +76,7 @@ def spoken_at_tablets() -> list[Path]:
 def said_in_code(path: Path) -> Iterator[str]:
     """What a module says that asks for words in a language at all; another's ``_`` is only a name."""
     text = path.read_text(encoding="utf-8")
-    return messages_in(ast.parse(text)) if "django.utils.translation" in text else iter(())
+    return messages_in(ast.parse(text)) if any(words in text for words in ASKS_FOR_WORDS) else iter(())
 
 
 def said_in_template(path: Path) -> Iterator[str]:
@@ -108,6 +109,23 @@ def test_whatever_a_tablet_or_a_traveler_says_is_translated(language: str) -> No
     }
     assert len(said) > 800
     assert sorted(words for words in said if not all(known.get(words, [""]))) == []
+
+
+def test_the_core_says_nothing_but_by_its_forms() -> None:
+    """What it refuses and warns of has no words of its own, except where only the office and programs read it."""
+    office = {"cutting_plan", "hole_files", "jsonable", "threads", "tuning", "units"}
+    found = []
+    for path in sorted((ROOT / "routing/specs").glob("*.py")):
+        for call in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(call, ast.Call) and getattr(call.func, "id", "") in {"SpecError", "SpecWarning"}:
+                words = [each.value for each in ast.walk(call.args[2]) if isinstance(each, ast.Constant)]
+                found += [
+                    (path.stem, each)
+                    for each in words
+                    if isinstance(each, str) and len(re.findall("[A-Za-z]{2,}", each)) > 1
+                ]
+    assert {stem for stem, _ in found} <= office
+    assert [words for stem, words in found if stem == "tuning"] == ["The mode ", " is not in the table."]
 
 
 @pytest.mark.parametrize("language", LANGUAGES)
@@ -154,11 +172,19 @@ def test_scripts_say_in_english_what_the_page_has_translated() -> None:
     assert given == {name: words for name, words in said.items() if name != "point"}
 
 
-def filled_in(function: ast.AST) -> Iterator[tuple[ast.Call, set[str]]]:
+def named_at_the_top(module: ast.Module) -> dict[str, ast.expr]:
+    return {
+        node.targets[0].id: node.value
+        for node in module.body
+        if isinstance(node, ast.Assign) and isinstance(node.targets[0], ast.Name)
+    }
+
+
+def filled_in(function: ast.AST, named: dict[str, ast.expr]) -> Iterator[tuple[ast.Call, set[str]]]:
     """Every ``.format(…)`` of a function, with the places of the message that it fills in; a message that was given a name
     is the one that the name was given last.
     """
-    given: dict[str, ast.expr] = {}
+    given = dict(named)
     for node in sorted(ast.walk(function), key=lambda node: (getattr(node, "lineno", 0), isinstance(node, ast.Call))):
         if isinstance(node, ast.Assign) and isinstance(node.targets[0], ast.Name):
             given[node.targets[0].id] = node.value
@@ -180,8 +206,10 @@ def messages_in(tree: ast.AST) -> Iterator[str]:
 def test_code_fills_in_exactly_the_places_of_each_message() -> None:
     seen, wrong = 0, []
     for path in files(PACKAGES, ".py"):
-        for function in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
-            for call, wanted in filled_in(function) if isinstance(function, ast.FunctionDef) else ():
+        module = ast.parse(path.read_text(encoding="utf-8"))
+        named = named_at_the_top(module)
+        for function in ast.walk(module):
+            for call, wanted in filled_in(function, named) if isinstance(function, ast.FunctionDef) else ():
                 given = {each.arg for each in call.keywords if each.arg}
                 is_whole = all(each.arg for each in call.keywords)
                 seen += 1
