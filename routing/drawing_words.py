@@ -21,7 +21,7 @@ _NAMES = {"name", "names"}
 
 
 def _place(name: str) -> str:
-    what = ".+" if name in _NAMES else "[A-Z][0-9]+" if name == "sheet" else "[0-9.]+"
+    what = ".+" if name in _NAMES else "[A-Z][0-9]+" if name == "sheet" else "-?[0-9.]+"
     return rf"(?P<{name}>{what})"
 
 

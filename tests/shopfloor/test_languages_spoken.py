@@ -310,6 +310,7 @@ def test_a_picture_of_work_leaves_the_names_that_the_shop_gave() -> None:
 def test_a_day_on_a_chart_keeps_its_points() -> None:
     with spoken_in("de"):
         assert in_words("<text>26.11.2026</text><text>3.25</text>") == "<text>26.11.2026</text><text>3,25</text>"
+        assert in_words("<text>apex -0.5</text>") == in_words("<text>apex 0.5</text>").replace("0,5", "-0,5")
 
 
 def test_the_nominal_size_keeps_its_point(shop: SmallShop) -> None:
