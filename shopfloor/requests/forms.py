@@ -161,8 +161,13 @@ class ReopenForm(forms.Form):
             del self.fields["came_back"]  # what was only picked goes back by itself
 
 
+class DrumField(forms.ModelChoiceField):  # type: ignore[type-arg]
+    def label_from_instance(self, model: DrumModel) -> str:
+        return f"{model.line.name} {model.size} {gettext(model.get_role_display())}"
+
+
 class CompanionForm(forms.Form):
-    model = forms.ModelChoiceField(DrumModel.objects.none(), label=_("Drum"), empty_label=None)
+    model = DrumField(DrumModel.objects.none(), label=_("Drum"), empty_label=None)
     quantity = forms.IntegerField(label=_("How many"), min_value=1, max_value=50, initial=1)
     due = DayField(label=_("Due"))
     customer = forms.CharField(label=_("Customer"), max_length=120)
