@@ -22,6 +22,7 @@ from routing.freezing import drum_inputs
 from routing.history import Stamp
 from routing.languages import numeral
 from routing.models import DrumModel, KitLine, KitOrder, OrderState, RecordKind, Shell, ShellSpec, Shop
+from routing.spec_words import spoken
 from routing.specs.errors import SpecError
 from routing.specs.inputs import DrumInputs
 from routing.specs.jsonable import from_json, to_json
@@ -72,7 +73,7 @@ def old_drum(shell: Shell) -> OldDrum:
     try:
         differences = tuple(differences_between(then, drum_inputs(shell.model, shell.finish, Shop.current())))
     except SpecError as error:
-        not_today = error.message
+        not_today = spoken(error.message)
     if not not_today and not (shell.model.is_active and shell.finish.is_active):
         retired = shell.finish if shell.model.is_active else shell.model
         words = _("{recipe} is retired; take it back into use in the recipe book, or choose another.")
