@@ -46,6 +46,7 @@ _SAID = [
         gettext_noop("once round: {value} mm"),
         gettext_noop("{value} mm along the grain"),
         gettext_noop("grain"),
+        # xgettext:no-python-format
         gettext_noop("sheet {number}, {share} % used"),
         gettext_noop("Lay-up of {plates} plates, {veneers} veneers, wall {value} mm, outside on top"),
         gettext_noop(

@@ -81,6 +81,11 @@ def size_and_role(model: DrumModel) -> str:
     return f"{model.size} {_(model.get_role_display())}"
 
 
+def drum_name(model: DrumModel) -> str:
+    """“Heron 14 × 5.5 in snare”, as the model calls itself, its role in the language that is spoken."""
+    return f"{model.line.name} {size_and_role(model)}"
+
+
 def in_kit_order(shells: Iterable[Shell]) -> list[Shell]:
     """Those of an order's shells that its kit is made of, as they were released; a replacement stands in its
     predecessor's place. ``shells`` should be all of the order, the scrapped ones too.

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from routing.freezing import drum_inputs
+from routing.kits import drum_name
 from routing.models import DrumModel, Finish, Shop
 from routing.spec_words import spoken
 from routing.specs.errors import SpecError
@@ -30,7 +31,7 @@ def unmakeable_models() -> dict[int, str]:
         try:
             compute_sheet(drum_inputs(model, finish_of_kind[model.line.finish_kind], shop))
         except SpecError as error:
-            reasons[model.pk] = f"{model}: {spoken(error.message)}"
+            reasons[model.pk] = f"{drum_name(model)}: {spoken(error.message)}"
     return reasons
 
 

@@ -12,6 +12,7 @@ from django.utils.translation import gettext as _
 from routing.errors import LostRace, NotReleasable
 from routing.freezing import drum_inputs
 from routing.history import Stamp, spec_body
+from routing.kits import drum_name
 from routing.models import (
     DrumModel,
     Finish,
@@ -56,12 +57,12 @@ def prepare_drum(model: DrumModel, finish: Finish, shop: Shop) -> PreparedDrum:
     if finish.kind != model.line.finish_kind:
         wrong = _("{drum} is made with a {kind} finish; “{finish}” is {other}. Change the finish of the line.")
         kind, other = _(model.line.get_finish_kind_display()), _(finish.get_kind_display())
-        raise NotReleasable("wrong_finish", wrong.format(drum=model, kind=kind, finish=finish, other=other))
+        raise NotReleasable("wrong_finish", wrong.format(drum=drum_name(model), kind=kind, finish=finish, other=other))
     try:
         inputs = drum_inputs(model, finish, shop)
         sheet = compute_sheet(inputs)
     except SpecError as error:
-        raise NotReleasable(error.code, f"{model}: {spoken(error.message)}") from error
+        raise NotReleasable(error.code, f"{drum_name(model)}: {spoken(error.message)}") from error
     template = current_template(model.role, finish.kind)
     return PreparedDrum(
         inputs=to_json(inputs),

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from django.utils.translation import gettext as _
+
 from routing.drawing_words import in_words
 from routing.drawings.edge_profile import EdgeDrawing, edge_profile_svg
 from routing.drawings.hole_map import MapHole, MapPiece, hole_map_svg
@@ -27,12 +29,14 @@ def _drawing(kind: str, results: Results) -> str:
 
 
 def station_drawings(results: Results) -> list[tuple[str, str]]:
-    """Every drawing of a drum with its caption, for the spec bench; in English, as the office is."""
+    """Every drawing of a drum with its caption, for the spec bench, in the language that is spoken."""
+    other_edge = _("Snare-side edge") if results["snare_bed"] else _("Resonant edge")
+    holes = _("Holes, outside unrolled; figures below are arcs in mm from the outer seam")
     return [
-        ("Lay-up, outside to inside", _plate_stack(results)),
-        ("Batter edge", _edge(results, "batter")),
-        ("Snare-side edge" if results["snare_bed"] else "Resonant edge", _edge(results, "resonant")),
-        ("Holes, outside unrolled; figures below are arcs in mm from the outer seam", _hole_map(results)),
+        (_("Lay-up, outside to inside"), in_words(_plate_stack(results))),
+        (_("Batter edge"), in_words(_edge(results, "batter"))),
+        (other_edge, in_words(_edge(results, "resonant"))),
+        (holes, in_words(_hole_map(results))),
     ]
 
 

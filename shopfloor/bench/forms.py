@@ -10,9 +10,10 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from routing.models import DrumModel, Finish
+from shopfloor.worded_forms import WordedForm
 
 
-class BenchForm(forms.ModelForm[DrumModel]):
+class BenchForm(WordedForm[DrumModel]):
     finish = forms.ModelChoiceField(queryset=Finish.objects.filter(is_active=True))
     # The room of the trial; empty: that of the shop's settings. Not part of a drum model.
     temperature_c = forms.FloatField(label=gettext_lazy("room, °C"), required=False, min_value=-5, max_value=45)

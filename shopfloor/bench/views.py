@@ -15,6 +15,7 @@ from django.views.decorators.http import require_POST, require_safe
 from quality.rights import Right, has_right
 from routing.drawings.nest_section import NestDrum, nest_section_svg
 from routing.freezing import drum_inputs
+from routing.kits import drum_name
 from routing.models import DrumModel, Finish, Shop
 from routing.recipe_check import RECIPE_ROWS
 from routing.spec_words import spoken
@@ -59,7 +60,7 @@ class Setup:
 
     @property
     def drum(self) -> str:
-        return f"{self.form.instance}, {self.form.cleaned_data['finish']}" if self.sheet else ""
+        return f"{drum_name(self.form.instance)}, {self.form.cleaned_data['finish']}" if self.sheet else ""
 
 
 @require_safe
@@ -103,7 +104,7 @@ def save(request: HttpRequest) -> HttpResponse:
         model.code = save_form.cleaned_data["code"]
         model.save()
     kept = _("{model} is in the recipe book with the code {code}.")
-    messages.success(request, kept.format(model=model, code=model.code))
+    messages.success(request, kept.format(model=drum_name(model), code=model.code))
     return redirect("catalog:recipe", kind="drums", pk=model.pk)
 
 

@@ -17,11 +17,12 @@ from quality.rights import Right, has_right
 from routing.models import StationKind
 from routing.turnstile import writing
 from shopfloor.access import needs, signed_in
+from shopfloor.worded_forms import WordedForm
 
 _KINDS = [(kind.value, gettext_lazy(str(kind.label))) for kind in StationKind]
 
 
-class DefectForm(forms.ModelForm[Defect]):
+class DefectForm(WordedForm[Defect]):
     """A defect that was found stays on record; what is not wanted any more is taken out of use."""
 
     found_at = forms.MultipleChoiceField(

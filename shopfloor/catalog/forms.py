@@ -12,9 +12,10 @@ from django.utils.translation import gettext_lazy
 from quality.models import CheckPoint
 from routing.models import Fitting, RouteStep, RouteTemplate, StationKind
 from shopfloor.catalog.recipes import Recipe, Rows
+from shopfloor.worded_forms import WordedForm
 
 
-class LongTextForm(forms.ModelForm[Any]):
+class LongTextForm(WordedForm[Any]):
     """Sentences get room to be read while they are written."""
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
@@ -73,7 +74,7 @@ def _number(word: str) -> float:
     return number
 
 
-class FittingForm(forms.ModelForm[Fitting]):
+class FittingForm(WordedForm[Fitting]):
     angles_deg = AnglesField(label=gettext_lazy("angles, °"), required=False)
     holes = HolesField(label=gettext_lazy("holes: round / axial / diameter, mm"), required=False)
 
@@ -99,11 +100,11 @@ def rows_formset(recipe: Recipe, rows: Rows) -> type[BaseInlineFormSet[Any, Any,
             recipe.model, Fitting, form=FittingForm, extra=rows.extra, can_delete=True, max_num=60
         )
     return inlineformset_factory(
-        recipe.model, rows.model, fields=rows.fields, extra=rows.extra, can_delete=True, max_num=60
+        recipe.model, rows.model, form=WordedForm, fields=rows.fields, extra=rows.extra, can_delete=True, max_num=60
     )
 
 
-class RouteForm(forms.ModelForm[RouteTemplate]):
+class RouteForm(WordedForm[RouteTemplate]):
     """The reason for a new revision of a route."""
 
     class Meta:
@@ -112,7 +113,7 @@ class RouteForm(forms.ModelForm[RouteTemplate]):
         labels = {"note": gettext_lazy("what changed")}
 
 
-class Steps(BaseInlineFormSet[RouteStep, RouteTemplate, forms.ModelForm[RouteStep]]):
+class Steps(BaseInlineFormSet[RouteStep, RouteTemplate, WordedForm[RouteStep]]):
     def get_unique_error_message(self, unique_check: Any) -> str:
         return _("Two steps share a place; number them in the order of work.")
 
@@ -141,11 +142,11 @@ class Steps(BaseInlineFormSet[RouteStep, RouteTemplate, forms.ModelForm[RouteSte
 
 STEP_FIELDS = ("position", "station", "repeat", "dwell_kind", "dwell_h", "work_min")
 StepFormSet: type[Steps] = inlineformset_factory(  # type: ignore[assignment]
-    RouteTemplate, RouteStep, formset=Steps, fields=STEP_FIELDS, extra=3, can_delete=True, max_num=40
+    RouteTemplate, RouteStep, form=WordedForm, formset=Steps, fields=STEP_FIELDS, extra=3, can_delete=True, max_num=40
 )
 
 
-class CheckPointForm(forms.ModelForm[CheckPoint]):
+class CheckPointForm(WordedForm[CheckPoint]):
     class Meta:
         model = CheckPoint
         fields = (

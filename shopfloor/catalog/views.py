@@ -14,8 +14,9 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from quality.models import CheckPoint, Defect
 from quality.rights import Right, has_right
+from routing.kits import drum_name
 from routing.languages import numeral
-from routing.models import RouteTemplate
+from routing.models import DrumModel, RouteTemplate
 from routing.recipe_check import unmakeable_models
 from routing.turnstile import writing
 from shopfloor.access import needs, signed_in
@@ -87,12 +88,12 @@ def _edit(request: HttpRequest, recipe: Recipe, item: Model) -> HttpResponse:
             form.add_error(None, str(error))
         else:
             saved = _("“{recipe}” is saved. Drums released before keep the spec they were released with.")
-            messages.success(request, saved.format(recipe=item))
+            messages.success(request, saved.format(recipe=_named(item)))
             return redirect("catalog:list", kind=recipe.slug)
     return render(
         request,
         "catalog/recipe.html",
-        {"recipe": recipe, "item": item, "form": form, "tables": tables},
+        {"recipe": recipe, "item": item, "name": _named(item) if item.pk else "", "form": form, "tables": tables},
         status=422 if data is not None else 200,
     )
 
@@ -122,8 +123,12 @@ def _kind(kind: str) -> Recipe:
     return RECIPES[kind]
 
 
+def _named(item: Model) -> str:
+    return drum_name(item) if isinstance(item, DrumModel) else str(item)
+
+
 def _cell(item: Model, attribute: str) -> str:
-    value = str(item) if attribute == "__str__" else getattr(item, attribute)
+    value = _named(item) if attribute == "__str__" else getattr(item, attribute)
     value = value() if callable(value) else value
     if isinstance(value, float):
         return numeral(value)

@@ -10,12 +10,14 @@ from django.forms import BaseInlineFormSet, inlineformset_factory
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
+from routing.kits import drum_name
 from routing.models import DrumModel, Finish, KitLine, KitOrder
 from routing.promise import Wanted
 from shopfloor.day_range import DayField
+from shopfloor.worded_forms import WordedForm
 
 
-class OrderForm(forms.ModelForm[KitOrder]):
+class OrderForm(WordedForm[KitOrder]):
     class Meta:
         model = KitOrder
         fields = ("number", "customer", "customer_reference", "due", "note")
@@ -26,10 +28,16 @@ class OrderForm(forms.ModelForm[KitOrder]):
         }
 
 
-class LineForm(forms.ModelForm[KitLine]):
+class DrumField(forms.ModelChoiceField):  # type: ignore[type-arg]
+    def label_from_instance(self, obj: Any) -> str:
+        return drum_name(obj)
+
+
+class LineForm(WordedForm[KitLine]):
     class Meta:
         model = KitLine
         fields = ("model", "finish", "quantity", "note")
+        field_classes = {"model": DrumField}
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -5,14 +5,19 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
-from django.forms import BaseFormSet
+from django.forms import BaseFormSet, ModelForm, TypedChoiceField
 from django.test import Client
 from django.urls import reverse
 
 from quality.models import CheckPoint, Defect
 from routing.models import LayUp, Plate, RouteTemplate, Species, Station
+from shopfloor.bench.forms import BenchForm
+from shopfloor.catalog import field_words, forms
+from shopfloor.catalog.defects import DefectForm
 from shopfloor.catalog.recipes import RECIPES
 from shopfloor.floor.step import defects_at
+from shopfloor.orders.forms import LineForm, OrderForm
+from shopfloor.stored_words import WORDS
 from tests.small_shop import SmallShop
 
 pytestmark = pytest.mark.django_db
@@ -210,3 +215,14 @@ def test_what_a_released_drum_is_does_not_change(shop: SmallShop, supervisor: Cl
     assert refused.status_code == 422
     assert "Make a new model" in refused.content.decode()
     assert supervisor.post(url, as_shown(supervisor, url) | {"note": "still made"}).status_code == 302
+
+
+def test_what_forms_say_of_the_tables_is_named_for_the_catalogues() -> None:
+    kinds: list[type[ModelForm[Any]]] = [forms.recipe_form(recipe) for recipe in RECIPES.values()]
+    kinds += [forms.rows_formset(recipe, rows).form for recipe in RECIPES.values() for rows in recipe.rows]
+    kinds += [forms.StepFormSet.form, forms.CheckPointForm, forms.RouteForm, DefectForm, BenchForm, OrderForm, LineForm]
+    fields = [field for kind in kinds for field in kind.base_fields.values()]
+    texts = {words for field in fields for words in (field.label, field.help_text) if words and isinstance(words, str)}
+    assert texts - {*field_words.LABELS, *field_words.HELPS} == set()
+    choices: list[Any] = [field.choices for field in fields if isinstance(field, TypedChoiceField)]
+    assert {str(label) for each in choices for value, label in each if value} - {*field_words.CHOICES, *WORDS} == set()

@@ -1,0 +1,27 @@
+"""Forms made from the tables, whose labels, helps and choices are English: a form asks for them in the language that is
+spoken. ``field_words.py`` of the recipe book names them for the catalogues.
+"""
+
+from __future__ import annotations
+
+from typing import Any, TypeVar
+
+from django import forms
+from django.db.models import Model
+from django.utils.translation import gettext as _
+
+M = TypeVar("M", bound=Model)
+
+
+class WordedForm(forms.ModelForm[M]):
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for field in self.fields.values():
+            # What is asked for later, as in a form of its own words, is no plain text and stays as it is.
+            if isinstance(field.label, str) and field.label:
+                field.label = _(field.label)
+            if isinstance(field.help_text, str) and field.help_text:
+                field.help_text = _(field.help_text)
+            if isinstance(field, forms.TypedChoiceField):
+                choices: Any = field.choices
+                field.choices = [(value, _(str(label))) for value, label in choices]
