@@ -8,7 +8,7 @@ English.
 from __future__ import annotations
 
 import re
-from functools import cache, lru_cache
+from functools import cache, cached_property, lru_cache
 from string import Formatter
 
 from django.utils.translation import gettext as _
@@ -46,13 +46,17 @@ class _Form:
         self.form = form
         fixed = [text for text, *_rest in Formatter().parse(form)]
         self.length, self._sure = sum(map(len, fixed)), max(fixed, key=len)
-        self._shortest, self._longest = (re.compile(_pattern(form, text)) for text in (".+?", ".+"))
+
+    @cached_property
+    def _patterns(self) -> tuple[re.Pattern[str], re.Pattern[str]]:
+        """With texts as short and as long as can be; most forms never need them."""
+        return re.compile(_pattern(self.form, ".+?")), re.compile(_pattern(self.form, ".+"))
 
     def readings(self, sentence: str) -> list[dict[str, str]]:
         """What fills the places: none where the sentence is another, several where a text could end here or there."""
         if self._sure not in sentence:
             return []
-        found = [match.groupdict() for each in (self._shortest, self._longest) if (match := each.fullmatch(sentence))]
+        found = [match.groupdict() for each in self._patterns if (match := each.fullmatch(sentence))]
         return found[:1] if found[1:] == found[:1] else found
 
 

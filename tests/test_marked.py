@@ -56,7 +56,7 @@ SIGNS |= {
 }
 # Letters between spaces or at the ends: “x 2”, “A4” are no words.
 WORD = re.compile(r"[^\W\d_]{2,}")
-HANDED_ON = re.compile(r"""(?<![\w(])(?P<before>[\w|.]*:?)(?P<quote>["'])(?P<words>.*?)(?P=quote)""")
+HANDED_ON = re.compile(r"""(?<![\w(])(?P<before>[\w|.]*:?\(?)(?P<quote>["'])(?P<words>.*?)(?P=quote)""")
 
 
 def words_in(text: str) -> list[str]:
@@ -128,6 +128,8 @@ def test_a_template_says_everything_through_gettext(path: Path) -> None:
         ('<img alt="A ring">', ["A ring"]),
         ('{% lead "orders:list" "Open the orders" %}', ["Open the orders"]),
         ('{% lead "orders:list" _("Open the orders") %}', []),
+        ('{% number_block _("Pot life") life "min" _("at most") %}', []),
+        ('{% number_block _("Pot life") life "at most" %}', ["at most"]),
         ('{{ due|date:"D j M" }}', []),
         ('{{ who|default:"nobody there" }}', ["nobody there"]),
         ('{% if state == "on_hold" %}{% include "board/_tabs.html" with view="stations" %}{% endif %}', []),
