@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.core.exceptions import ValidationError
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext as _
 
 from routing.models import Station, StationKind
 from routing.models.recipes import FINISH_CHOICES, ROLE_CHOICES, between
@@ -79,11 +80,11 @@ class CheckPoint(models.Model):
     def clean(self) -> None:
         if self.kind == CheckKind.COUNT and not self.spec_key and self.nominal is None:
             raise ValidationError(
-                {"spec_key": "A count needs a place in the spec, for example hardware.rods, or a nominal number."}
+                {"spec_key": _("A count needs a place in the spec, for example hardware.rods, or a nominal number.")}
             )
         if self.sample_every > 1 and self.station_id and self.station.kind == StationKind.FINAL_CHECK:
-            raise ValidationError({"sample_every": "The final check looks at every drum; enter 1."})
+            raise ValidationError({"sample_every": _("The final check looks at every drum; enter 1.")})
         if self.kind == CheckKind.MEASURED and not self.spec_key and self.nominal is None:
-            raise ValidationError({"nominal": "A measured check needs a nominal value or a place in the spec."})
+            raise ValidationError({"nominal": _("A measured check needs a nominal value or a place in the spec.")})
         if self.kind == CheckKind.MEASURED and self.minus is None and self.plus is None:
-            raise ValidationError({"plus": "A measured check needs at least one limit: below, above or both."})
+            raise ValidationError({"plus": _("A measured check needs at least one limit: below, above or both.")})

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.core.exceptions import ValidationError
 from django.db import models
+from django.utils.translation import gettext as _
 
 from routing.models.hardware import HardwareSet
 from routing.models.lay_ups import LayUp
@@ -79,23 +80,21 @@ class DrumModel(models.Model):
 
     def clean(self) -> None:
         if self.hardware_id and self.role and self.hardware.role != self.role:
-            raise ValidationError(
-                {
-                    "hardware": f"This hardware set is for a {self.hardware.get_role_display()}; choose one for this role."
-                }
-            )
+            other = _("This hardware set is for a {role}; choose one for this role.")
+            raise ValidationError({"hardware": other.format(role=_(self.hardware.get_role_display()))})
         if self.pk and self.shells.exists():
             before = DrumModel.objects.get(pk=self.pk)
             for name in ("line_id", "role", "nominal_diameter_in", "nominal_depth_in"):
                 if getattr(before, name) != getattr(self, name):
-                    raise ValidationError(
-                        {
-                            name.removesuffix("_id"): "Drums of this model were released; what they are can't change. "
-                            "Make a new model, and retire this one."
-                        }
+                    released = _(
+                        "Drums of this model were released; what they are can't change. Make a new model, and retire "
+                        "this one."
                     )
+                    raise ValidationError({name.removesuffix("_id"): released})
         bed = (self.snare_bed_depth_mm, self.snare_bed_flat_mm, self.snare_bed_width_mm)
         if self.role == Role.SNARE and None in bed:
-            raise ValidationError({"snare_bed_depth_mm": "A snare needs its snare bed: depth, flat and overall width."})
+            raise ValidationError(
+                {"snare_bed_depth_mm": _("A snare needs its snare bed: depth, flat and overall width.")}
+            )
         if self.role != Role.SNARE and any(value is not None for value in bed):
-            raise ValidationError({"snare_bed_depth_mm": "Only a snare has snare beds; leave these empty."})
+            raise ValidationError({"snare_bed_depth_mm": _("Only a snare has snare beds; leave these empty.")})

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext_lazy
 
 from routing.models.recipes import FINISH_CHOICES, NamedRecipe, between
 from routing.specs.inputs import CoatStage, Surface
@@ -36,7 +37,7 @@ class Finish(NamedRecipe):
             models.CheckConstraint(
                 condition=(Q(kind="wrap") & Q(wrap__isnull=False)) | (~Q(kind="wrap") & Q(wrap__isnull=True)),
                 name="finish_wrap_sheet_matches_kind",
-                violation_error_message="A wrapped finish needs its wrap sheet; the others have none.",
+                violation_error_message=gettext_lazy("A wrapped finish needs its wrap sheet; the others have none."),
             ),
         ]
 
@@ -54,7 +55,7 @@ class Drawdown(models.Model):
             models.UniqueConstraint(
                 fields=["finish", "gloss_base_pct"],
                 name="drawdown_share_unique",
-                violation_error_message="Two cards have the same share of gloss base; keep one.",
+                violation_error_message=gettext_lazy("Two cards have the same share of gloss base; keep one."),
             )
         ]
 
@@ -97,7 +98,9 @@ class FinishCoat(models.Model):
             models.UniqueConstraint(
                 fields=["finish", "position"],
                 name="finishcoat_position_unique",
-                violation_error_message="Two coats share a place; number them 1, 2, 3 … in the order they go on.",
+                violation_error_message=gettext_lazy(
+                    "Two coats share a place; number them 1, 2, 3 … in the order they go on."
+                ),
             )
         ]
 

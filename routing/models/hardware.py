@@ -5,6 +5,8 @@ from __future__ import annotations
 from django.core.exceptions import ValidationError
 from django.db import models
 from django.db.models import F, Q
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from routing.models.recipes import ROLE_CHOICES, NamedRecipe, between
 from routing.specs.inputs import LugKind
@@ -55,7 +57,7 @@ class HardwareSet(NamedRecipe):
             models.CheckConstraint(
                 condition=Q(hoop_holes=F("lugs_per_head")),
                 name="hardwareset_hoop_holes_equal_lugs",
-                violation_error_message=(
+                violation_error_message=gettext_lazy(
                     "The hoops must have as many holes as there are lugs per head; change one of the two."
                 ),
             ),
@@ -100,7 +102,7 @@ class Fitting(models.Model):
             or not all(isinstance(angle, int | float) and not isinstance(angle, bool) for angle in angles)
         ):
             raise ValidationError(
-                {"angles_deg": "Give one angle for each piece, for example [120, 240], or leave empty."}
+                {"angles_deg": _("Give one angle for each piece, for example [120, 240], or leave empty.")}
             )
         if not isinstance(self.holes, list) or not all(
             isinstance(hole, list)
@@ -109,7 +111,7 @@ class Fitting(models.Model):
             for hole in self.holes
         ):
             raise ValidationError(
-                {"holes": "Give each hole as [round, axial, diameter] in mm, for example [[0, 19, 5.5]]."}
+                {"holes": _("Give each hole as [round, axial, diameter] in mm, for example [[0, 19, 5.5]].")}
             )
 
 

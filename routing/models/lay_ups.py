@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from django.db import models
+from django.utils.translation import gettext_lazy
 
 from routing.models.recipes import NamedRecipe, between
 from routing.specs.inputs import Grain, SeamKind
@@ -59,7 +60,7 @@ class GluePart(models.Model):
             models.UniqueConstraint(
                 fields=["glue", "position"],
                 name="gluepart_position_unique",
-                violation_error_message="Two parts of the mix share a place; number them 1, 2, 3 …",
+                violation_error_message=gettext_lazy("Two parts of the mix share a place; number them 1, 2, 3 …"),
             )
         ]
 
@@ -115,7 +116,9 @@ class LayUpPlate(models.Model):
             models.UniqueConstraint(
                 fields=["lay_up", "position"],
                 name="layupplate_position_unique",
-                violation_error_message="Two plates share a place; number them 1, 2, 3 … from the outside.",
+                violation_error_message=gettext_lazy(
+                    "Two plates share a place; number them 1, 2, 3 … from the outside."
+                ),
             )
         ]
 

@@ -6,6 +6,7 @@ from django.conf import settings
 from django.core.validators import RegexValidator
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext_lazy
 
 from routing.models.drums import DrumModel
 from routing.models.finishes import Finish
@@ -36,7 +37,11 @@ class KitOrder(models.Model):
     number = models.CharField(
         max_length=30,
         unique=True,
-        validators=[RegexValidator(r"^[A-Za-z0-9][A-Za-z0-9._-]*$", "Use letters, digits, dot, dash or underscore.")],
+        validators=[
+            RegexValidator(
+                r"^[A-Za-z0-9][A-Za-z0-9._-]*$", gettext_lazy("Use letters, digits, dot, dash or underscore.")
+            )
+        ],
     )
     customer = models.CharField(max_length=120)
     customer_reference = models.CharField(max_length=80, blank=True, db_index=True)
@@ -78,7 +83,7 @@ class KitLine(models.Model):
             models.UniqueConstraint(
                 fields=["order", "position"],
                 name="kitline_position_unique",
-                violation_error_message="Two lines of the order share a number.",
+                violation_error_message=gettext_lazy("Two lines of the order share a number."),
             )
         ]
 

@@ -7,6 +7,7 @@ from typing import Any
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models.functions import Lower
+from django.utils.translation import gettext_lazy
 
 from routing.specs.inputs import FinishKind, Role
 
@@ -41,7 +42,7 @@ class NamedRecipe(models.Model):
             models.UniqueConstraint(
                 Lower("name"),
                 name="%(class)s_name_unique",
-                violation_error_message="This name is taken; choose another.",
+                violation_error_message=gettext_lazy("This name is taken; choose another."),
             )
         ]
 

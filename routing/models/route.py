@@ -7,6 +7,7 @@ from typing import Any
 
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext_lazy
 
 from routing.models.recipes import FINISH_CHOICES, ROLE_CHOICES, between
 
@@ -136,7 +137,7 @@ class RouteStep(models.Model):
             models.UniqueConstraint(
                 fields=["template", "position"],
                 name="routestep_position_unique",
-                violation_error_message="Two steps share a place; number them in the order of work.",
+                violation_error_message=gettext_lazy("Two steps share a place; number them in the order of work."),
             )
         ]
 
