@@ -15,8 +15,10 @@ from django.urls.exceptions import Resolver404
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_noop
 
+from shopfloor.asker import speak_at
 from shopfloor.readable import refused
 from shopfloor.request_id import request_id
+from shopfloor.tablet_station import this_tablet
 
 NOTHING_HERE = gettext_noop("There is nothing at this address. It may be mistyped, or what it showed is gone.")
 _BAD = {
@@ -52,6 +54,14 @@ def not_found(request: HttpRequest, exception: Exception) -> HttpResponse:
     if not sentence or sentence.endswith("matches the given query."):
         sentence = _(NOTHING_HERE)
     return render(request, "404.html", {"sentence": sentence}, status=404)
+
+
+def form_not_valid(request: HttpRequest, reason: str = "") -> HttpResponse:
+    """For a form without the sign that a page of the shop gave it. No view is asked, so the language is asked for here."""
+    tablet = None if request.user.is_authenticated else this_tablet(request)
+    if tablet is not None:
+        speak_at(request, tablet)
+    return render(request, "403_csrf.html", status=403)
 
 
 def server_error(request: HttpRequest) -> HttpResponse:

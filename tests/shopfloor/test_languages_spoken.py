@@ -138,6 +138,18 @@ class TestTheTablet:
             cut.client.get(reverse("scan:scan"), {"q": typed, "at": "cut"})
             assert said in page(cut.get("queue"))
 
+    def test_a_form_that_is_not_valid_any_more_is_refused_in_the_same_language(
+        self, shop: SmallShop, clock: Clock, signed_in: Callable[[Role], Client]
+    ) -> None:
+        speaks(shop.worker, "de")
+        tablet = Tablet("cut")
+        tablet.sign_in(shop.worker)
+        desk = signed_in(Role.SUPERVISOR)
+        tablet.client.handler.enforce_csrf_checks = desk.handler.enforce_csrf_checks = True
+        refused = tablet.client.post(tablet.url("sign_out"))
+        assert refused.status_code == 403 and '<html lang="de">' in page(refused)
+        assert '<html lang="en">' in page(desk.post(reverse("home")))
+
     def test_a_page_that_is_not_there_says_so_in_the_same_language(self, shop: SmallShop, cut: Tablet) -> None:
         speaks(shop.worker, "es")
         unknown = "SS2699999" + check_character("SS2699999")
