@@ -116,6 +116,7 @@ def _press(results: Results, inputs: Results, coat: int | None) -> Iterator[Stat
                 _("Water into plate {place}").format(place=plate["position"]),
                 f"{plate['water_from_glue_g_per_m2']:.0f}",
                 "g/m²",
+                # xgettext:no-python-format
                 note=_("wetter by {value} % of its dry weight").format(value=numeral(plate["rise_pct"], ".1f")),
             )
     force = f"{pressing['wall_force_n'] / 1000:.0f}"

@@ -19,6 +19,7 @@ _MATT = gettext_noop("At 60° it reads {target} units, below 10: compare shells 
 _NO_DRAWDOWNS = gettext_noop("Make at least two drawdowns: one of matt, one of gloss base.")
 _OUTSIDE_DRAWDOWNS = gettext_noop("{target} GU lies outside the drawdowns ({low} to {high} GU); make another card.")
 _STOPPED = gettext_noop("{coat}: {reason}")
+# xgettext:no-python-format
 _SAME_BLEND = gettext_noop("Two cards have {share} % of gloss base; keep one of them.")
 _NOT_RISING = gettext_noop("Gloss must rise with the share of gloss base; measure the cards again.")
 _COARSER_GRIT = gettext_noop("{coat}: P{grit} after P{before} on the {surface} is coarser than before.")
