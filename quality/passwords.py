@@ -209,9 +209,8 @@ def _must_wait(row: WrongTries, at: datetime, before: str) -> MustWait:
         lift = _("Wait {time}, or ask a supervisor to unlock it under People.")
     else:
         who = _("{count} wrong passwords in a row were typed for this user name.")
-        return MustWait(
-            f"{before}{who.format(count=row.failed)} {_('Ask a supervisor to unlock it under People.')}", seconds
-        )
+        ask = _("Ask a supervisor to unlock it under People.")
+        return MustWait(f"{before}{who.format(count=row.failed)} {ask}", seconds)
     wait = wait_in_words(row.locked_until, at)
     return MustWait(f"{before}{who.format(count=row.failed)} {lift.format(time=wait)}", seconds)
 

@@ -69,7 +69,7 @@ class BookError:
     message: str
 
     def __str__(self) -> str:
-        place = "" if self.line is None else f"{_('line {line}').format(line=self.line)}, "
+        place = "" if self.line is None else _("line {line}").format(line=self.line) + ", "
         return f"{place}{self.column}: {self.message}"
 
 
