@@ -16,11 +16,15 @@ from html import escape
 from django.db import connection
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.dateformat import format as date_format
+from django.utils.html import conditional_escape
 from django.utils.safestring import SafeString, mark_safe
+from django.utils.translation import gettext as _
 
+from routing.kits import size_and_role
 from routing.models import DrumModel, DwellKind, OperationState
 from shopfloor.ring_images import ring_code
-from shopfloor.templatetags.shop import age
+from shopfloor.templatetags.shop import age, day_month
 from shopfloor.work_in_process import why_held
 
 SHOWN_PER_STATION = 12
@@ -95,20 +99,28 @@ def most_urgent(stations: Sequence[int], now: datetime) -> dict[int, list[BoardR
         found = cursor.fetchall()
     rows: dict[int, list[BoardRow]] = defaultdict(list)
     drum = lru_cache(_drum)
+    held, worked_by, paused_by, waits_for = (
+        _("on hold"),
+        _("in work, {name}"),
+        _("in work, {name}, paused"),
+        _("waits {time}"),
+    )
     for row in found:
         station, state, not_before, ready_at, due, who, paused, dwell = row[:8]
         steps, position, serial, diameter_in, depth_in, role, number, text, defect = row[8:]
         until = _moment(not_before)
         drying = state == OperationState.READY and until is not None and until > now
         if drying and until is not None:
-            doing = f"{DwellKind(dwell or DwellKind.CURE).label} until {_soon(until, now)}"
+            doing = _("{dwell} until {time}").format(
+                dwell=_(DwellKind(dwell or DwellKind.CURE).label), time=_soon(until, now)
+            )
         elif state == OperationState.ON_HOLD:
-            doing = "on hold" + (f": {_short(why_held(text, defect or ''))}" if text else "")
+            doing = f"{held}: {_short(why_held(text, defect or ''))}" if text else held
         elif state == OperationState.IN_WORK:
-            doing = f"in work, {_short(who)}" + (", paused" if paused else "")
+            doing = (paused_by if paused else worked_by).format(name=_short(who))
         else:
             since = _moment(ready_at)
-            doing = f"waits {age(since, now).replace(' ', NO_BREAK)}" if since else "waits"
+            doing = waits_for.format(time=age(since, now).replace(" ", NO_BREAK)) if since else _("waits")
         rows[station].append(
             BoardRow(
                 serial,
@@ -126,8 +138,13 @@ def most_urgent(stations: Sequence[int], now: datetime) -> dict[int, list[BoardR
 def lines(rows: Mapping[int, Sequence[BoardRow]], today: date, *, stations: int) -> dict[int, tuple[SafeString, ...]]:
     """The rows as HTML: as many of each station as a light page has room for, the same number of each."""
     rings = reverse("ring", args=["w"])[:-1]
-    before, _, after = reverse("trace:shell", args=[_PLACE]).partition(_PLACE)
-    day = lru_cache(lambda due: f"<b>late, {due:%-d %b}</b>" if due < today else f"due {due:%-d %b}")
+    before, after = reverse("trace:shell", args=[_PLACE]).split(_PLACE)
+    late, in_time = conditional_escape(_("late, {day}")), conditional_escape(_("due {day}"))
+
+    @lru_cache
+    def day(due: date) -> str:
+        written = day_month(due)
+        return f"<b>{late.format(day=written)}</b>" if due < today else in_time.format(day=written)
 
     def line(row: BoardRow) -> str:
         held = " class=on_hold" if row.state == OperationState.ON_HOLD else ""
@@ -157,7 +174,7 @@ def _ring(steps: str, position: int, drying: bool) -> str:
 
 def _drum(diameter_in: float, depth_in: float, role: str) -> str:
     model = DrumModel(nominal_diameter_in=diameter_in, nominal_depth_in=depth_in, role=role)
-    return f"{model.size} {model.get_role_display()}"
+    return size_and_role(model)
 
 
 def _moment(value: datetime | None) -> datetime | None:
@@ -175,4 +192,5 @@ def _soon(when: datetime, now: datetime) -> str:
     local, today = when.astimezone(zone), now.astimezone(zone).date()
     if local.date() == today:
         return f"{local:%H:%M}"
-    return f"{local:%a %H:%M}" if local.date() - today < timedelta(days=6) else f"{local:%-d %b %H:%M}"
+    day = date_format(local, "D") if local.date() - today < timedelta(days=6) else day_month(local.date())
+    return f"{day} {local:%H:%M}"
