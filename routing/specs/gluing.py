@@ -88,7 +88,7 @@ def mix_by_weight(parts: Sequence[MixPartInputs], total_g: float) -> tuple[MixPa
         raise SpecError("no_mix", "glue.mix", _NO_MIX)
     for index, part in enumerate(parts):
         if not math.isfinite(part.parts_by_weight) or part.parts_by_weight <= 0:
-            raise SpecError("bad_part", _BAD_PART.format(part=index), _BAD_PART.format(part=part.name))
+            raise SpecError("bad_part", f"glue.mix.{index}.parts_by_weight", _BAD_PART.format(part=part.name))
     whole = math.fsum(part.parts_by_weight for part in parts)
     return tuple(
         MixPart(part.name, part.parts_by_weight / whole * 100, part.parts_by_weight / whole * total_g) for part in parts

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import pkgutil
 import random
+import re
 from collections.abc import Iterator
 from importlib import import_module
 from string import Formatter
@@ -106,6 +107,7 @@ def test_whatever_the_core_says_of_drums_made_wrong_is_read_back() -> None:
             said.update(sentences_in(to_json(compute_sheet(from_json(DrumInputs, inputs)))))
         except SpecError as refused:
             said.add(refused.message)
+            assert re.fullmatch(r"[\w.]+", refused.field)  # the name of a field, no words
     unread = sorted(sentence for sentence in said if not read_by(sentence))
     assert unread == []
     assert len({read_by(sentence)[0] for sentence in said}) > 40

@@ -38,6 +38,13 @@ def test_a_mix_adds_up(parts: list[float], total: float) -> None:
     assert all(part.mass_g >= 0 for part in mix)
 
 
+@pytest.mark.parametrize("parts", [0.0, -1.0, math.nan, math.inf])
+def test_a_part_without_weight_is_named_with_its_field(parts: float) -> None:
+    with pytest.raises(SpecError, match="Give water more than 0 parts by weight.") as refused:
+        mix_by_weight([MixPartInputs("powder", 100), MixPartInputs("water", parts)], 160)
+    assert refused.value.field == "glue.mix.1.parts_by_weight"
+
+
 @given(st.floats(10, 34), st.floats(0.1, 5))
 def test_warmer_glue_is_shorter_lived(temperature: float, warmer: float) -> None:
     cool, warm = clocks(GLUE, temperature), clocks(GLUE, temperature + warmer)
