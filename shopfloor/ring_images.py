@@ -12,6 +12,7 @@ from itertools import groupby
 
 from django.conf import settings
 from django.http import Http404, HttpRequest, HttpResponse
+from django.urls import reverse
 from django.views.decorators.cache import cache_control
 from django.views.decorators.http import require_safe
 
@@ -49,6 +50,11 @@ def states_of(code: str) -> list[str]:
     if not 0 < len(states) <= MOST_STEPS:
         raise ValueError(f"a ring has 1 to {MOST_STEPS} steps, not {len(states)}")
     return states
+
+
+def rings_at() -> str:
+    """What stands before the code in the address of each ring."""
+    return reverse("ring", args=["w"])[:-1]
 
 
 @require_safe

@@ -15,6 +15,8 @@ from django.http.response import HttpResponseBase
 from django.urls import reverse
 from django.utils import timezone
 
+from shopfloor.ring_images import rings_at
+
 BEGAN, HEARD = "began", "heard"
 # Written this seldom, so that reading pages does not write the session each time.
 _EVERY_S = 300
@@ -27,6 +29,8 @@ class SessionLimits:
         self.get_response = get_response
 
     def __call__(self, request: HttpRequest) -> HttpResponseBase:
+        if request.path_info.startswith(rings_at()):  # a page fetches them by itself; nothing depends on who asks
+            return self.get_response(request)
         session = request.session
         if SESSION_KEY in session:
             now = timezone.now().timestamp()

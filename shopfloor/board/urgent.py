@@ -23,7 +23,7 @@ from django.utils.translation import gettext as _
 
 from routing.kits import size_and_role
 from routing.models import DrumModel, DwellKind, OperationState
-from shopfloor.ring_images import ring_code
+from shopfloor.ring_images import ring_code, rings_at
 from shopfloor.templatetags.shop import age, day_month
 from shopfloor.work_in_process import why_held
 
@@ -137,7 +137,7 @@ def most_urgent(stations: Sequence[int], now: datetime) -> dict[int, list[BoardR
 
 def lines(rows: Mapping[int, Sequence[BoardRow]], today: date, *, stations: int) -> dict[int, tuple[SafeString, ...]]:
     """The rows as HTML: as many of each station as a light page has room for, the same number of each."""
-    rings = reverse("ring", args=["w"])[:-1]
+    rings = rings_at()
     before, after = reverse("trace:shell", args=[_PLACE]).split(_PLACE)
     late, in_time = conditional_escape(_("late, {day}")), conditional_escape(_("due {day}"))
 

@@ -206,6 +206,16 @@ def test_a_board_that_refreshes_itself_is_no_click_and_the_wall_needs_none(shop:
     assert [answer.status_code for answer in answers.values()] == [302, 200]
 
 
+def test_the_rings_that_a_board_fetches_are_no_click_and_know_no_session(shop: SmallShop, clock: Clock) -> None:
+    desk = Client()
+    enter(desk, "sam-supervisor")
+    for minutes in (60, 60, 6):
+        clock.wait(minutes=minutes)
+        ring = desk.get(reverse("ring", args=["5dr7w"]))
+        assert ring.status_code == 200 and not ring.cookies and "Cookie" not in ring.get("Vary", "")
+    assert desk.get("/people/").status_code == 302
+
+
 def test_no_sign_in_outlives_a_shift(shop: SmallShop, clock: Clock) -> None:
     desk = Client()
     enter(desk, "sam-supervisor")
