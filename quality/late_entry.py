@@ -100,7 +100,7 @@ def earliest_on_paper(shell: Shell, operation: Operation) -> Earliest:
     sent_back = _decisions(shell).exclude(kind=RecordKind.RESUMED).order_by("sequence").last()
     if sent_back is not None:  # what was signed before that is void, on paper as on a tablet
         again = sent_back.kind == RecordKind.REWORK
-        what = _("{serial} was sent back for rework") if again else _("{serial} was spec re-issued")
+        what = _("{serial} was sent back for rework") if again else _("{serial} was regraded")
         known.append(Earliest(sent_back.received_at, what.format(serial=shell.serial)))
     if operation.started_at is not None:
         known.append(

@@ -374,7 +374,7 @@ def _notes(shop: ShopProblem, problem: Problem) -> Iterable[str]:
     for code, count in needed.items():
         if problem.workers and code not in able:
             yield ngettext(
-                "Nobody is qualified at {station}: {count} shell that still need it can't be planned. "
+                "Nobody is qualified at {station}: {count} shell that still needs it can't be planned. "
                 "Qualify somebody under People.",
                 "Nobody is qualified at {station}: {count} shells that still need it can't be planned. "
                 "Qualify somebody under People.",
