@@ -23,6 +23,7 @@ from django.views.decorators.csrf import csrf_exempt
 from quality.api_keys import key_of, used
 from quality.figures import Span
 from quality.models import KeyOpens
+from routing.languages import for_the_record
 from shopfloor.errors import NOTHING_HERE
 from shopfloor.lists import Place, Row, from_place, place_of
 
@@ -58,17 +59,18 @@ def reads(
         @csrf_exempt  # so that a POST is told in JSON that this only reads
         @wraps(view)
         def guarded(request: HttpRequest, *args: P.args, **kwargs: P.kwargs) -> HttpResponseBase:
-            try:
-                _only_reading(request)
-                if key:
-                    _with_key(request)
-                _known(request, parameters)
-                return answer(request, view(request, *args, **kwargs))
-            except Refused as refused:
-                return refusal(refused)
-            except Http404 as missing:
-                said = str(missing)
-                return refusal(Refused(404, "not_found", said if said.endswith((".", "?")) else _(NOTHING_HERE)))
+            with for_the_record():  # programs are told in English, whatever is spoken
+                try:
+                    _only_reading(request)
+                    if key:
+                        _with_key(request)
+                    _known(request, parameters)
+                    return answer(request, view(request, *args, **kwargs))
+                except Refused as refused:
+                    return refusal(refused)
+                except Http404 as missing:
+                    said = str(missing)
+                    return refusal(Refused(404, "not_found", said if said.endswith((".", "?")) else _(NOTHING_HERE)))
 
         return guarded
 

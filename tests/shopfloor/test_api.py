@@ -20,7 +20,9 @@ from openapi_spec_validator import OpenAPIV31SpecValidator
 from quality.actions import sign_off, withdraw_sign_off
 from quality.api_keys import make_key, revoke_key
 from quality.models import ApiKey, CheckPoint, KeyOpens, Person, Role
+from routing.languages import spoken_in
 from routing.models import Shell, ShellRecord
+from shopfloor import languages
 from shopfloor.api import urls
 from shopfloor.api.document import document
 from tests.quality.on_hold import EDGE, PACK
@@ -139,6 +141,15 @@ class TestAnswers:
         clock.wait(days=3)
         stands = get(f"/shells/{shell.serial}").json()["stands"]
         assert (stands["state"], stands["until"]) == ("ready", None)
+
+    def test_they_are_in_english_whatever_the_shop_speaks(
+        self, get: Callable[..., Any], worked: list[Shell], monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        asked = [f"/shells/{worked[1].serial}/story", "/shells", "/orders"]
+        english = [get(where).content for where in asked]
+        monkeypatch.setattr(languages, "spoken_in", lambda language: spoken_in("de"))  # every request begins in German
+        assert "fertig" in Client().get("/glossary/").content.decode()
+        assert [get(where).content for where in asked] == english
 
     def test_the_story(self, get: Callable[..., Any], worked: list[Shell]) -> None:
         for shell in worked:
