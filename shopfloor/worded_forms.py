@@ -10,7 +10,17 @@ from django import forms
 from django.db.models import Model
 from django.utils.translation import gettext as _
 
+from routing.kits import drum_name
+from routing.models import DrumModel
+
 M = TypeVar("M", bound=Model)
+
+
+class DrumField(forms.ModelChoiceField):  # type: ignore[type-arg]
+    """A choice among drum models, each by its name in the language that is spoken."""
+
+    def label_from_instance(self, obj: DrumModel) -> str:
+        return drum_name(obj)
 
 
 class WordedForm(forms.ModelForm[M]):

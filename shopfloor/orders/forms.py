@@ -10,11 +10,10 @@ from django.forms import BaseInlineFormSet, inlineformset_factory
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from routing.kits import drum_name
 from routing.models import DrumModel, Finish, KitLine, KitOrder
 from routing.promise import Wanted
 from shopfloor.day_range import DayField
-from shopfloor.worded_forms import WordedForm
+from shopfloor.worded_forms import DrumField, WordedForm
 
 
 class OrderForm(WordedForm[KitOrder]):
@@ -26,11 +25,6 @@ class OrderForm(WordedForm[KitOrder]):
         error_messages = {
             "number": {"unique": gettext_lazy("There is an order with this number already; choose another.")}
         }
-
-
-class DrumField(forms.ModelChoiceField):  # type: ignore[type-arg]
-    def label_from_instance(self, obj: Any) -> str:
-        return drum_name(obj)
 
 
 class LineForm(WordedForm[KitLine]):

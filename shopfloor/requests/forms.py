@@ -15,6 +15,7 @@ from quality.request_parts import MOST_OF_ONE_PART, Part
 from quality.requests import as_seen
 from routing.models import DrumModel, Station
 from shopfloor.day_range import DayField
+from shopfloor.worded_forms import DrumField
 
 OUTSIDE = "outside"
 # Which field a refusal of an action is about; the others stand above the form.
@@ -159,11 +160,6 @@ class ReopenForm(forms.Form):
         super().__init__(data)
         if asked.state != RequestState.SENT:
             del self.fields["came_back"]  # what was only picked goes back by itself
-
-
-class DrumField(forms.ModelChoiceField):  # type: ignore[type-arg]
-    def label_from_instance(self, model: DrumModel) -> str:
-        return f"{model.line.name} {model.size} {gettext(model.get_role_display())}"
 
 
 class CompanionForm(forms.Form):
