@@ -20,6 +20,7 @@ import routing.specs.sheet  # noqa: F401  (with all that a tablet or a paper say
 from routing.languages import localized, present_language
 from routing.specs.sentences import forms
 
+_MOST_COLONS = 20  # a sentence within another ends in one; what has more is none of the core's
 _NUMBER = r"[-+]?(?:\d+(?:\.\d+)?(?:e[-+]\d+)?|inf|nan)"
 _FIGURES = r"[-\d.°, ]+"
 _LISTS = {"angles", "gaps", "places"}  # figures, one after the other
@@ -82,7 +83,9 @@ def _forms() -> list[_Form]:
 def spoken(sentence: str) -> str:
     """A sentence of a spec in the language that is spoken; what is none stays as it is."""
     language = present_language()
-    return sentence if language == "en" or not sentence else _spoken(sentence, language) or sentence
+    if language == "en" or not sentence or sentence.count(": ") > _MOST_COLONS:
+        return sentence
+    return _spoken(sentence, language) or sentence
 
 
 @lru_cache(maxsize=1024)

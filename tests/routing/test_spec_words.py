@@ -143,6 +143,7 @@ def test_each_lug_to_turn_is_said() -> None:
     [
         "Fit to glue: 8.5 % moisture",
         "Zum Leimen geeignet: 8,5 % Holzfeuchte.",
+        "Clear: " * 2000 + "dries badly.",  # as somebody may type it
         "",
     ],
 )
