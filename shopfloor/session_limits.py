@@ -14,7 +14,9 @@ from django.http import HttpRequest
 from django.http.response import HttpResponseBase
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
+from routing.languages import numeral
 from shopfloor.ring_images import rings_at
 
 BEGAN, HEARD = "began", "heard"
@@ -36,9 +38,9 @@ class SessionLimits:
             now = timezone.now().timestamp()
             began, heard = session.get(BEGAN, 0), session.get(HEARD, 0)
             if now - began > settings.SESSION_COOKIE_AGE:
-                _end(request, "You were signed out: a sign-in lasts one shift. Sign in again.")
+                _end(request, _("You were signed out: a sign-in lasts one shift. Sign in again."))
             elif now - heard > settings.OFFICE_IDLE_MINUTES * 60 + _EVERY_S:
-                _end(request, f"You were signed out after {_idle_words()} without a click. Sign in again.")
+                _end(request, _idle_words())
             elif now - heard > _EVERY_S and not _by_itself(request):
                 session[HEARD] = now
         return self.get_response(request)
@@ -67,7 +69,11 @@ def _by_itself(request: HttpRequest) -> bool:
 def _idle_words() -> str:
     idle = timedelta(minutes=settings.OFFICE_IDLE_MINUTES)
     hours = idle / timedelta(hours=1)
-    return f"{hours:g} hours" if hours >= 2 else f"{settings.OFFICE_IDLE_MINUTES} minutes"
+    if hours >= 2:
+        said = _("You were signed out after {hours} hours without a click. Sign in again.")
+        return said.format(hours=numeral(hours))
+    said = _("You were signed out after {minutes} minutes without a click. Sign in again.")
+    return said.format(minutes=settings.OFFICE_IDLE_MINUTES)
 
 
 user_logged_in.connect(begin, dispatch_uid="shopfloor.session_limits")

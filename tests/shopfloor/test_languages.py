@@ -53,6 +53,7 @@ AT_A_DESK = (
         "shopfloor/first_steps.py",
         "shopfloor/worded_forms.py",
         "shopfloor/lists.py",
+        "shopfloor/session_limits.py",
         "shopfloor/templatetags/rights.py",
     ),
     *(
@@ -143,7 +144,7 @@ def test_whatever_a_tablet_or_a_traveler_says_is_translated(language: str) -> No
 
 def test_the_core_says_nothing_but_by_its_forms() -> None:
     """What it refuses and warns of has no words of its own, except where only the office and programs read it."""
-    office = {"cutting_plan", "hole_files", "jsonable", "threads", "tuning", "units"}
+    office = {"hole_files", "jsonable", "threads", "tuning", "units"}
     found = []
     for path in sorted((ROOT / "routing/specs").glob("*.py")):
         for call in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
