@@ -50,6 +50,8 @@ def bad_request(request: HttpRequest, exception: Exception) -> HttpResponse:
 
 def not_found(request: HttpRequest, exception: Exception) -> HttpResponse:
     """Show the sentence of a 404, unless it is one that only speaks to programmers."""
+    if isinstance(exception, Resolver404):
+        _speak_to_tablet(request)
     sentence = str(exception) if isinstance(exception, Http404) and not isinstance(exception, Resolver404) else ""
     if not sentence or sentence.endswith("matches the given query."):
         sentence = _(NOTHING_HERE)
@@ -57,11 +59,16 @@ def not_found(request: HttpRequest, exception: Exception) -> HttpResponse:
 
 
 def form_not_valid(request: HttpRequest, reason: str = "") -> HttpResponse:
-    """For a form without the sign that a page of the shop gave it. No view is asked, so the language is asked for here."""
+    """For a form without the sign that a page of the shop gave it."""
+    _speak_to_tablet(request)
+    return render(request, "403_csrf.html", status=403)
+
+
+def _speak_to_tablet(request: HttpRequest) -> None:
+    """Where no view is asked, the language is asked for here."""
     tablet = None if request.user.is_authenticated else this_tablet(request)
     if tablet is not None:
         speak_at(request, tablet)
-    return render(request, "403_csrf.html", status=403)
 
 
 def server_error(request: HttpRequest) -> HttpResponse:

@@ -138,6 +138,13 @@ class TestTheTablet:
             cut.client.get(reverse("scan:scan"), {"q": typed, "at": "cut"})
             assert said in page(cut.get("queue"))
 
+    def test_an_address_with_nothing_is_answered_in_the_workers_language(self, shop: SmallShop, cut: Tablet) -> None:
+        speaks(shop.worker, "de")
+        for address in ("/nowhere/", "/floor/cut/nowhere/at/all/"):
+            answer = cut.client.get(address)
+            assert answer.status_code == 404
+            assert '<html lang="de">' in page(answer) and "Nicht gefunden" in page(answer)
+
     def test_a_form_that_is_not_valid_any_more_is_refused_in_the_same_language(
         self, shop: SmallShop, clock: Clock, signed_in: Callable[[Role], Client]
     ) -> None:
