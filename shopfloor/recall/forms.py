@@ -15,12 +15,12 @@ from routing.languages import day
 from routing.models import Station
 from shopfloor.day_range import DayField
 
-# What is asked for → how the list of its drums is headed.
+# What is asked for → what stands behind “3 drums:” over the list.
 WAYS = {
-    "lot": gettext_noop("Lot of material {which}"),
-    "glue_batch": gettext_noop("Glue batch {which}"),
+    "lot": gettext_noop("lot of material {which}"),
+    "glue_batch": gettext_noop("glue batch {which}"),
     "person": gettext_noop("person {which}"),
-    "tablet": gettext_noop("Tablet {which}"),
+    "tablet": gettext_noop("tablet {which}"),
     "station": gettext_noop("station {which}"),
 }
 

@@ -44,7 +44,7 @@ def test_a_lot_is_held_with_its_drums_and_they_are_released(
     assert_readable(page, tablet["width"])
     page.get_by_label("Lot of material").fill("P-1")
     press(page.get_by_role("button", name="Show the drums"))
-    expect(page.get_by_role("heading", name="2 drums: Lot of material P-1")).to_be_visible()
+    expect(page.get_by_role("heading", name="2 drums: lot of material P-1")).to_be_visible()
     assert_readable(page, tablet["width"])
     with page.expect_download() as file:
         page.get_by_role("link", name="Spreadsheet").click()

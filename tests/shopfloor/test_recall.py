@@ -133,7 +133,7 @@ def test_a_long_list_has_pages_that_keep_the_question(shop: SmallShop, office: C
         patch.setattr("shopfloor.recall.views.ON_A_PAGE", 1)
         page = ask(office, lot="P-1").content.decode()
         second = ask(office, lot="P-1", page="2").content.decode()
-    assert "2 drums: Lot of material P-1 Birch 3.0" in page
+    assert "2 drums: lot of material P-1 Birch 3.0" in page
     assert "?lot=P-1&amp;page=2" in page
     assert "drums.csv?lot=P-1" in second
 
