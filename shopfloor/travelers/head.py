@@ -24,6 +24,7 @@ from shopfloor.travelers.texts import Texts
 EDGE = 9 * MM
 RING, QR, SHORT, SHORT_RIGHT = 27 * MM, 30 * MM, 36 * MM, 38 * MM
 FACTS_TOP, FACTS_HIGH = 41 * MM, 12 * MM
+IMPRINT_HIGH = 4.6 * MM  # lines of it, all below the body
 LOCAL_RULES = gettext_noop("Local rules, safety data sheets and licensed practice come first.")
 SMALL = Style(7.4, leading=1.0)
 _LABEL = Style(7.5)
@@ -90,7 +91,9 @@ def imprint_ink(imprint: Imprint, mark: Mark, texts: Texts) -> Ink:
         revision=mark.revision, time=moment(imprint.printed_at), name=imprint.printed_by
     )
     room = min(110 * MM, PAPERS_PT[imprint.paper][0] - 2 * EDGE - _wide(texts, _(LOCAL_RULES)) - 2 * MM)
-    lines = texts.lines([Words(f"{said} {mark.words}".strip(), SMALL)], room)
+    words = f"{said} {mark.words}".strip()
+    ever_smaller = (texts.lines([Words(words, replace(SMALL, size=SMALL.size * share))], room) for share in _SHARES)
+    lines = _fitting(ever_smaller, IMPRINT_HIGH)
     base = ink.height - 6 * MM
     for line in reversed(lines):
         ink.line(EDGE, base - line.base, line)

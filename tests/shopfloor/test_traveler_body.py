@@ -9,12 +9,15 @@ from html import unescape
 
 import pytest
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from routing.history import Stamp
+from routing.languages import Language, spoken_in
 from routing.models import DrumModel, Finish, KitLine, KitOrder
 from routing.release import release_order
 from shopfloor.demo.loading import load_demo
-from shopfloor.travelers.head import Imprint, Mark, head_ink, imprint_ink
+from shopfloor.travelers.head import EDGE, Imprint, Mark, head_ink, imprint_ink
+from shopfloor.travelers.rows import FOOT
 from shopfloor.travelers.texts import Texts
 from tests.shopfloor.paper import pages_of
 from tests.shopfloor.traveler_papers import bare, edges_of, papers_of, text_of, travelers
@@ -114,3 +117,13 @@ def test_a_mark_covers_nothing(shop: SmallShop) -> None:
     assert first is not None
     size, at = float(first[1]), float(first[2])
     assert at + head.case.width(name, "title") * size < left < right < 110 * 72 / 25.4
+
+
+@pytest.mark.parametrize("language", Language.values)
+def test_what_a_print_says_of_itself_stays_below_the_body(language: str) -> None:
+    with spoken_in(language):
+        printed = Imprint("A4", timezone.now(), "Maximiliana Featherstonehaugh")
+        ink = imprint_ink(printed, Mark(12, _("PREVIEW"), _("Not on record and not for the floor.")), Texts())
+    lines = re.findall(rb"/\w+ ([\d.]+) Tf 1 0 0 1 ([\d.]+) ([\d.]+) ", ink.content())
+    below = [(float(size), float(y)) for size, x, y in lines if float(x) < EDGE + 1 and float(y) < FOOT]
+    assert below and all(y + 0.73 * size < FOOT for size, y in below)
