@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from routing.drawings.common import CHAIN, DASH, FIRM, HAIR, HEAVY, SMALL, THIN, Drawing, circle, text_width
@@ -13,6 +13,7 @@ LEFT, RIGHT = 46.0, 74.0
 TALL, TALL_SECOND = 132.0, 74.0
 TOP, BETWEEN, BOTTOM = 18.0, 24.0, 22.0
 DOT, MARKED = 1.7, 2.9
+MARK_OFF = 5.0  # from a point to the numbers of its rules
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,6 +75,7 @@ def _panel(
         least = 0.0
     air = (most - least) * 0.06 or abs(most) * 0.1 or 1.0
     least, most = least - (air if least != 0 or most < 0 else 0), most + air
+    most = max([most, *_room_for_marks(panel, least, tall)])
 
     def at(value: float) -> float:
         return top + tall * (most - value) / (most - least)
@@ -99,13 +101,34 @@ def _panel(
     points = [(_x(panel.first + n, places), at(value)) for n, value in enumerate(panel.values)]
     drawing.path("M" + "L".join(f"{x:.2f} {y:.2f}" for x, y in points), weight=HAIR if places > 120 else THIN)
     for n, (x, y) in enumerate(points):
-        mark = panel.marks.get(n)
-        if mark is None:
+        if n not in panel.marks:
             drawing.solid(circle(x, y, DOT if places <= 120 else 1.0))
             continue
         drawing.path(circle(x, y, MARKED), weight=HEAVY)
-        above = panel.values[n] >= panel.centre[n] or y + 10 > top + tall
-        drawing.text(x, y - 5 if above else y + 10, mark, size=SMALL, anchor="middle", bold=True)
+    _marks(drawing, panel, points, top + tall)
+
+
+def _room_for_marks(panel: DrawnPanel, least: float, tall: float) -> Iterator[float]:
+    """How high a panel has to reach, so that the numbers over its points stay below its head."""
+    for n, mark in panel.marks.items():
+        room = MARK_OFF + SMALL * len(mark.split(","))
+        yield (panel.values[n] * tall - room * least) / (tall - room)
+
+
+def _marks(drawing: Drawing, panel: DrawnPanel, points: Sequence[tuple[float, float]], bottom: float) -> None:
+    """The numbers of a point's rules, one above the other: beside one another they would touch those of the next point.
+    Where points are so close that columns touch, the ring stands alone."""
+    taken: dict[bool, float] = {}
+    for n in sorted(panel.marks):
+        x, y = points[n]
+        numbers = panel.marks[n].split(",")
+        above = panel.values[n] >= panel.centre[n] or y + MARK_OFF + SMALL * len(numbers) > bottom
+        if x - taken.get(above, -math.inf) < SMALL:
+            continue
+        taken[above] = x
+        base = y - MARK_OFF - SMALL * (len(numbers) - 1) if above else y + MARK_OFF + SMALL * 0.75
+        for line, number in enumerate(numbers):
+            drawing.text(x, base + line * SMALL, number, size=SMALL, anchor="middle", bold=True, clear=True)
 
 
 def _steps(
@@ -136,7 +159,7 @@ def _names(drawing: Drawing, wanted: Sequence[tuple[float, str]], top: float, bo
     apart = SMALL + 1.2
     for n in range(1, len(heights)):
         heights[n] = max(heights[n], heights[n - 1] + apart)
-    over = max(0.0, heights[-1] - (bottom + 3))
+    over = max(0.0, heights[-1] - (bottom - 1))
     for height, (_, words) in zip(heights, ordered, strict=True):
         drawing.text(WIDTH - RIGHT + 4, height - over + 2.3, words, size=SMALL)
 
