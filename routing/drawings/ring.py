@@ -29,6 +29,7 @@ PRESENT_OUTER, PRESENT_INNER = 49.5, 18.0
 PRESENT_LINE = 4.6
 WEDGE_TIP, WEDGE_HALF = 13.0, 10.0
 GAP = 2.4
+KIT_WIDTH = 590.0  # of the sheet that a kit is drawn on, at least
 HATCH_ANGLE = 6.5  # degrees between the hatch lines of a dwell
 HATCH_SLANT = 17.0  # degrees that a hatch line runs round on its way out
 
@@ -98,7 +99,8 @@ def ring_words(segments: Sequence[RingSegment]) -> str:
 def kit_svg(drums: Sequence[KitDrum], *, title: str | None = None, per_inch: float = 8.0) -> str:
     """The drums of a kit side by side at their true relative size, standing on one line, each with its label.
 
-    ``per_inch`` is the width in drawing units of an inch of nominal diameter. Text keeps its size.
+    ``per_inch`` is the width in drawing units of an inch of nominal diameter. Text keeps its size. A small kit is drawn on
+    as wide a sheet as others, so that an inch is the same in all of them.
     """
     size, space, margin = 9.0, 14.0, 2.0
     tallest = max((drum.diameter_in for drum in drums), default=1.0) * per_inch
@@ -120,7 +122,7 @@ def kit_svg(drums: Sequence[KitDrum], *, title: str | None = None, per_inch: flo
                     f'text-anchor="middle" fill="{INK}"{weight}>{escape(words)}</text>'
                 )
         x += room + space
-    width = max(x - space + margin, 2 * margin)
+    width = max(x - space + margin, KIT_WIDTH)
     words = title if title is not None else "; ".join(f"{drum.label}: {ring_words(drum.segments)}" for drum in drums)
     return (
         f'<svg class="kit" viewBox="0 0 {width:.1f} {tallest + 30:.1f}" role="img" '

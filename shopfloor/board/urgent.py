@@ -120,7 +120,7 @@ def most_urgent(stations: Sequence[int], now: datetime) -> dict[int, list[BoardR
             doing = (paused_by if paused else worked_by).format(name=_short(who))
         else:
             since = _moment(ready_at)
-            doing = waits_for.format(time=age(since, now).replace(" ", NO_BREAK)) if since else _("waits")
+            doing = (waits_for.format(time=age(since, now)) if since else _("waits")).replace(" ", NO_BREAK)
         rows[station].append(
             BoardRow(
                 serial,

@@ -51,7 +51,7 @@ def test_each_shell_stands_at_its_station_in_its_state(shop: SmallShop) -> None:
     cut = column(shop, "cut")
     assert (cut.ready, cut.in_work, cut.dwelling, cut.on_hold, cut.total) == (1, 1, 0, 1, 3)
     assert {row.serial: (row.state, row.doing) for row in rows(shop, "cut")} == {
-        ready: ("ready", "waits 0\N{NO-BREAK SPACE}min"),
+        ready: ("ready", "waits\N{NO-BREAK SPACE}0\N{NO-BREAK SPACE}min"),
         working: ("in_work", f"in work, {shop.worker.name}"),
         held: ("on_hold", "on hold: split"),
     }
