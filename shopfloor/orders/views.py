@@ -14,6 +14,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from quality.carton_contents import cartons_closed
@@ -25,7 +26,7 @@ from quality.rights import Right, has_right
 from routing.errors import NotReleasable, RoutingError
 from routing.kits import in_kit_order
 from routing.models import KitLine, KitOrder, Operation, OrderState, Shell, ShellState
-from routing.order_book import BookError, OrderBookRefused, import_order_book, read_order_book
+from routing.order_book import BookError, Imported, OrderBookRefused, import_order_book, read_order_book
 from routing.order_book_text import MAX_BYTES, columns_explained, text_of
 from routing.promise import promise
 from routing.release import prepare_order, release_order
@@ -131,7 +132,11 @@ def release(request: HttpRequest, number: str) -> HttpResponse:
         return _order_page(request, draft, error=error.message, status=status_of(error))
     paper_queue.put(paper_queue.travelers_ahead(number, base_url(request)))
     paper_queue.wake()
-    done = _("Order {number} is released with {shells} shells. Print their travelers next.")
+    done = ngettext(
+        "Order {number} is released with {shells} shell. Print its traveler next.",
+        "Order {number} is released with {shells} shells. Print their travelers next.",
+        len(shells),
+    )
     messages.success(request, done.format(number=number, shells=len(shells)))
     return redirect("orders:order", number=number)
 
@@ -175,11 +180,22 @@ def confirm_import(request: HttpRequest) -> HttpResponse:
         )
     except OrderBookRefused:
         return _preview(request, text)
-    said = _("{orders} orders with {drums} drums are imported as drafts.")
-    if done.unchanged:
-        said = _("{orders} orders with {drums} drums are imported as drafts; {same} were here already, unchanged.")
-    messages.success(request, said.format(orders=len(done.created), drums=done.drums, same=len(done.unchanged)))
+    messages.success(request, _what_was_imported(done))
     return redirect("orders:list")
+
+
+def _what_was_imported(done: Imported) -> str:
+    new, known = len(done.created), len(done.unchanged)
+    drums = ngettext("{count} drum", "{count} drums", done.drums).format(count=done.drums)
+    said = ngettext(
+        "{orders} order with {drums} is imported as a draft.",
+        "{orders} orders with {drums} are imported as drafts.",
+        new,
+    ).format(orders=new, drums=drums)
+    if known:
+        same = ngettext("{count} was here already, unchanged.", "{count} were here already, unchanged.", known)
+        said += " " + same.format(count=known)
+    return said
 
 
 def _preview(request: HttpRequest, raw: bytes | str) -> HttpResponse:

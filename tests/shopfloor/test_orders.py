@@ -186,3 +186,25 @@ def test_a_book_that_is_too_large_is_refused_as_such(shop: SmallShop, office: Cl
     answer = office.post(reverse("orders:import"), {"book": book})
     assert answer.status_code == 422
     assert "at most 2 are read" in answer.content.decode()
+
+
+def test_what_was_imported_is_said_in_one_or_many(shop: SmallShop, office: Client) -> None:
+    head = "order number,customer,due date,drum code,finish,quantity\n"
+    row = "{number},Tarn Valley Band,2099-12-24,{code},{finish},{quantity}\n"
+    said = []
+    for numbers, quantity in ((["K-7"], 1), (["K-7", "K-8", "K-9"], 2)):
+        rows = (
+            row.format(
+                number=number,
+                code=shop.model.code,
+                finish=shop.finish.name,
+                quantity=1 if number == "K-7" else quantity,
+            )
+            for number in numbers
+        )
+        answer = office.post(reverse("orders:confirm_import"), {"book": head + "".join(rows)}, follow=True)
+        said += [str(message) for message in answer.context["messages"]]
+    assert said == [
+        "1 order with 1 drum is imported as a draft.",
+        "2 orders with 4 drums are imported as drafts. 1 was here already, unchanged.",
+    ]
