@@ -181,7 +181,7 @@ def _bags_words(names: Sequence[str]) -> str:
     if len(names) == 1:
         return bag_words(names[0])
     said = _("Bags {names} and “{last}”")
-    return said.format(names=", ".join(f"“{name}”" for name in names[:-1]), last=names[-1])
+    return said.format(names=", ".join(_("“{name}”").format(name=name) for name in names[:-1]), last=names[-1])
 
 
 def must_be_counted(asked: BagOfDrum) -> str:
