@@ -15,6 +15,7 @@ from quality.models import Person
 from routing.hours_actions import Capacity, add_shifts, save_capacity, twin_of
 from routing.languages import day as said_day
 from routing.models import Absence, Closure, DryingRoom, Mould, Outage, Shift, Station, Weekday
+from shopfloor.worded_forms import WordedForm
 
 if TYPE_CHECKING:
     from django_stubs_ext import StrOrPromise
@@ -70,7 +71,7 @@ def _time_field(label: StrOrPromise) -> forms.TimeField:
     return forms.TimeField(label=label, widget=widget, input_formats=TIMES)
 
 
-class CapacityForm(forms.ModelForm[Any]):
+class CapacityForm(WordedForm[Any]):
     """A row to add or to change. What is there already in every detail is no error: the same tap may come twice."""
 
     seen = forms.CharField(widget=forms.HiddenInput, required=False)
@@ -109,11 +110,6 @@ class ShiftForm(CapacityForm):
         model = Shift
         fields = ("weekday", "starts", "ends")
         labels = {"weekday": _("day")}
-
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        days = self.fields["weekday"]
-        days.choices = [(day, gettext(name)) for day, name in days.choices]  # type: ignore[attr-defined]
 
 
 class _DaysForm(CapacityForm):

@@ -10,11 +10,12 @@ from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from quality.models import LotRoute, LotRouteStep
+from shopfloor.worded_forms import WordedForm
 
 STEP_FIELDS = ("position", "title", "station", "check_text", "dwell_h")
 
 
-class LotRouteForm(forms.ModelForm[LotRoute]):
+class LotRouteForm(WordedForm[LotRoute]):
     class Meta:
         model = LotRoute
         fields = ("name", "code", "kind", "unit")
@@ -27,8 +28,6 @@ class LotRouteForm(forms.ModelForm[LotRoute]):
     def __init__(self, *args: Any, current: LotRoute | None, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.current = current
-        kinds = self.fields["kind"]
-        kinds.choices = [(kind, gettext(name)) for kind, name in kinds.choices]  # type: ignore[attr-defined]
         if current is not None:
             self.fields["code"].disabled = True
 
