@@ -25,7 +25,7 @@ from shopfloor.start.round import DRUMS, PLACE, present_stop
 
 NUMBER = "ROUND"
 CUSTOMER = "Reedmarsh Music Room"
-QUESTION = "I want to buy new heads for my snare. What diameter does it take, and how thick is its shell?"
+QUESTION = "I want to buy new heads and a case for my snare. What diameter does it take, and how deep is it?"
 BACK = timedelta(days=10)  # so long ago the order was released
 DUE_IN = timedelta(days=14)
 
