@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import gzip
-from datetime import date
+from datetime import date, timedelta
 from typing import Any
 
 import pytest
@@ -90,6 +90,7 @@ def test_the_most_urgent_come_first_and_the_rest_is_counted(shop: SmallShop, sup
 def test_the_order_of_the_lines_is_that_of_the_due_date_everywhere(shop: SmallShop) -> None:
     """The day stands with each step; it is that of the order also after a regrade, and for a shell made anew."""
     for number, day in ((1, 9), (2, 7), (3, 8)):
+        shop.clock += timedelta(hours=1)  # what waits longest is due last
         shop.released(f"K-{number}", quantity=2, due=date(2026, 12, day))
     for number, way in ((1, "regrade"), (2, "scrap")):
         shell = Shell.objects.filter(order__number=f"K-{number}").order_by("pk")[0]
