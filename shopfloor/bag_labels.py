@@ -12,7 +12,7 @@ from django.utils.translation import gettext as _
 
 from quality.bags import BagOfDrum, BagStand, bags_of, bags_of_shells
 from routing.languages import spoken_in
-from routing.models import Shell, Shop
+from routing.models import KitOrder, Shell, Shop
 from shopfloor.paper import PaperError, pdf_from_template, picture
 from shopfloor.qr import base_url, qr_svg
 from shopfloor.rings import ring_picture, rings_of
@@ -36,10 +36,12 @@ def label_response(request: HttpRequest, shell: Shell, place: int) -> HttpRespon
     return _pdf(pdf, f"bags-{shell.serial}" if place == 0 else f"bag-{shell.serial}-{place}")
 
 
-def list_response(request: HttpRequest, shells: Sequence[Shell], *, title: str, name: str) -> HttpResponse:
+def list_response(
+    request: HttpRequest, shells: Sequence[Shell], *, order: KitOrder, title: str, name: str
+) -> HttpResponse:
     """The pick list of drums as a sheet to write on. ``shells`` come with order, model, line and finish."""
     try:
-        pdf = list_pdf(shells, title=title)
+        pdf = list_pdf(shells, order=order, title=title)
     except PaperError as error:
         return _refused(request, str(error), status=503)
     return _pdf(pdf, name)
@@ -57,11 +59,12 @@ def label_pdf(shell: Shell, bags: Sequence[BagOfDrum], *, base: str) -> bytes:
         return pdf_from_template("packing/label.html", context, css="bag-label.css")
 
 
-def list_pdf(shells: Sequence[Shell], *, title: str) -> bytes:
+def list_pdf(shells: Sequence[Shell], *, order: KitOrder, title: str) -> bytes:
     bags, rings = bags_of_shells(shells), rings_of(shells, timezone.now())
     context = {
         "shop": Shop.current(),
         "title": title,
+        "order": order,
         "drums": [(shell, ring_picture(rings[shell.pk]), bags[shell.pk]) for shell in shells],
     }
     return pdf_from_template("packing/pick_list.html", context, css="pick-list.css")

@@ -68,7 +68,7 @@ def order_list(request: HttpRequest, number: str) -> HttpResponse:
     the = the_order(number)
     said = _("Pick list of order {order}, {customer}, due {day}")
     title = said.format(order=the.number, customer=the.customer, day=day(the.due))
-    return list_response(request, _shells_of(the), title=title, name=f"pick-list-{the.number}")
+    return list_response(request, _shells_of(the), order=the, title=title, name=f"pick-list-{the.number}")
 
 
 @require_safe
@@ -98,7 +98,7 @@ def drum_list(request: HttpRequest, serial: str) -> HttpResponse:
     shell = the_shell(serial)
     said = _("Pick list of {serial}, order {order}, due {day}")
     title = said.format(serial=shell.serial, order=shell.order.number, day=day(shell.order.due))
-    return list_response(request, [shell], title=title, name=f"pick-list-{shell.serial}")
+    return list_response(request, [shell], order=shell.order, title=title, name=f"pick-list-{shell.serial}")
 
 
 @require_safe
