@@ -55,7 +55,7 @@ def sign_made_lot(request: HttpRequest, tablet: Tablet, pk: int) -> HttpResponse
     made.lot.refresh_from_db()
     done = _("It is in stock now.") if made.lot.state == LotState.RECEIVED else ""
     said = _("{title} of {serial} is signed by {name}.").format(
-        title=f"“{signed.step.title}”", serial=made.lot.code, name=tablet.person.name
+        title=_("“{name}”").format(name=signed.step.title), serial=made.lot.code, name=tablet.person.name
     )
     messages.success(request, f"{said} {done}")
     return redirect("floor:made_here", tablet.station.code)

@@ -8,7 +8,7 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from quality.models import LotRoute, LotRouteStep, LotSignOff, MadeLot, MaterialLot
+from quality.models import LotRoute, LotRouteStep, LotSignOff, MadeLot, MaterialLot, Person
 from tests.quality.test_made_here import begin, route
 from tests.shopfloor.tablets import Clock, Tablet, page
 from tests.small_shop import SmallShop
@@ -114,6 +114,14 @@ def test_a_step_is_signed_at_the_tablet(shop: SmallShop, cut: Tablet, office: Cl
     assert f"{shop.worker.name} signed" in page(again)
     assert "R-1" in office.get(reverse("materials:lot", args=[made.lot_id])).content.decode()
     assert made.lot.code in office.get(reverse("materials:lot", args=[part.pk])).content.decode()
+
+
+def test_a_signed_step_is_named_in_the_quotation_marks_of_the_worker(shop: SmallShop, cut: Tablet) -> None:
+    Person.objects.filter(pk=shop.worker.pk).update(language="de")
+    made = begin(shop, route(shop))
+    form = {"position": "1", "tap_key": "t", "good": "10", "check": "yes"}
+    assert cut.client.post(cut.url("sign_made_here", made.pk), form).status_code == 302
+    assert f"„Saw“ von {made.lot.code} ist abgezeichnet von {shop.worker.name}." in page(cut.get("made_here"))
 
 
 def test_nothing_waits_elsewhere_and_strangers_sign_in(shop: SmallShop, clock: Clock) -> None:
