@@ -3,7 +3,9 @@ step is signed by somebody who may, and its checks are answered so that they pas
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import UTC, datetime, timedelta
+from typing import Any
 
 from django.utils import timezone
 
@@ -59,15 +61,16 @@ def stamp_of(who: Person, at: datetime, place: str) -> Stamp:
     return Stamp(person_id=who.pk, person_name=who.name, at=moment, received_at=moment, device=place)
 
 
-def passing(check: Check) -> str:
-    """An answer that passes a check, as somebody would enter it."""
+def passing(check: Check, results: Mapping[str, Any]) -> str:
+    """An answer that passes a check of a drum with these results, as somebody would enter it."""
     if not check.is_measured:
         return "yes"
     if check.lines:
         return " ".join(f"{line.wanted}" for line in check.lines)
     if check.is_spread:
-        pitch = (check.head or {}).get("target_hz") or 100.0
-        return " ".join([f"{pitch:.0f}"] * check.places)
+        # Of a head the tone at each lug, of a shell its diameter in several directions.
+        each = (check.head or {}).get("target_hz") or results["shell"]["outside_diameter_mm"]
+        return " ".join([f"{each:.0f}"] * check.places)
     return " ".join([_value(check)] * check.places)
 
 
@@ -99,7 +102,7 @@ def _sign(step: Operation, at: datetime, place: str) -> None:
         serial=step.shell.serial,
         position=step.position,
         person=who,
-        answers={check.key: passing(check) for check in checks},
+        answers={check.key: passing(check, spec.results) for check in checks},
         materials={key: batch.code for key, batch in batches.items() if batch},
         pin_confirmed=final,
         stamp=stamp_of(who, at, place),

@@ -109,7 +109,8 @@ def test_six_stops_of_real_work(greta: Client, papers_made: None) -> None:
 def answers(shell: Shell) -> dict[str, str]:
     """What the step page of the first step sends, every check passed."""
     step = Operation.objects.select_related("station", "shell__model", "shell__finish").get(shell=shell, position=1)
-    return {f"check-{check.key}": passing(check) for check in checks_for(step, step.shell, current_spec(shell).results)}
+    results = current_spec(shell).results
+    return {f"check-{check.key}": passing(check, results) for check in checks_for(step, step.shell, results)}
 
 
 def test_what_is_dated_back_holds_and_lies_in_the_past(greta: Client) -> None:
@@ -125,6 +126,7 @@ def test_what_is_dated_back_holds_and_lies_in_the_past(greta: Client) -> None:
             dwell = timedelta(minutes=one.record.body["dwell_minutes"])
             assert one.at + dwell <= other.at
     assert all(not list(verify_shell(shell)) for shell in drums())
+    assert "351 / 351 / 351 / 351 mm" in page(greta.get(f"/trace/{drums()[1].serial}/"))  # the shell's own diameter
     assert seal_days(now=now)
     assert list(broken_seals()) == []
 
