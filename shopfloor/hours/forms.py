@@ -18,7 +18,7 @@ from routing.models import Absence, Closure, DryingRoom, Mould, Outage, Shift, S
 from shopfloor.worded_forms import WordedForm
 
 if TYPE_CHECKING:
-    from django_stubs_ext import StrOrPromise
+    from django.utils.functional import _StrOrPromise
 
 YEARS = range(2000, 2101)
 LONGEST_DAYS = 366
@@ -66,7 +66,7 @@ def _sensible_year(day: date) -> None:
         raise ValidationError(gettext("Look at the year: {year} is not meant.").format(year=day.year))
 
 
-def _time_field(label: StrOrPromise) -> forms.TimeField:
+def _time_field(label: _StrOrPromise) -> forms.TimeField:
     widget = forms.TimeInput(attrs={"type": "time"}, format="%H:%M")
     return forms.TimeField(label=label, widget=widget, input_formats=TIMES)
 
