@@ -175,7 +175,7 @@ class TestTheTablet:
         whose, tapped = mark(cut, shell), shop.clock
         cut.sign_in(shop.supervisor)
         answer = late(cut, "sign", shell, tapped, whose, **{f"check-{own_depth.pk}": "150"})
-        assert "Sin firmar" in answer.content.decode()
+        assert "No se firmó" in answer.json()["refused"]
 
     def test_the_drums_of_a_carton_and_its_drawing_are_called_as_the_worker_says(
         self, shop: SmallShop, clock: Clock
