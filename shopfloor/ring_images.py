@@ -76,5 +76,5 @@ def _look() -> str:
     sheets = settings.BASE_DIR / "static" / "css"
     light = (sheets / "tokens.css").read_text(encoding="utf-8").partition("\n}")[0]
     tokens = dict(_TOKEN.findall(light))
-    rules = _RULE.findall((sheets / "components.css").read_text(encoding="utf-8"))
+    rules = _RULE.findall((sheets / "drawings.css").read_text(encoding="utf-8"))
     return re.sub(r"var\((--[\w-]+)\)", lambda found: tokens[found[1]], "".join(rules))

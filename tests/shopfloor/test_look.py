@@ -219,7 +219,7 @@ def test_a_drawing_opens_and_closes_without_a_script() -> None:
 def test_a_drawing_has_its_own_width_on_the_screen(kind: Any) -> None:
     """One unit of every drawing is as large as of every other: lines and words are alike."""
     name = kind.__name__.rpartition(".")[2].replace("_", "-")
-    text = (CSS / "components.css").read_text()
+    text = (CSS / "drawings.css").read_text()
     usual = re.search(r"--across: (\d+);", (CSS / "tokens.css").read_text())
     own = re.search(rf"\.{name}(?:,\n\.[a-z-]+)? \{{\n  --across: (\d+);", text)
     found = own or usual
