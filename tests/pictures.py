@@ -63,7 +63,7 @@ def of_the_readme(page: Page) -> None:
 def a_packed_drum(page: Page) -> str:
     """The story of a drum of the first order that is being packed."""
     page.goto("/cartons/")
-    press(page, "main table a.button")
+    press(page, "main table td a")
     return page.locator("main a.serial").first.get_attribute("href") or ""
 
 
