@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
+from math import ceil, floor
 from typing import Any
 
 from django.utils.translation import gettext as _
@@ -16,6 +17,7 @@ from routing.prepared import Prepared
 from routing.specs.errors import SpecError
 from routing.specs.tuning import Evenness, evenness
 
+SHORT_MIN = 10.0  # less than that is said to the fraction of a minute
 MOST_LINES = 40  # of one count; a longer list is counted in parts
 
 
@@ -85,12 +87,16 @@ class Check:
         if self.is_count and self.high is not None:
             return numeral(self.high) + (unit or " " + _("pieces"))
         if self.low is not None and self.high is not None:
-            return f"{numeral(self.low, '.6g')} … {numeral(self.high, '.6g')}{unit}"
+            return f"{self._limit(self.low, ceil)} … {self._limit(self.high, floor)}{unit}"
         if self.high is not None:
-            return _("at most {value}").format(value=numeral(self.high, ".6g")) + unit
+            return _("at most {value}").format(value=self._limit(self.high, floor)) + unit
         if self.low is not None:
-            return _("at least {value}").format(value=numeral(self.low, ".6g")) + unit
+            return _("at least {value}").format(value=self._limit(self.low, ceil)) + unit
         return ""
+
+    def _limit(self, value: float, inward: Callable[[float], int]) -> str:
+        """As it is shown: of many minutes the whole ones, rounded to the side that is allowed."""
+        return numeral(inward(value) if self.point.unit == "min" and value >= SHORT_MIN else value, ".6g")
 
     def accepts(self, value: float) -> bool:
         # Readings carry the decimals of a gauge; a hair of floating point must not fail one that stands on its limit.

@@ -162,7 +162,11 @@ def sign_on_the_tablet(page: Page, shell: Shell, length: str = "1101") -> None:
 def nothing_waits(page: Page) -> None:
     """The tablet itself says that nothing is left on it; a page that has not looked yet shows no outbox either."""
     until_page_says(page, NOTHING_WAITS, "something still waits on the tablet")
-    expect(page.locator("#outbox")).to_be_hidden()
+    bar = page.locator("#outbox")
+    try:
+        expect(bar).to_be_hidden()
+    except AssertionError as error:
+        raise AssertionError(f"The bar stays: {bar.evaluate('bar => bar.outerHTML')}") from error
 
 
 def again(page: Page, cable: Cable) -> Page:

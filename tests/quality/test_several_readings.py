@@ -110,3 +110,19 @@ def test_the_pitches_read_say_what_they_imply_of_an_ideal_head(shop: SmallShop) 
     reading = read_checks([check], {check.key: "210 210 210 210"})[0]
     # The note goes with the pitch, the tension with its square: 125.5 × 1.05 and 2000 × 1.1025.
     assert "132 Hz struck in the middle, 2205 N/m" in reading.shown
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "unit", "words"),
+    [
+        (None, 489.942, "min", "at most 489 min"),
+        (30.2, 489.942, "min", "31 … 489 min"),
+        (30.2, None, "min", "at least 31 min"),
+        (None, 4.5, "min", "at most 4.5 min"),
+        (138.65, 139.65, "mm", "138.65 … 139.65 mm"),
+    ],
+)
+def test_many_minutes_are_said_whole_and_never_more_than_is_allowed(
+    low: float | None, high: float | None, unit: str, words: str
+) -> None:
+    assert Check(CheckPoint(unit=unit), None, low, high).limits == words
