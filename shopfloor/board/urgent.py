@@ -1,19 +1,20 @@
 """The first shells of each station, each as one short line of the board.
 
 A full board has more than a hundred of them, is built after every tap and sent to every screen that looks on: they are
-read in one query that touches no other shell, and written without a template. The page stays light whatever stands in them.
+read in two queries that touch no other shell, and written without a template. The page stays light whatever stands in them.
 """
 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 from functools import lru_cache
 from html import escape
 
 from django.db import connection
+from django.db.backends.utils import CursorWrapper
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.dateformat import format as date_format
@@ -62,8 +63,7 @@ _ASKED = """
             WHERE before.shell_id = step.shell_id AND before.position < step.position AND before.state = 'done'
             ORDER BY before.position DESC LIMIT 1
         ) END,
-        (SELECT {} FROM routing_operation steps WHERE steps.shell_id = step.shell_id), step.position,
-        shell.serial, model.nominal_diameter_in, model.nominal_depth_in, model.role, kit.number, problem.text, defect.name
+        step.shell_id, step.position, shell.serial, model.nominal_diameter_in, model.nominal_depth_in, model.role, kit.number, problem.text, defect.name
     FROM ({}) AS step
     JOIN routing_shell shell ON shell.id = step.shell_id
     JOIN routing_drummodel model ON model.id = shell.model_id
@@ -74,29 +74,29 @@ _ASKED = """
 """
 
 
-# Every step of the shell as its place and the first letter of its state, in no order: “1d,2d,3r,4w”.
-_STEPS = {
-    "sqlite": "group_concat(steps.position || substr(steps.state, 1, 1))",
-    "postgresql": "string_agg(steps.position || substr(steps.state, 1, 1), ',')",
+# Every step of a shell as its place and the first letter of its state, in no order: “1d,2d,3r,4w”.
+_JOINED = {
+    "sqlite": "group_concat(position || substr(state, 1, 1))",
+    "postgresql": "string_agg(position || substr(state, 1, 1), ',')",
 }
+_STEPS = "SELECT shell_id, {} FROM routing_operation WHERE shell_id IN ({}) GROUP BY shell_id"
 _STATES = {str(state)[0]: str(state) for state in OperationState}
 
 
 def most_urgent(stations: Sequence[int], now: datetime) -> dict[int, list[BoardRow]]:
-    """For each station its first shells in the order they should be worked: due first, then oldest. One query."""
+    """For each station its first shells in the order they should be worked: due first, then oldest. Two queries."""
     if not stations:
         return {}
     with connection.cursor() as cursor:
         cursor.execute(
-            _ASKED.format(
-                _STEPS[connection.vendor], " UNION ALL ".join(_FIRST.format(n) for n in range(len(stations)))
-            ),
+            _ASKED.format(" UNION ALL ".join(_FIRST.format(n) for n in range(len(stations)))),
             [
                 connection.ops.adapt_datetimefield_value(now),
                 *(n for station in stations for n in (station, SHOWN_PER_STATION)),
             ],
         )
         found = cursor.fetchall()
+        steps = _steps_of(cursor, {row[8] for row in found})
     rows: dict[int, list[BoardRow]] = defaultdict(list)
     drum = lru_cache(_drum)
     held, worked_by, paused_by, waits_for = (
@@ -107,7 +107,7 @@ def most_urgent(stations: Sequence[int], now: datetime) -> dict[int, list[BoardR
     )
     for row in found:
         station, state, not_before, ready_at, due, who, paused, dwell = row[:8]
-        steps, position, serial, diameter_in, depth_in, role, number, text, defect = row[8:]
+        shell, position, serial, diameter_in, depth_in, role, number, text, defect = row[8:]
         until = _moment(not_before)
         drying = state == OperationState.READY and until is not None and until > now
         if drying and until is not None:
@@ -128,11 +128,19 @@ def most_urgent(stations: Sequence[int], now: datetime) -> dict[int, list[BoardR
                 number,
                 due,
                 "drying" if drying else state,
-                _ring(steps, position, drying),
+                _ring(steps[shell], position, drying),
                 doing,
             )
         )
     return rows
+
+
+def _steps_of(cursor: CursorWrapper, shells: Iterable[int]) -> dict[int, str]:
+    listed = ",".join(map(str, shells))
+    if not listed:
+        return {}
+    cursor.execute(_STEPS.format(_JOINED[connection.vendor], listed))
+    return dict(cursor.fetchall())
 
 
 def lines(rows: Mapping[int, Sequence[BoardRow]], today: date, *, stations: int) -> dict[int, tuple[SafeString, ...]]:
