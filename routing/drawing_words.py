@@ -11,13 +11,13 @@ from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_noop, ngettext
 
-from routing.drawings.gantt import MOST_NAMED, ToldRow
+from routing.drawings.gantt import ToldRow
 from routing.languages import localized, present_language
 
 _TEXT = re.compile(r"(<(text|title)\b[^>]*>)([^<]*)(?=</\2>)")
 _FIGURES = re.compile(r"[-+\d.,:°×…/ –]*(?:mm|R|Ø)?[-+\d.,:°×…/ –]*")
-# What a drawing says → how it is said; the names of plates and parts are the shop's own.
-_NAMES = {"name", "names"}
+_NAMES = {"name", "names"}  # of plates and parts: the shop's own
+MOST_NAMED = 5  # of the late ones of a row
 
 
 def _place(name: str) -> str:
@@ -25,8 +25,9 @@ def _place(name: str) -> str:
     return rf"(?P<{name}>{what})"
 
 
+# What a drawing says, as a pattern, and how it is said. A figure stands in each place, or names, or which sheet of a
+# template it is: “B2”.
 _SAID = [
-    # a figure in each place, or names, or which sheet of a template it is: “B2”
     (re.compile(re.sub(r"\\\{(\w+)\\\}", lambda at: _place(at[1]), re.escape(said))), said)
     for said in (
         gettext_noop("outside"),

@@ -24,6 +24,7 @@ CHAIN = "7 2 1.2 2"  # centre lines and planes
 DASH = "4 2.2"  # what is hidden or only imagined
 TEXT = 7.5
 SMALL = 6.6
+LEADING = 1.08  # from line to line of a name, in heights of its type
 ARROW, ARROW_HALF = 5.2, 0.95
 
 Anchor = Literal["start", "middle", "end"]
@@ -232,7 +233,7 @@ class Drawing:
         """A name in a few lines about the height ``y``; where it is cut it is said whole."""
         cut = whole if lines and lines[-1].endswith("…") else ""
         for n, line in enumerate(lines):
-            base = y + (n - (len(lines) - 1) / 2) * size * 1.08 + size * 0.36
+            base = y + (n - (len(lines) - 1) / 2) * size * LEADING + size * 0.36
             self.text(x, base, line, size=size, anchor=anchor, whole=cut)
 
     def arrow(self, x: float, y: float, towards_deg: float, *, length: float = ARROW) -> None:

@@ -13,7 +13,7 @@ from datetime import datetime, timedelta
 from itertools import pairwise
 from typing import Literal
 
-from routing.drawings.common import DASH, FIRM, HAIR, HEAVY, Drawing, few_lines, hatch, rectangle, text_width
+from routing.drawings.common import DASH, FIRM, HAIR, HEAVY, LEADING, Drawing, few_lines, hatch, rectangle, text_width
 
 BarKind = Literal["work", "begun", "dwell", "down"]
 
@@ -26,7 +26,6 @@ LEAST = 1.2  # width of the shortest bar
 PAD = 2.5
 WEDGE, STRIP, BEGUN = 5.0, 2.2, 2.4
 CLOSED_SHRINK = 8.0
-MOST_NAMED = 5
 IN_LEGEND = 5  # side by side; a longer sign takes two places
 HOUR = timedelta(hours=1)
 DAY = timedelta(days=1)
@@ -82,17 +81,17 @@ def gantt(
     *,
     begins: datetime,
     ends: datetime,
+    tell: Callable[[ToldRow], str],
+    days: Callable[[datetime], Sequence[str]],
     closed: Iterable[tuple[datetime, datetime]] = (),
     now: datetime | None = None,
     title: str = "",
-    tell: Callable[[ToldRow], str] | None = None,
-    days: Callable[[datetime], Sequence[str]] | None = None,
 ) -> str:
     """The rows between two times, by the clock on the wall: all times are of one time zone, its offset is not looked at.
 
     ``closed`` are the hours in which nobody works. Bars that reach beyond the picture end in an open edge; bars outside
-    are left out. ``tell`` puts a row into words and ``days`` names a day, from the longest name to the shortest; in English
-    where they are not given. Raises ValueError when it ends before it begins.
+    are left out. ``tell`` puts a row into words and ``days`` names a day, from the longest name to the shortest. Raises
+    ValueError when it ends before it begins.
     """
     begins, ends = _wall(begins), _wall(ends)
     if ends <= begins:
@@ -101,16 +100,15 @@ def gantt(
     scale = _Scale(begins, ends, _shut(closed, begins, ends), names, WIDTH - 2)
     lanes = [_lanes(row.bars, scale) for row in rows]
     called = [few_lines(row.name, names - 6, NAME) for row in rows]
-    heights = [
-        max(len(found) * LANE, len(lines) * NAME * 1.08 + 3, LANE) for found, lines in zip(lanes, called, strict=True)
-    ]
+    tall = [max(LANE, len(lines) * NAME * LEADING + 3) for lines in called]
+    heights = [max(len(found) * LANE, high) for found, high in zip(lanes, tall, strict=True)]
     bottom = HEAD + sum(heights)
     ground, front = Drawing(), Drawing()
-    _ground(ground, scale, bottom, days or _days_in_english)
+    _ground(ground, scale, bottom, days)
     y = HEAD
-    for row, found, lines, height in zip(rows, lanes, called, heights, strict=True):
+    for row, found, lines, high, height in zip(rows, lanes, called, tall, heights, strict=True):
         ground.line(0, y, WIDTH - 2, y, weight=HAIR)
-        front.name(0, y + (LANE if len(lines) == 1 else len(lines) * NAME * 1.08 + 3) / 2, lines, row.name, size=NAME)
+        front.name(0, y + high / 2, lines, row.name, size=NAME)
         for n, lane in enumerate(found):
             _lane(ground, front, lane, y + n * LANE, scale)
         y += height
@@ -123,7 +121,7 @@ def gantt(
         _legend(ground, front, shown, bool(scale.shut), bottom),
         title=title or f"Plan from {begins:%Y-%m-%d %H:%M} to {ends:%Y-%m-%d %H:%M}",
         name="gantt",
-        described=" ".join((tell or _in_english)(_told(row, found)) for row, found in zip(rows, lanes, strict=True)),
+        described=" ".join(tell(_told(row, found)) for row, found in zip(rows, lanes, strict=True)),
         over=front,
     )
 
@@ -225,10 +223,6 @@ def _ground(ground: Drawing, scale: _Scale, bottom: float, days: Callable[[datet
     ground.line(scale.left, HEAD, scale.left, bottom, weight=FIRM)
 
 
-def _days_in_english(day: datetime) -> Sequence[str]:
-    return f"{day:%A} {day.day} {day:%B}", f"{day:%a} {day.day} {day:%b}", f"{day:%a} {day.day}", str(day.day)
-
-
 def _day_name(ground: Drawing, names: Sequence[str], left: float, right: float) -> None:
     """As much of it as has room."""
     for words in names:
@@ -324,13 +318,3 @@ def _told(row: GanttRow, lanes: Sequence[Sequence[_Piece]]) -> ToldRow:
         max((_wall(bar.ends) for bar in bars), default=None),
         tuple(bar.label for bar in bars if bar.late),
     )
-
-
-def _in_english(row: ToldRow) -> str:
-    if row.first is None:
-        return f"{row.name}: nothing."
-    words = f"{row.name}: {row.bars} from {row.first:%Y-%m-%d %H:%M} to {row.last:%Y-%m-%d %H:%M}"
-    if row.late:
-        words += f", late: {', '.join(label or 'one without a name' for label in row.late[:MOST_NAMED])}"
-        words += f" and {len(row.late) - MOST_NAMED} more" if len(row.late) > MOST_NAMED else ""
-    return words + "."

@@ -14,7 +14,7 @@ from django.utils import translation
 
 from quality.models import Bag, CheckPoint, Person, Problem, Role, SignOff
 from routing.drawing_words import in_words, picture_in_words
-from routing.drawings.gantt import GanttRow, gantt
+from routing.drawings.gantt import GanttRow
 from routing.frozen import current_spec
 from routing.kits import name_in_kit
 from routing.languages import Language, moment, numeral, spoken_in
@@ -25,6 +25,7 @@ from shopfloor.qr import card_address
 from shopfloor.templatetags.shop import ring
 from shopfloor.travelers.facts import read
 from tests.quality.test_kitting import fill, with_bags
+from tests.routing.drawings.examples import plan_over_time
 from tests.shopfloor.paper import pages_of
 from tests.shopfloor.tablets import Clock, Tablet, page, sign_through
 from tests.shopfloor.test_floor_link import late, mark
@@ -320,7 +321,7 @@ def test_a_drawing_says_its_words_in_a_language_and_leaves_names() -> None:
 
 def test_a_picture_of_work_leaves_the_names_that_the_shop_gave() -> None:
     names = ("26.104", "seam", "Tom & Tim", "14 x 5.5")
-    svg = gantt([GanttRow(name, []) for name in names], begins=NOW, ends=NOW + timedelta(days=1))
+    svg = plan_over_time([GanttRow(name, []) for name in names], begins=NOW, ends=NOW + timedelta(days=1))
     with spoken_in("de"):
         said = picture_in_words(svg)
     assert [name for name in names if f">{escape(name)}</text>" not in said] == []

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
+from functools import partial
 from typing import Any
 
+from routing.drawing_words import day_names, row_in_words
 from routing.drawings.cutting_sheet import cutting_sheet_svg
 from routing.drawings.edge_profile import EdgeDrawing, edge_profile_svg
 from routing.drawings.gantt import GanttBar, GanttRow, gantt
@@ -20,6 +22,8 @@ from routing.specs.inputs import DrumInputs, FittingInputs, Role
 from routing.specs.seam_lines import Run, seam_lines, seam_runs
 from routing.specs.sheet import SpecSheet, compute_sheet
 from tests.routing.specs import example_drums
+
+plan_over_time = partial(gantt, tell=row_in_words, days=day_names)
 
 VENT = FittingInputs("vent", "vent", None, 1, ((0.0, 0.0, 12.7),), 20.0, 20.0)
 SNARE: DrumInputs = replace(
@@ -167,7 +171,7 @@ def every_drawing(name: str) -> dict[str, str]:
         "cutting sheet": cutting_sheet_svg(
             StockSheet(name, 2500, 1250), replace(LAYOUT, blanks=(replace(LAYOUT.blanks[0], label=name),))
         ),
-        "gantt": gantt(
+        "gantt": plan_over_time(
             [
                 GanttRow(
                     name, [GanttBar(MORNING, MORNING + 3 * HOUR, name), GanttBar(MORNING + HOUR, NIGHT, "", "dwell")]

@@ -18,8 +18,8 @@ from routing.drawings.gantt import (
     BarKind,
     GanttBar,
     GanttRow,
-    gantt,
 )
+from tests.routing.drawings.examples import plan_over_time
 from tests.routing.drawings.reading import NS, Point, box_of, overlapping, points_of, root, solids, strokes, words
 
 MONDAY = datetime(2026, 11, 30, tzinfo=UTC)
@@ -36,7 +36,7 @@ def bar(first: float, last: float, label: str = "", kind: BarKind = "work", *, l
 def picture(
     *bars: GanttBar, last: float = 10.0, closed: tuple[tuple[float, float], ...] = (), now: float | None = None
 ) -> str:
-    return gantt(
+    return plan_over_time(
         [GanttRow("press", bars)],
         begins=at(0),
         ends=at(last),
@@ -200,7 +200,7 @@ def test_it_is_told_in_words_too() -> None:
 
 def test_a_long_name_takes_two_lines_before_the_rows_begin() -> None:
     name = "Spray booth for all colours and clear coats"
-    svg = gantt([GanttRow(name, [bar(0, 1, "OW1")]), GanttRow("press", [])], begins=at(0), ends=at(1))
+    svg = plan_over_time([GanttRow(name, [bar(0, 1, "OW1")]), GanttRow("press", [])], begins=at(0), ends=at(1))
     lines = [word for word in words(svg) if word.text in name]
     assert " ".join(line.text for line in lines) == name
     assert max(line.box[2] for line in lines) < left_edge(svg)
@@ -209,20 +209,20 @@ def test_a_long_name_takes_two_lines_before_the_rows_begin() -> None:
 
 def test_a_name_that_is_longer_still_is_cut_and_said_whole() -> None:
     name = "Spray booth for all colours and clear coats, with the small oven and the drying racks behind it"
-    svg = gantt([GanttRow(name, [])], begins=at(0), ends=at(1))
+    svg = plan_over_time([GanttRow(name, [])], begins=at(0), ends=at(1))
     cut = next(word for word in words(svg) if word.text.endswith("…"))
     assert cut.box[2] < left_edge(svg)
     assert name in [title.text for title in root(svg).iter(f"{NS}title")]
 
 
 def test_no_rows_are_drawn_too() -> None:
-    svg = gantt([], begins=at(0), ends=at(24), closed=[(at(0), at(24))], now=at(3))
+    svg = plan_over_time([], begins=at(0), ends=at(24), closed=[(at(0), at(24))], now=at(3))
     assert "nan" not in svg and box_of(svg)[0] == WIDTH
 
 
 def test_a_picture_that_ends_before_it_begins_is_refused() -> None:
     with pytest.raises(ValueError, match="ends after it begins"):
-        gantt([], begins=at(2), ends=at(2))
+        plan_over_time([], begins=at(2), ends=at(2))
 
 
 def test_bars_take_the_lines_away_behind_them() -> None:
