@@ -267,13 +267,13 @@ def _full_round(wall: float, diameter: float, edge: EdgeInputs, field: str) -> E
     low = wall - 2 * _reach_when_low(radius, drop, half, error)
     warnings: tuple[SpecWarning, ...] = ()
     if abs(wall - 2 * radius) > UNWANTED_FLAT_MM:
-        given = {"wall": f"{wall:.1f}", "half": f"{half:.2f}", "radius": f"{radius:g}"}
-        flat = _ROUND_LEAVES_FLAT.format(**given, land=f"{land:.1f}")
+        given = {"wall": f"{wall:.1f}", "half": f"{half:.2f}", "radius": f"{radius:g}", "land": f"{land:.1f}"}
+        flat_or_crest = _ROUND_LEAVES_FLAT if land else _ROUND_LEAVES_CREST
         warnings = (
             SpecWarning(
                 "round_not_half_the_wall",
                 f"{field}.round_over_radius_mm",
-                flat if land else _ROUND_LEAVES_CREST.format(**given),
+                flat_or_crest.format(**given),
             ),
         )
     return EdgeResult(
@@ -294,7 +294,7 @@ def _full_round(wall: float, diameter: float, edge: EdgeInputs, field: str) -> E
         high_by_tenth_land_mm=land,
         high_by_tenth_height_loss_mm=error,
         profile=(*outer, *(inner if land else inner[1:])),
-        advice=(_FULL_ROUND_ADVICE.format(radius=f"{radius:.2f}", low=f"{low:.2f}")),
+        advice=_FULL_ROUND_ADVICE.format(radius=f"{radius:.2f}", low=f"{low:.2f}"),
         warnings=warnings,
     )
 

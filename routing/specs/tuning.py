@@ -80,7 +80,7 @@ def membrane_frequency(
     """Frequency in Hz of a mode of an ideal membrane: j_mn/(2πa)·√(T/σ) (Rayleigh; any textbook of acoustics).
 
     Radius 0.05 to 0.5 m, mass 0.02 to 2 kg/m², tension 0.1 to 500 000 N/m: all that ``tension_for`` gives such a head of
-    30 to 600 Hz (computed). Air load and stiffness are left out, so real heads sound lower.
+    30 to 600 Hz at its lugs, mode (1, 1) (computed). Air load and stiffness are left out, so real heads sound lower.
     """
     require_between(radius_m, 0.05, 0.5, field="radius_m", unit="m")
     require_between(tension_n_per_m, 0.1, 500_000.0, field="tension_n_per_m", unit="N/m")
