@@ -16,44 +16,9 @@ NOT_READ = ("style", "script", "code")  # for machines
 SAID_BY_ATTRIBUTES = {"alt", "aria-label", "aria-description", "placeholder", "title", "hx-confirm"}
 # Signs of units, files and formats are the same in every language.
 SIGNS = {
-    "mm",
-    "cm",
-    "in",
-    "kg",
-    "kPa",
-    "Hz",
-    "kHz",
-    "min",
-    "px",
-    "CSV",
-    "JSON",
-    "PDF",
-    "xlsx",
-    "SVG",
-    "DXF",
-    "QR",
-    "HTTP",
-    "URL",
-}
-SIGNS |= {
-    "RH",
-    "MC",
-    "lb",
-    "oz",
-    "ml",
-    "psi",
-    "bar",
-    "MPa",
-    "kN",
-    "Cp",
-    "Cpk",
-    "Pp",
-    "Ppk",
-    "Letter",
-    "PIN",
-    "ID",
-    "API",
-    "Ctrl",
+    *("mm", "cm", "in", "kg", "lb", "oz", "ml", "kPa", "MPa", "psi", "bar", "kN", "Hz", "kHz", "min", "px"),
+    *("RH", "MC", "Cp", "Cpk", "Pp", "Ppk"),
+    *("CSV", "JSON", "PDF", "xlsx", "SVG", "DXF", "QR", "HTTP", "URL", "API", "Letter", "PIN", "ID", "Ctrl"),
 }
 SILENT_TAGS = {"translate", "if", "elif", "url", "meaning"}  # they ask, compare, or are given a name
 # Letters between spaces or at the ends: “x 2”, “A4” are no words.

@@ -223,6 +223,9 @@ def test_what_forms_say_of_the_tables_is_named_for_the_catalogues() -> None:
     kinds += [forms.StepFormSet.form, forms.CheckPointForm, forms.RouteForm, DefectForm, BenchForm, OrderForm, LineForm]
     fields = [field for kind in kinds for field in kind.base_fields.values()]
     texts = {words for field in fields for words in (field.label, field.help_text) if words and isinstance(words, str)}
+    assert {"Lay up", "Usual disposition"} <= texts, "the words are found"
     assert texts - {*field_words.LABELS, *field_words.HELPS} == set()
     choices: list[Any] = [field.choices for field in fields if isinstance(field, TypedChoiceField)]
-    assert {str(label) for each in choices for value, label in each if value} - {*field_words.CHOICES, *WORDS} == set()
+    labels = {str(label) for each in choices for value, label in each if value}
+    assert labels, "the choices are found"
+    assert labels - {*field_words.CHOICES, *WORDS} == set()

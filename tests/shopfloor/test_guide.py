@@ -140,8 +140,8 @@ def test_a_translation_names_the_same_buttons_and_each_is_called_as_its_screen_c
     assert {"Sign in", "Print the card", "Something is wrong"} <= named
     for name in named - {"Sign"}:
         assert known[name][0]
-    begins = known.get("Sign", [""])[0]
-    assert known["Sign as %(name)s"][0].startswith(begins)
+    (begins,) = known["Sign"]
+    assert begins and known["Sign as %(name)s"][0].startswith(begins)
 
 
 def test_what_stands_in_quotes_becomes_what_the_screen_says() -> None:

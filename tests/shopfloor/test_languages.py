@@ -46,36 +46,20 @@ FLOOR = (
     "templates/packing/label.html",
     *("templates/packing/refused.html", "templates/tablets/_here.html", "templates/404.html", "templates/base.html"),
 )
+ROOMS_WITH_A_DESK = (
+    *("api", "bench", "board", "catalog", "certificate", "cutting", "exports", "figures", "holes", "home", "hours"),
+    *("late", "made_here", "materials", "orders", "people", "plan", "recall", "requests", "signin", "start"),
+    *("tablets", "trace"),
+)
 # Code that only speaks at a desk: it asks for its words all the same, and speaks English until somebody translates them.
 AT_A_DESK = (
     "shopfloor/guide/desk_pages.py",
-    *(
-        "shopfloor/first_steps.py",
-        "shopfloor/worded_forms.py",
-        "shopfloor/lists.py",
-        "shopfloor/session_limits.py",
-        "shopfloor/templatetags/rights.py",
-    ),
-    *(
-        f"shopfloor/{room}/"
-        for room in (
-            *(
-                "api",
-                "bench",
-                "board",
-                "catalog",
-                "certificate",
-                "cutting",
-                "exports",
-                "figures",
-                "holes",
-                "home",
-                "hours",
-            ),
-            *("late", "made_here", "materials", "orders", "people", "plan", "recall", "requests", "signin", "start"),
-            *("tablets", "trace"),
-        )
-    ),
+    "shopfloor/first_steps.py",
+    "shopfloor/worded_forms.py",
+    "shopfloor/lists.py",
+    "shopfloor/session_limits.py",
+    "shopfloor/templatetags/rights.py",
+    *(f"shopfloor/{room}/" for room in ROOMS_WITH_A_DESK),
 )
 ASKS_FOR_WORDS = ("django.utils.translation", "routing.specs.sentences import")  # the core has forms of its own
 CALLS = {"_": 1, "gettext": 1, "gettext_noop": 1, "ngettext": 1}

@@ -11,6 +11,7 @@ from django.urls import reverse
 
 from routing.models import KitLine, KitOrder, OrderState, RouteTemplate, Shell
 from routing.order_book_text import MAX_BYTES
+from tests.routing.order_books import file, row
 from tests.shopfloor.tablets import sign_through
 from tests.small_shop import SmallShop
 
@@ -189,20 +190,11 @@ def test_a_book_that_is_too_large_is_refused_as_such(shop: SmallShop, office: Cl
 
 
 def test_what_was_imported_is_said_in_one_or_many(shop: SmallShop, office: Client) -> None:
-    head = "order number,customer,due date,drum code,finish,quantity\n"
-    row = "{number},Tarn Valley Band,2099-12-24,{code},{finish},{quantity}\n"
+    drum = {"due": "2099-12-24", "drum": shop.model.code, "finish": shop.finish.name}
+    first = row(number="K-7", **drum)
     said = []
-    for numbers, quantity in ((["K-7"], 1), (["K-7", "K-8", "K-9"], 2)):
-        rows = (
-            row.format(
-                number=number,
-                code=shop.model.code,
-                finish=shop.finish.name,
-                quantity=1 if number == "K-7" else quantity,
-            )
-            for number in numbers
-        )
-        answer = office.post(reverse("orders:confirm_import"), {"book": head + "".join(rows)}, follow=True)
+    for rows in ([first], [first, *(row(number=number, quantity="2", **drum) for number in ("K-8", "K-9"))]):
+        answer = office.post(reverse("orders:confirm_import"), {"book": file(*rows)}, follow=True)
         said += [str(message) for message in answer.context["messages"]]
     assert said == [
         "1 order with 1 drum is imported as a draft.",

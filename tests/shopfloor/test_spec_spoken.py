@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import pytest
-from django.utils.translation import gettext
 
 from quality.models import CheckPoint, Person, Problem
 from routing.frozen import current_spec
@@ -12,6 +11,7 @@ from routing.models import Shell, ShellSpec, Shop
 from routing.spec_words import spoken
 from shopfloor.travelers.facts import read
 from shopfloor.travelers.sheet import travelers_from
+from tests.routing.test_spec_words import in_german
 from tests.shopfloor.tablets import Clock, Tablet, page, sign_through
 from tests.shopfloor.traveler_prints import BASE
 from tests.small_shop import SmallShop
@@ -21,16 +21,11 @@ pytestmark = pytest.mark.django_db
 
 @pytest.fixture
 def shell(shop: SmallShop) -> Shell:
-    """Of a German shop with plates of 8.5 %, and a worker who speaks German."""
+    """Of a German shop with plates of 9.5 %, and a worker who speaks German."""
     Shop.objects.update(language="de", plate_moisture_pct=9.5)
     Person.objects.update(language="de")
     (shell,) = shop.released()
     return shell
-
-
-def in_german(form: str, **values: str) -> str:
-    with spoken_in("de"):
-        return gettext(form).format(**values)
 
 
 def at(station: str, shop: SmallShop) -> Tablet:
