@@ -45,7 +45,7 @@ _COLUMNS: tuple[tuple[str, int, bool, str], ...] = (
     ("quantity", 6, True, gettext_noop("How many of this drum, 1 to {most}.")),
     ("note", 200, False, gettext_noop("Anything the shop should know about this row; may be empty.")),
 )
-COLUMNS: tuple[tuple[str, str], ...] = tuple((name, about) for name, _, _, about in _COLUMNS)
+COLUMNS = tuple(name for name, _, _, _ in _COLUMNS)
 LONGEST = {name: longest for name, longest, _, _ in _COLUMNS}
 NEEDED = frozenset(name for name, _, needed, _ in _COLUMNS if needed)
 _ORDER_NUMBER = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]*")
@@ -57,7 +57,7 @@ _FREE_TEXT = ("customer", "customer reference", "note")
 
 def columns_explained() -> list[tuple[str, str]]:
     """Each column and what goes in, in the language that is spoken; the names are those of the file."""
-    return [(name, _(about).format(most=MAX_QUANTITY)) for name, about in COLUMNS]
+    return [(name, _(about).format(most=MAX_QUANTITY)) for name, _longest, _needed, about in _COLUMNS]
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,7 +127,7 @@ def read_text(book: bytes | str) -> BookText:
         return found
     if not rows:
         empty = _("The file is empty. Its first line must name the columns: {columns}.")
-        found.errors.append(BookError(1, _("file"), empty.format(columns=", ".join(LONGEST))))
+        found.errors.append(BookError(1, _("file"), empty.format(columns=", ".join(COLUMNS))))
         return found
     header = _header(rows[0], found)
     if found.errors:
@@ -242,13 +242,13 @@ def _header(row: tuple[int, list[str]], found: BookText) -> list[str]:
     while names and not names[-1]:
         names.pop()
     for place, name in enumerate(names):
-        if name not in LONGEST:
+        if name not in COLUMNS:
             unknown = _("This column is not known. Remove it, or name it one of: {columns}.")
             column = cells[place] or _("column {number}").format(number=place + 1)
-            found.errors.append(BookError(line, column, unknown.format(columns=", ".join(LONGEST))))
+            found.errors.append(BookError(line, column, unknown.format(columns=", ".join(COLUMNS))))
         elif name in names[:place]:
             found.errors.append(BookError(line, name, _("There are two columns of this name; remove one.")))
-    for name in LONGEST:
+    for name in COLUMNS:
         if name in NEEDED and name not in names:
             missing = _("This column is missing. Add it; the first line of the file names the columns.")
             found.errors.append(BookError(line, name, missing))
@@ -256,7 +256,7 @@ def _header(row: tuple[int, list[str]], found: BookText) -> list[str]:
 
 
 def _row(line: int, cells: list[str], header: list[str], found: BookText) -> _Row:
-    row = dict.fromkeys(LONGEST, "") | dict(zip(header, cells, strict=False))
+    row = dict.fromkeys(COLUMNS, "") | dict(zip(header, cells, strict=False))
     if any(cells[len(header) :]):
         wide = _(
             "The row has {cells} cells and there are {columns} columns. Put a text with a comma in double quotes, or "

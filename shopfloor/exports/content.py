@@ -15,7 +15,7 @@ from shopfloor.lists import each_row, no_longer_stands, orders, shells, signatur
 
 Rows = Iterator[Sequence[str]]
 # The first columns are those of an order book, so that the file can be imported again.
-ORDERS_HEAD = (*(name for name, _ in COLUMNS), "state", "entered", "released")
+ORDERS_HEAD = (*COLUMNS, "state", "entered", "released")
 SHELLS_HEAD = (
     *("serial", "order", "customer", "due date", "drum code", "drum", "finish", "state", "station", "step"),
     *("stands there since", "dwells until", "held for", "spec revision", "released", "in place of"),
