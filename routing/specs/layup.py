@@ -10,15 +10,13 @@ from routing.specs.errors import SpecError, SpecWarning, require_between
 from routing.specs.grain import balance_warnings, bend_warnings
 from routing.specs.inputs import Grain, PlateInputs, SeamInputs, SeamKind
 from routing.specs.sentences import gettext_noop
+from routing.specs.shell import require_wall_fits
 
 _SHEET_TOO_SHORT = gettext_noop(
     "Plate {place} ({plate}) must reach {length} mm round the shell, and the sheet gives {room} mm: it would "
     "take more than {most} pieces. Use a larger sheet or turn the grain."
 )
 _PLATE_COUNT = gettext_noop("A lay-up has 1 to 24 plates; this one has {plates}.")
-_WALL_TOO_THICK = gettext_noop(
-    "A wall of {wall} mm does not fit a shell of {diameter} mm; use fewer or thinner plates."
-)
 _NO_SUCH_PLATE = gettext_noop("This lay-up has plates 1 to {plates}; there is no plate {place}.")
 _ONE_ANGLE_EACH = gettext_noop("Give one seam angle for each plate: there are {plates} plates and {count} angles.")
 _FIT_OPEN = gettext_noop("A fit of {fit} mm leaves a gap at the seam.")
@@ -324,13 +322,7 @@ def _check(
         require_between(plate.veneers, 1, 15, field=f"{at}.veneers")
         require_between(plate.stock_length_mm, 100, 10_000, field=f"{at}.stock_length_mm", unit="mm")
         require_between(plate.stock_width_mm, 100, 10_000, field=f"{at}.stock_width_mm", unit="mm")
-    wall = sum(plate.working_thickness_mm for plate in plates)
-    if wall > outside_diameter_mm / 4:
-        raise SpecError(
-            "wall_too_thick",
-            "plates",
-            _WALL_TOO_THICK.format(wall=f"{wall:g}", diameter=f"{outside_diameter_mm:.1f}"),
-        )
+    require_wall_fits(sum(plate.working_thickness_mm for plate in plates), outside_diameter_mm)
     require_between(seam.fit_allowance_mm, -1, 1, field="seam.fit_allowance_mm", unit="mm")
     if seam.kind is SeamKind.SCARF:
         require_between(seam.scarf_slope, 4, 20, field="seam.scarf_slope")

@@ -110,6 +110,16 @@ def outside_diameter(
     return mm_from_inches(nominal_diameter_in) - head_undersize_mm - 2 * wrap_thickness_mm
 
 
+def require_wall_fits(wall_mm: float, outside_diameter_mm: float) -> None:
+    """Refuse a wall of more than a quarter of the diameter."""
+    if wall_mm > outside_diameter_mm / 4:
+        raise SpecError(
+            "wall_too_thick",
+            "plates",
+            _WALL_TOO_THICK.format(wall=f"{wall_mm:g}", diameter=f"{outside_diameter_mm:.1f}"),
+        )
+
+
 def shell_geometry(
     *,
     role: Role,
@@ -128,12 +138,7 @@ def shell_geometry(
     require_between(nominal_depth_in, 1, 40, field="nominal_depth_in", unit="in")
     if not math.isfinite(wall_mm) or wall_mm < 0.5:
         raise SpecError("wall_too_thin", "plates", _WALL_TOO_THIN.format(wall=f"{wall_mm:g}"))
-    if wall_mm > od / 4:
-        raise SpecError(
-            "wall_too_thick",
-            "plates",
-            _WALL_TOO_THICK.format(wall=f"{wall_mm:g}", diameter=f"{od:.1f}"),
-        )
+    require_wall_fits(wall_mm, od)
     depth = mm_from_inches(nominal_depth_in)
     inside = od - 2 * wall_mm
     return ShellGeometry(
