@@ -95,6 +95,14 @@ def speak_at(request: HttpRequest, tablet: Tablet) -> None:
     speak_with(worker.person if worker else None, shop.language)
 
 
+def speak_to_tablet(request: HttpRequest) -> Tablet | None:
+    """The same for pages that anybody may see; gives the tablet. None: a desk, or an office sign-in at a tablet."""
+    tablet = None if request.user.is_authenticated else this_tablet(request)
+    if tablet is not None:
+        speak_at(request, tablet)
+    return tablet
+
+
 def _worker_at(request: HttpRequest, tablet: Tablet, shop: Shop, now: datetime) -> WorkerAtTablet | None:
     idle = timedelta(minutes=shop.floor_idle_minutes)
     return read_worker(request, device=binding_of(tablet), idle=idle, now=now)

@@ -15,10 +15,9 @@ from django.urls.exceptions import Resolver404
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_noop
 
-from shopfloor.asker import speak_at
+from shopfloor.asker import speak_to_tablet
 from shopfloor.readable import refused
 from shopfloor.request_id import request_id
-from shopfloor.tablet_station import this_tablet
 
 NOTHING_HERE = gettext_noop("There is nothing at this address. It may be mistyped, or what it showed is gone.")
 _BAD = {
@@ -50,8 +49,8 @@ def bad_request(request: HttpRequest, exception: Exception) -> HttpResponse:
 
 def not_found(request: HttpRequest, exception: Exception) -> HttpResponse:
     """Show the sentence of a 404, unless it is one that only speaks to programmers."""
-    if isinstance(exception, Resolver404):
-        _speak_to_tablet(request)
+    if isinstance(exception, Resolver404):  # no view was asked, and none chose the language
+        speak_to_tablet(request)
     sentence = str(exception) if isinstance(exception, Http404) and not isinstance(exception, Resolver404) else ""
     if not sentence or sentence.endswith("matches the given query."):
         sentence = _(NOTHING_HERE)
@@ -60,15 +59,8 @@ def not_found(request: HttpRequest, exception: Exception) -> HttpResponse:
 
 def form_not_valid(request: HttpRequest, reason: str = "") -> HttpResponse:
     """For a form without the sign that a page of the shop gave it."""
-    _speak_to_tablet(request)
+    speak_to_tablet(request)
     return render(request, "403_csrf.html", status=403)
-
-
-def _speak_to_tablet(request: HttpRequest) -> None:
-    """Where no view is asked, the language is asked for here."""
-    tablet = None if request.user.is_authenticated else this_tablet(request)
-    if tablet is not None:
-        speak_at(request, tablet)
 
 
 def server_error(request: HttpRequest) -> HttpResponse:

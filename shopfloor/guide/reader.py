@@ -7,16 +7,15 @@ from django.http import HttpRequest
 from django.urls import reverse
 
 from routing.languages import Language, present_language, speak
-from shopfloor.asker import speak_at
-from shopfloor.tablet_station import station_of, this_tablet
+from shopfloor.asker import speak_to_tablet
+from shopfloor.tablet_station import station_of
 
 
 def speak_to_reader(request: HttpRequest) -> dict[str, object]:
     """Switches to the language of whoever reads; gives what the templates of the guide want to know of them."""
-    tablet = None if request.user.is_authenticated else this_tablet(request)
+    tablet = speak_to_tablet(request)
     if tablet is None:
         return _at_a_desk(request.GET.get("language", ""))
-    speak_at(request, tablet)
     station = station_of(request, tablet)
     back = reverse("floor:queue", args=[station]) if station else reverse("floor:stations")
     return {"on_floor": True, "layout": "floor_base.html", "floor_back": back}
