@@ -12,6 +12,7 @@ from quality.rights import Right
 from routing.drawing_words import in_words
 from routing.drawings.template_pages import Paper, TemplateHole, plan_tiles, template_tiles
 from routing.frozen import current_spec
+from routing.kits import drum_name
 from routing.models import Shell, ShellSpec, Shop, StationKind
 from routing.specs.drilling import DrillingResult
 from routing.specs.hole_files import drilling_program, hole_map_dxf
@@ -80,7 +81,9 @@ def template(request: HttpRequest, serial: str) -> HttpResponse:
             angle * per_degree for plate in spec.results["layup"]["plates"] for angle in plate["seam_angles_deg"]
         ],
         seam_runs=seam_runs(_seams(spec), drilling["circumference_mm"], drilling["height_mm"]),
-        name=_("{drum}, spec revision {revision}").format(drum=f"{shell.serial} {shell.model}", revision=spec.revision),
+        name=_("{drum}, spec revision {revision}").format(
+            drum=f"{shell.serial} {drum_name(shell.model)}", revision=spec.revision
+        ),
         paper=paper,
     )
     try:
