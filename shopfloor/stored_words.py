@@ -48,7 +48,6 @@ WORDS = (
     *(_("counted"), _("weighed")),
     *(_("customer's request"), _("parts picked for a request"), _("request answered")),
     *(_("the address"), _("the parts"), _("the address and the parts")),
-    *(_("lacquer"), _("oil")),
     # requests, figures: what the statistics say, which know no language
     *(_("readings"), _("moving range"), _("mean"), _("range"), _("proportion")),
     *(_("beyond a limit"), _("two of three beyond two sigma on one side")),
@@ -81,5 +80,5 @@ WORDS = (
     # the recipe book: finishes, seams, edges, roles as a refusal has them, kinds of checks
     *(_("lacquer"), _("oil"), _("butt"), _("scarf"), _("diagonal"), _("single 45"), _("double 45")),
     *(_("45 inside, round-over outside"), _("shallow angle"), _("full round"), _("snare side"), _("bass")),
-    *(_("yes or no"), _("counted")),
+    _("yes or no"),
 )

@@ -13,4 +13,3 @@ SAFETY = _(
 )
 
 GUIDES = {guide.key: guide for guide in (WORKER, CHECKER, SUPERVISOR, OFFICE)}
-PICTURES = [step.picture for guide in GUIDES.values() for step in guide.steps if step.picture]

@@ -17,7 +17,7 @@ from routing.languages import spoken_in
 from routing.models import KitOrder, Shop
 from shopfloor.demo.people import PEOPLE
 from shopfloor.guide.leaf import Guide, said
-from shopfloor.guide.pages import GUIDES, PICTURES, SAFETY
+from shopfloor.guide.pages import GUIDES, SAFETY
 from tests.guide_pictures import BESIDE, LARGEST, SHOTS, perhaps_old, templates
 from tests.shopfloor.paper import A4, LETTER, pages_of, sizes_of
 from tests.shopfloor.tablets import Tablet, make_tablet, page
@@ -26,6 +26,7 @@ from tests.small_shop import SmallShop
 
 FOLDER = Path(__file__).parents[2] / "static" / "guide"
 MOST_PICTURES = 14
+PICTURES = [step.picture for guide in GUIDES.values() for step in guide.steps if step.picture]
 EVERY = pytest.mark.parametrize("guide", GUIDES.values(), ids=GUIDES)
 # Words of a screen that come from a table of the program, not from a template.
 ELSEWHERE = {"on hold", "Tablets", "People", "Materials", "Orders", "Requests", "Trace", "Packing", "Board", "Plan"}
