@@ -4,16 +4,26 @@ spoken. ``field_words.py`` of the recipe book names them for the catalogues.
 
 from __future__ import annotations
 
-from typing import Any, TypeVar
+from collections.abc import Iterable
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from django import forms
-from django.db.models import Model
+from django.db.models import Choices, Model
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from routing.kits import drum_name
 from routing.models import DrumModel
 
+if TYPE_CHECKING:
+    from django.utils.functional import _StrOrPromise
+
 M = TypeVar("M", bound=Model)
+
+
+def worded(choices: Iterable[Choices]) -> list[tuple[Any, _StrOrPromise]]:
+    """Choices of the tables for a form; each is said in the language that is spoken when the form is shown."""
+    return [(each.value, gettext_lazy(str(each.label))) for each in choices]
 
 
 class DrumField(forms.ModelChoiceField):  # type: ignore[type-arg]

@@ -17,9 +17,9 @@ from quality.rights import Right, has_right
 from routing.models import StationKind
 from routing.turnstile import writing
 from shopfloor.access import needs, signed_in
-from shopfloor.worded_forms import WordedForm
+from shopfloor.worded_forms import WordedForm, worded
 
-_KINDS = [(kind.value, gettext_lazy(str(kind.label))) for kind in StationKind]
+_KINDS = worded(StationKind)
 
 
 class DefectForm(WordedForm[Defect]):

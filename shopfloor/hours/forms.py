@@ -15,7 +15,7 @@ from quality.models import Person
 from routing.hours_actions import Capacity, add_shifts, save_capacity, twin_of
 from routing.languages import day as said_day
 from routing.models import Absence, Closure, DryingRoom, Mould, Outage, Shift, Station, Weekday
-from shopfloor.worded_forms import WordedForm
+from shopfloor.worded_forms import WordedForm, worded
 
 if TYPE_CHECKING:
     from django.utils.functional import _StrOrPromise
@@ -205,7 +205,7 @@ class WeekForm(forms.Form):
 
     weekdays = forms.TypedMultipleChoiceField(
         label=_("days"),
-        choices=[(day.value, _(day.label)) for day in Weekday],
+        choices=worded(Weekday),
         coerce=int,
         widget=forms.CheckboxSelectMultiple,
         error_messages={"required": _("Tick at least one day.")},

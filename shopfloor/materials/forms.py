@@ -3,30 +3,18 @@
 from __future__ import annotations
 
 from django import forms
-from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from quality.models import LotKind, LotState
 from routing.models import GluePart, Plate, WrapSheet
 from shopfloor.day_range import DayField
-
-
-def _kinds() -> list[tuple[str, str]]:
-    return [(kind.value, gettext(str(kind.label))) for kind in LotKind]
-
-
-def _every_kind() -> list[tuple[str, str]]:
-    return [("", gettext("every kind")), *_kinds()]
-
-
-def _every_state() -> list[tuple[str, str]]:
-    return [("", gettext("every state")), *((state.value, gettext(str(state.label))) for state in LotState)]
+from shopfloor.worded_forms import worded
 
 
 class LotForm(forms.Form):
     """``receive_lot`` decides whether the code is free, so that a form that is sent twice is no error."""
 
-    kind = forms.ChoiceField(label=_("Kind"), choices=_kinds)
+    kind = forms.ChoiceField(label=_("Kind"), choices=worded(LotKind))
     code = forms.CharField(
         label=_("Code"),
         max_length=40,
@@ -48,8 +36,8 @@ class LotForm(forms.Form):
 
 
 class LotFilter(forms.Form):
-    kind = forms.ChoiceField(choices=_every_kind, required=False)
-    state = forms.ChoiceField(choices=_every_state, required=False)
+    kind = forms.ChoiceField(choices=[("", _("every kind")), *worded(LotKind)], required=False)
+    state = forms.ChoiceField(choices=[("", _("every state")), *worded(LotState)], required=False)
 
 
 def recipe_names() -> list[str]:

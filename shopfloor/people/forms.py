@@ -18,6 +18,7 @@ from routing.languages import Language
 from routing.models import Shop, Station
 from shopfloor.day_range import DayField
 from shopfloor.secret_forms import TypedTwice, secret
+from shopfloor.worded_forms import worded
 
 
 class PersonForm(forms.ModelForm[Person]):
@@ -46,11 +47,11 @@ class PersonForm(forms.ModelForm[Person]):
         self.editor = editor
         self.fields["language"].choices = [("", _("the shop's")), *Language.choices]  # type: ignore[attr-defined]
         if has_right(editor, Right.EDIT_SHOP):
-            self.fields["role"].choices = [(role.value, _(role.label)) for role in Role]  # type: ignore[attr-defined]
+            self.fields["role"].choices = worded(Role)  # type: ignore[attr-defined]
         else:
             self.fields["role"] = forms.ChoiceField(
                 label=_("Role"),
-                choices=[(role.value, _(role.label)) for role in Role if role != Role.ADMINISTRATOR],
+                choices=worded(role for role in Role if role != Role.ADMINISTRATOR),
                 initial=Role.WORKER,
                 help_text=_("An administrator makes administrators."),
                 error_messages={"invalid_choice": _("Only an administrator gives this role.")},

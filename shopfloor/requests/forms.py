@@ -15,7 +15,7 @@ from quality.request_parts import MOST_OF_ONE_PART, Part
 from quality.requests import as_seen
 from routing.models import DrumModel, Station
 from shopfloor.day_range import DayField
-from shopfloor.worded_forms import DrumField
+from shopfloor.worded_forms import DrumField, worded
 
 OUTSIDE = "outside"
 # Which field a refusal of an action is about; the others stand above the form.
@@ -26,11 +26,6 @@ FIELD_OF = {
     "station_missing": "caused_at",
 }
 _LINES = {"rows": 3}
-
-
-def kinds() -> list[tuple[str, str]]:
-    """What a request may be about, in words."""
-    return [(value, gettext(label)) for value, label in RequestKind.choices]
 
 
 class PartsForm(forms.Form):
@@ -108,7 +103,7 @@ class ChangeForm(PartsForm):
 
 
 class TakeForm(PartsForm):
-    kind = forms.ChoiceField(label=_("What it is about"), choices=kinds)
+    kind = forms.ChoiceField(label=_("What it is about"), choices=worded(RequestKind))
     said = forms.CharField(label=_("What the customer says"), max_length=500, widget=forms.Textarea(attrs=_LINES))
     field_order = ("kind", "said", "contact", "ship_to")
 

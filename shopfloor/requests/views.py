@@ -31,12 +31,13 @@ from shopfloor.day_range import DayRangeForm
 from shopfloor.paper import PaperError, pdf_from_template
 from shopfloor.qr import base_url, qr_svg
 from shopfloor.refusals import status_of
-from shopfloor.requests.forms import TakeForm, kinds
+from shopfloor.requests.forms import TakeForm
 from shopfloor.requests.lists import HEAD, chosen, file_rows, with_time
 from shopfloor.requests.page import ANSWERS, about, by_bag, marked, page_of, the_request
 from shopfloor.stamps import office_stamp
 from shopfloor.tables import csv_file, xlsx_file
 from shopfloor.typed_serial import parts_of, serial_made_here
+from shopfloor.worded_forms import worded
 
 A_YEAR = timedelta(days=364)
 
@@ -154,12 +155,11 @@ def causes(request: HttpRequest) -> HttpResponse:
         .order_by("-asked_at", "-pk")
     )
     known = [each for each in rows if each.cause]
-    about = dict(kinds())
     context = {
         "form": form if form.is_bound else DayRangeForm(initial={"first": span.first, "last": span.last}),
         "span": span,
         "total": len(rows),
-        "kinds": pareto(Counter(about[each.kind] for each in rows)),
+        "kinds": pareto(Counter(_(each.get_kind_display()) for each in rows)),
         "causes": pareto(Counter(str(each.cause) for each in known)),
         "places": pareto(Counter(each.came_from for each in known)),
         "unknown": len(rows) - len(known),
@@ -191,7 +191,7 @@ def _overview(request: HttpRequest, *, error: str = "", typed: str = "", status:
         "page": page,
         "rows": with_time(page.object_list, now),
         "states": [*states, ("all", _("all"), sum(counts.values()))],
-        "kinds": kinds(),
+        "kinds": worded(RequestKind),
         "error": error,
         "typed": typed,
     }
