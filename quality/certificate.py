@@ -15,13 +15,15 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from quality.actions import final_check_of
+from quality.checks import limits_words
 from quality.models import Problem, ProblemState, SignOff
+from quality.recall import state_words
 from quality.story_words import late_words
 from quality.verification import verify_shell
 from routing.errors import NotAllowedNow
 from routing.frozen import current_spec
 from routing.languages import numeral
-from routing.models import Operation, OperationState, OrderState, Shell, ShellRecord, ShellState
+from routing.models import Operation, OperationState, Shell, ShellRecord, ShellState
 
 _NONE = (ShellState.ON_HOLD, ShellState.SCRAPPED, ShellState.REMADE)
 
@@ -113,7 +115,7 @@ def certificate_of(shell: Shell) -> Certificate:
         order=shell.order.number,
         customer=shell.order.customer,
         customer_reference=shell.order.customer_reference,
-        state=str(OrderState.SHIPPED.label) if shell.order.state == OrderState.SHIPPED else shell.get_state_display(),
+        state=state_words(shell),
         replaces=shell.replaces.serial if shell.replaces else "",
         facts=tuple(_facts(spec.inputs, spec.results)),
         checked_by=final.record.person_name,
@@ -189,15 +191,8 @@ def _reading(entry: dict[str, Any]) -> CertifiedReading:
     if entry["value"] is None:
         return CertifiedReading(entry["text"], _("yes") if entry["passed"] else _("no"), "")
     shown = entry.get("shown") or f"{numeral(entry['value'])}{unit}"
-    return CertifiedReading(entry["text"], shown, _limits(entry["low"], entry["high"], unit))
-
-
-def _limits(low: float | None, high: float | None, unit: str) -> str:
-    if low is not None and high is not None:
-        return f"{numeral(low, '.6g')} … {numeral(high, '.6g')}{unit}"
-    if high is not None:
-        return _("at most {value}").format(value=f"{numeral(high, '.6g')}{unit}")
-    return _("at least {value}").format(value=f"{numeral(low, '.6g')}{unit}") if low is not None else ""
+    least, most = ("" if entry[side] is None else numeral(entry[side], ".6g") for side in ("low", "high"))
+    return CertifiedReading(entry["text"], shown, limits_words(least, most, entry["unit"]))
 
 
 def _problems(shell: Shell) -> tuple[SettledProblem, ...]:

@@ -21,6 +21,16 @@ SHORT_MIN = 10.0  # less than that is said to the fraction of a minute
 MOST_LINES = 40  # of one count; a longer list is counted in parts
 
 
+def limits_words(least: str, most: str, unit: str) -> str:
+    """“138.7 … 139.7 mm”, “at most 1.5 mm”, of limits as they are written; empty stands for a limit that there is not."""
+    after = f" {unit}" if unit else ""
+    if least and most:
+        return f"{least} … {most}{after}"
+    if most:
+        return _("at most {value}").format(value=most) + after
+    return _("at least {value}").format(value=least) + after if least else ""
+
+
 @dataclass(frozen=True, slots=True)
 class CountLine:
     """One line of the parts list that is counted."""
@@ -83,19 +93,14 @@ class Check:
     @property
     def limits(self) -> str:
         """The limits as words: “138.7 … 139.7 mm”, “at most 1.5 mm”."""
-        unit = f" {self.point.unit}" if self.point.unit else ""
         if self.is_count and self.high is not None:
-            return numeral(self.high) + (unit or " " + _("pieces"))
-        if self.low is not None and self.high is not None:
-            return f"{self._limit(self.low, ceil)} … {self._limit(self.high, floor)}{unit}"
-        if self.high is not None:
-            return _("at most {value}").format(value=self._limit(self.high, floor)) + unit
-        if self.low is not None:
-            return _("at least {value}").format(value=self._limit(self.low, ceil)) + unit
-        return ""
+            return f"{numeral(self.high)} {self.point.unit or _('pieces')}"
+        return limits_words(self._limit(self.low, ceil), self._limit(self.high, floor), self.point.unit)
 
-    def _limit(self, value: float, inward: Callable[[float], int]) -> str:
+    def _limit(self, value: float | None, inward: Callable[[float], int]) -> str:
         """As it is shown: of many minutes the whole ones, rounded to the side that is allowed."""
+        if value is None:
+            return ""
         return numeral(inward(value) if self.point.unit == "min" and value >= SHORT_MIN else value, ".6g")
 
     def accepts(self, value: float) -> bool:
