@@ -204,13 +204,11 @@ def _must_wait(row: WrongTries, at: datetime, before: str) -> MustWait:
     if row.counts == TriesOf.ADDRESS:
         who = _("{count} wrong passwords came from this address.")
         lift = _("Wait {time}, or ask a supervisor to let this address try again under People.")
-    elif row.failed < MOST_IN_A_ROW:
-        who = _("{count} wrong passwords in a row were typed for this user name.")
-        lift = _("Wait {time}, or ask a supervisor to unlock it under People.")
     else:
         who = _("{count} wrong passwords in a row were typed for this user name.")
-        ask = _("Ask a supervisor to unlock it under People.")
-        return MustWait(f"{before}{who.format(count=row.failed)} {ask}", seconds)
+        lift = _("Ask a supervisor to unlock it under People.")
+        if row.failed < MOST_IN_A_ROW:
+            lift = _("Wait {time}, or ask a supervisor to unlock it under People.")
     wait = wait_in_words(row.locked_until, at)
     return MustWait(f"{before}{who.format(count=row.failed)} {lift.format(time=wait)}", seconds)
 
