@@ -10,7 +10,6 @@ from datetime import date
 from typing import Any
 
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_noop
 
 from quality.errors import QualityError
 from quality.models import LotKind, LotState, MaterialUse, Person
@@ -96,7 +95,7 @@ def draft_companion(
     The order is named after the request. A second draft is refused as long as the first exists.
     """
     for right in (Right.ANSWER_REQUESTS, Right.EDIT_ORDERS):
-        require_right(person, right, ask=gettext_noop("the office"))
+        require_right(person, right)
     if not customer.strip():
         raise QualityError("no_customer", _("Say who the companion is for."))
     if not 1 <= quantity <= 50:

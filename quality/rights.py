@@ -64,7 +64,11 @@ def has_right(person: Person, right: Right) -> bool:
 
 
 # Whom to ask for what one may not do; for everything else a supervisor.
-_ASK = {Right.ANSWER_REQUESTS: "the office", Right.MANAGE_API_KEYS: "an administrator"}
+_ASK = {
+    Right.ANSWER_REQUESTS: "the office",
+    Right.EDIT_ORDERS: "the office",
+    Right.MANAGE_API_KEYS: "an administrator",
+}
 
 
 def require_right(person: Person, right: Right, *, ask: str = "") -> None:
