@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
+from django.utils.translation import gettext as _
+
 from quality.models import Carton
 from routing.kits import Kit, kit_of, name_in_kit
 from routing.models import KitOrder, Shell
@@ -25,7 +27,7 @@ class PlannedCarton:
 
     @property
     def label(self) -> str:
-        return f"{self.number} of {self.counted}"
+        return _("{number} of {all}").format(number=self.number, all=self.counted)
 
 
 @dataclass(frozen=True, slots=True)
