@@ -30,11 +30,12 @@ def assemblers_of(shell: Shell) -> set[int]:
 
 def signers_at(station: Station, day: date) -> list[Person]:
     """Who may sign at a station on a day, by user name."""
+    rights = {Right.SIGN_STEPS, *([Right.SIGN_FINAL_CHECK] if station.kind == StationKind.FINAL_CHECK else [])}
     found = Qualification.objects.filter(station=station, person__is_active=True).select_related("person")
     return [
         each.person
         for each in found.order_by("person__username")
-        if each.holds_on(day) and has_right(each.person, Right.SIGN_STEPS)
+        if each.holds_on(day) and all(has_right(each.person, right) for right in rights)
     ]
 
 
