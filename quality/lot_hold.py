@@ -33,11 +33,12 @@ from quality.models import (
     ProblemState,
 )
 from quality.problems import settle_problem
+from quality.recall import state_words
 from quality.rights import Right, require_right
 from routing.errors import LostRace
 from routing.history import Stamp, add_record, lock_shells
 from routing.holds import hold_shell
-from routing.models import OperationState, OrderState, RecordKind, Shell, ShellRecord, ShellState
+from routing.models import OperationState, RecordKind, Shell, ShellRecord, ShellState
 from routing.turnstile import writing
 
 _IN_HAND = (OperationState.READY, OperationState.IN_WORK, OperationState.ON_HOLD)
@@ -135,8 +136,7 @@ def _lock_subject(hold: LotHold) -> None:
 
 def _hold_one(hold: LotHold, shell: Shell, person: Person, stamp: Stamp) -> HeldShell:
     """What a hold does with one locked shell."""
-    then = "shipped" if shell.order.state == OrderState.SHIPPED else shell.get_state_display()
-    told = HeldShell(hold=hold, shell=shell, state_then=then)
+    told = HeldShell(hold=hold, shell=shell, state_then=state_words(shell))
     said = f"{hold.named[:1].upper()}{hold.named[1:]} is on hold: {hold.reason}"[:300]
     operation = shell.operations.filter(state__in=_IN_HAND).order_by("position").first()
     body = {"text": said, "hold": hold.pk, **({"lot": hold.lot.code} if hold.lot else {})}

@@ -29,7 +29,7 @@ from quality.problems import report_problem, settle_problem
 from quality.trace import story_of
 from quality.verification import verify_shell
 from routing.errors import LostRace
-from routing.models import Operation, OperationState, RecordKind, Shell, ShellRecord, ShellState
+from routing.models import KitOrder, Operation, OperationState, OrderState, RecordKind, Shell, ShellRecord, ShellState
 from tests.quality.test_glue_batches import at_press, mix
 from tests.quality.test_materials import lot, sign
 from tests.quality.test_races import at_once
@@ -141,6 +141,14 @@ class TestHolding:
             (scrapped.serial, "scrapped", "scrapped"),
         ]
         assert holds(packed, shipped, here) == [ShellState.PACKED, ShellState.PACKED, ShellState.ON_HOLD]
+
+    def test_a_scrapped_drum_of_an_order_that_left_did_not_leave_with_it(self, shop: SmallShop) -> None:
+        bad, (packed, scrapped) = cut_from(shop, 2)
+        Shell.objects.filter(pk=packed.pk).update(state=ShellState.PACKED)
+        Shell.objects.filter(pk=scrapped.pk).update(state=ShellState.SCRAPPED)
+        KitOrder.objects.update(state=OrderState.SHIPPED)
+        then = {row.shell.serial: row.state_then for row in rows_of(hold(shop, bad))}
+        assert then == {packed.serial: "shipped", scrapped.serial: "scrapped"}
 
     def test_a_shell_without_an_open_step_is_named_and_stops_nobody(self, shop: SmallShop) -> None:
         bad, (odd, plain) = cut_from(shop, 2)
