@@ -15,7 +15,7 @@ from quality.models import Carton, CustomerRequest
 from quality.requests import answer_request, change_request, pick_request, reopen_request, send_request
 from quality.verification import verify_shell
 from routing.models import KitOrder, Shell
-from tests.quality.test_requests import by, shipped, take, told
+from tests.quality.customer_requests import by, shipped, take, told
 from tests.quality.test_verification import _tamper
 from tests.shopfloor.tablets import sign_through
 from tests.small_shop import SmallShop

@@ -7,13 +7,11 @@ from typing import Any
 
 import pytest
 from django.db import DatabaseError, connection, transaction
-from django.utils import timezone
 
 from quality.errors import NotQualified, QualityError
 from quality.figures.findings import findings_between
 from quality.figures.span import Span
-from quality.models import Bag, CustomerRequest, Defect, RequestEvent, RequestState, Role, StockMove, StockPart
-from quality.request_facts import as_built_parts, at_a_glance, packed_bags, work_left
+from quality.models import CustomerRequest, RequestEvent, RequestState, Role, StockMove, StockPart
 from quality.request_rows import note_event
 from quality.requests import (
     answer_request,
@@ -27,51 +25,14 @@ from quality.requests import (
 )
 from quality.trace import story_of
 from quality.verification import verify_shell
-from routing.actions import ship_order
 from routing.errors import LostRace
 from routing.history import lock_shell
-from routing.models import Closure, HardwareSet, Part, RecordKind, Shell, ShellRecord
-from routing.reissue import current_inputs, reissue_spec
-from routing.shop_hours import ShopHours
+from routing.models import RecordKind, Shell, ShellRecord
+from tests.quality.customer_requests import RODS, by, lost_part, shipped, take, told
 from tests.quality.test_races import at_once
-from tests.shopfloor.tablets import sign_through
 from tests.small_shop import SmallShop, person, small_shop
 
 pytestmark = pytest.mark.django_db
-RODS = {("rods", "tension rod"): 2}
-
-
-def shipped(shop: SmallShop) -> Shell:
-    """A drum that left the shop."""
-    (shell,) = shop.released()
-    sign_through(shop, shell, 8)
-    ship_order(number="K-1", stamp=shop.stamp(shop.supervisor))
-    return Shell.objects.select_related("order", "model__line", "finish").get(pk=shell.pk)
-
-
-def take(shop: SmallShop, shell: Shell, kind: str = "missing", **fields: Any) -> CustomerRequest:
-    given: dict[str, Any] = {
-        "said": "two rods are not in the bag",
-        "contact": "Ines Vogel, 0151",
-        "ship_to": "Mill Road 3\nHarrow",
-        "parts": RODS,
-        "person": shop.supervisor,
-        "stamp": shop.stamp(shop.supervisor, key=fields.pop("key", None), device="office"),
-        **fields,
-    }
-    return take_request(serial=shell.serial, kind=kind, **given)
-
-
-def by(shop: SmallShop, key: str | None = None) -> dict[str, Any]:
-    return {"person": shop.supervisor, "stamp": shop.stamp(shop.supervisor, key=key, device="office")}
-
-
-def lost_part() -> Defect:
-    return Defect.objects.get_or_create(code="D908", defaults={"name": "part missing", "caused_at": "pack"})[0]
-
-
-def told(shop: SmallShop) -> dict[str, Any]:
-    return {"cause": lost_part(), "caused_at": shop.stations["pack"]}
 
 
 def kinds(shell: Shell) -> list[str]:
@@ -326,81 +287,6 @@ def test_one_address_twice_leaves_two_digests(shop: SmallShop) -> None:
     first, second = take(shop, shell), take(shop, shell)
     assert (first.contact, first.ship_to) == (second.contact, second.ship_to)
     assert first.address_digest != second.address_digest
-
-
-def test_the_parts_are_those_of_the_revision_that_was_signed(shop: SmallShop) -> None:
-    (shell,) = shop.released()
-    hardware = HardwareSet.objects.get()
-    Part.objects.create(hardware=hardware, name="lug screw", bag="screws", quantity=20, unit_mass_g=3, spare=2)
-    shell = Shell.objects.get(pk=shell.pk)
-    reissue_spec(serial=shell.serial, inputs=current_inputs(shell), reason="screws", stamp=shop.stamp(shop.supervisor))
-    shell.refresh_from_db()
-    assert not as_built_parts(shell).signed
-    sign_through(shop, shell, 7)
-    Part.objects.all().delete()
-    built = as_built_parts(Shell.objects.get(pk=shell.pk))
-    assert (built.revision, built.signed) == (2, True)
-    assert [(part.bag, part.name, part.quantity, part.spare, part.size) for part in built.parts] == [
-        ("rods", "tension rod", 20, 0, "12-24 UNC, 52 mm long"),
-        ("screws", "lug screw", 20, 2, "M4"),
-    ]
-
-
-def test_the_bag_says_who_filled_and_checked_it(shop: SmallShop) -> None:
-    shell = shipped(shop)
-    assert [(bag.name, bag.found) for bag in packed_bags(shell, ["rods", "rods"])] == [("rods", False)]
-    Bag.objects.create(
-        shell=shell,
-        name="rods",
-        state="checked",
-        contents=[],
-        spec_revision=1,
-        filled_by=shop.worker,
-        filled_at=shop.clock,
-        checked_how="weight",
-        checked_by=shop.checker,
-        checked_at=shop.clock,
-        weight_g=339.6,
-        low_g=334.9,
-        high_g=345.1,
-    )
-    (found,) = packed_bags(shell, ["rods"])
-    assert (found.filled_by, found.checked_by) == ("Wanda Worker", "Chris Checker")
-    assert found.checked_how == "weighed: 339.6 g (334.9 … 345.1 g)"
-
-
-def test_whoever_is_on_the_phone_sees_what_might_explain_it(shop: SmallShop) -> None:
-    shell = shipped(shop)
-    take(shop, shell)
-    seen = at_a_glance(shell)
-    assert (seen.state, seen.shipped_at, seen.final_check_by) == ("shipped", shop.clock, "Chris Checker")
-    assert [request.number for request in seen.earlier] == ["R-2026-0001"]
-    assert seen.warnings == ()
-
-
-@pytest.mark.parametrize(
-    ("asked", "due"),
-    [  # the shop's usual hours, Monday to Friday 8:00 to 16:30
-        ("2026-11-02 10:40", "2026-11-03 10:40"),
-        ("2026-11-06 12:00", "2026-11-09 12:00"),  # Friday to Monday
-        ("2026-11-07 11:00", "2026-11-10 08:00"),  # Saturday counts from Monday morning
-        ("2026-11-10 09:00", "2026-11-12 09:00"),  # the 11th is closed
-    ],
-)
-def test_it_is_due_one_working_day_later(shop: SmallShop, asked: str, due: str) -> None:
-    Closure.objects.create(first=date(2026, 11, 11), last=date(2026, 11, 11), reason="inventory")
-    assert due_after(clock(asked)) == clock(due)
-
-
-def test_the_time_left_is_counted_in_working_time(shop: SmallShop) -> None:
-    hours = ShopHours.load()
-    assert work_left(hours, clock("2026-11-06 12:00"), clock("2026-11-09 12:00")) == 8 * 60
-    assert work_left(hours, clock("2026-11-02 10:00"), clock("2026-11-02 13:00")) == 150
-    assert work_left(hours, clock("2026-11-02 10:00"), clock("2026-11-02 09:00")) == 0
-
-
-def clock(words: str) -> datetime:
-    return datetime.fromisoformat(words).replace(tzinfo=timezone.get_current_timezone())
 
 
 def test_numbers_begin_anew_each_year(shop: SmallShop) -> None:

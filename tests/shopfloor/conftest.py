@@ -14,6 +14,7 @@ from pytest_django import Settings
 from quality.api_keys import make_key
 from quality.models import CheckKind, CheckPoint, KeyOpens, Person, Role
 from routing.models import Shell
+from tests.quality.customer_requests import shipped
 from tests.quality.on_hold import EDGE, PACK, hold, send_back, sign_up_to
 from tests.shopfloor.tablets import Clock, Tablet, clock_of
 from tests.small_shop import SmallShop, person
@@ -63,6 +64,14 @@ def cut(clock: Clock) -> Tablet:
     tablet = Tablet("cut")
     tablet.sign_in(clock.shop.worker)
     return tablet
+
+
+@pytest.fixture
+def sold(shop: SmallShop, clock: Clock) -> Shell:
+    """A drum that was shipped an hour ago; the machine's clock stands there too."""
+    drum = shipped(shop)
+    clock.wait(hours=1)
+    return drum
 
 
 @pytest.fixture
