@@ -9,12 +9,12 @@ import pytest
 from quality.actions import begin_step, measure_plates, print_card, sign_off, withdraw_sign_off
 from quality.cartons import ship
 from quality.errors import NotQualified, QualityError, ReadingRefused
-from quality.models import CheckPoint, Defect, Person, Problem, Qualification, Reading, Role, SignOff
-from quality.problems import report_problem, settle_problem
+from quality.models import CheckPoint, Person, Qualification, Reading, Role, SignOff
 from quality.trace import story_of
 from quality.verification import verify_shell
 from routing.errors import LostRace, NotAllowedNow
 from routing.models import KitOrder, Operation, OperationState, OrderState, RouteStep, Shell, ShellRecord, ShellState
+from tests.shopfloor.tablets import sign_through
 from tests.small_shop import SmallShop, person
 
 pytestmark = pytest.mark.django_db
@@ -31,17 +31,6 @@ def sign(
         stamp=shop.stamp(who, key=key),
         **more,  # type: ignore[arg-type]
     ).sign_off
-
-
-def through(shop: SmallShop, shell: Shell, last: int) -> None:
-    """Sign every step up to ``last``, waiting out each dwell; the checker signs the final check."""
-    for position in range(1, last + 1):
-        shop.wait(hours=60)
-        step = shop.step(shell, position)
-        if step.station.code == "final-check":
-            sign(shop, shell, position, shop.checker, pin_confirmed=True)
-        else:
-            sign(shop, shell, position, shop.worker)
 
 
 class TestSigning:
@@ -62,7 +51,7 @@ class TestSigning:
 
     def test_a_step_is_refused_while_the_glue_cures(self, shop: SmallShop) -> None:
         shell = shop.released()[0]
-        through(shop, shell, 2)
+        sign_through(shop, shell, 2)
         shop.wait(hours=47, minutes=59)
         with pytest.raises(NotAllowedNow, match="curing until"):
             sign(shop, shell, 3, shop.worker)
@@ -174,7 +163,7 @@ class TestReadings:
 class TestFinalCheck:
     def test_it_needs_a_checker_who_did_not_assemble_and_the_pin(self, shop: SmallShop) -> None:
         shell = shop.released()[0]
-        through(shop, shell, 5)
+        sign_through(shop, shell, 5)
         shop.wait(hours=60)
         sign(shop, shell, 6, shop.supervisor)  # assembles
         with pytest.raises(NotQualified, match="assembled"):
@@ -189,7 +178,7 @@ class TestFinalCheck:
 
     def test_a_withdrawn_assembly_does_not_count(self, shop: SmallShop) -> None:
         shell = shop.released()[0]
-        through(shop, shell, 5)
+        sign_through(shop, shell, 5)
         shop.wait(hours=60)
         sign(shop, shell, 6, shop.supervisor)
         withdraw_sign_off(serial=shell.serial, position=6, person=shop.supervisor, stamp=shop.stamp(shop.supervisor))
@@ -198,20 +187,20 @@ class TestFinalCheck:
 
     def test_nothing_is_packed_before_it(self, shop: SmallShop) -> None:
         shell = shop.released()[0]
-        through(shop, shell, 6)
+        sign_through(shop, shell, 6)
         with pytest.raises(NotAllowedNow, match="final check"):
             sign(shop, shell, 8, shop.worker)
 
     def test_the_order_is_complete_when_all_is_packed(self, shop: SmallShop) -> None:
         shells = shop.released(quantity=2)
-        through(shop, shells[0], 8)
+        sign_through(shop, shells[0], 8)
         assert KitOrder.objects.get().state == OrderState.IN_PRODUCTION
-        through(shop, shells[1], 8)
+        sign_through(shop, shells[1], 8)
         assert KitOrder.objects.get().state == OrderState.COMPLETE
 
     def test_the_card_names_the_checker_and_counts_its_copies(self, shop: SmallShop) -> None:
         shell = shop.released()[0]
-        through(shop, shell, 6)
+        sign_through(shop, shell, 6)
         with pytest.raises(NotAllowedNow, match="no final check"):
             print_card(serial=shell.serial, person=shop.checker, stamp=shop.stamp(shop.checker))
         sign(shop, shell, 7, shop.checker, pin_confirmed=True)
@@ -266,7 +255,7 @@ class TestWithdrawing:
 
     def test_later_signatures_prevent_it(self, shop: SmallShop) -> None:
         shell = shop.released()[0]
-        through(shop, shell, 2)
+        sign_through(shop, shell, 2)
         with pytest.raises(NotAllowedNow, match="withdraw that signature first"):
             withdraw_sign_off(
                 serial=shell.serial, position=1, person=shop.supervisor, reason="x", stamp=shop.stamp(shop.supervisor)
@@ -274,7 +263,7 @@ class TestWithdrawing:
 
     def test_a_withdrawn_packing_takes_the_drum_back_into_the_shop(self, shop: SmallShop) -> None:
         shell = shop.released()[0]
-        through(shop, shell, 8)
+        sign_through(shop, shell, 8)
         withdraw_sign_off(serial=shell.serial, position=8, person=shop.worker, stamp=shop.stamp(shop.worker))
         shell.refresh_from_db()
         assert shell.state == ShellState.FINISHED
@@ -286,75 +275,10 @@ class TestWithdrawing:
         assert shell.state == ShellState.IN_PRODUCTION
 
 
-class TestProblems:
-    def test_a_problem_holds_the_shell_until_it_is_settled(self, shop: SmallShop) -> None:
-        shell = shop.released()[0]
-        sign(shop, shell, 1, shop.worker)
-        report_problem(
-            serial=shell.serial, position=2, person=shop.worker, text="plate split", stamp=shop.stamp(shop.worker)
-        )
-        shell.refresh_from_db()
-        assert shell.state == ShellState.ON_HOLD
-        with pytest.raises(NotAllowedNow, match="on hold"):
-            sign(shop, shell, 2, shop.worker)
-        with pytest.raises(NotQualified):
-            settle_problem(serial=shell.serial, person=shop.worker, settlement="ok", stamp=shop.stamp(shop.worker))
-        with pytest.raises(QualityError, match="how the problem"):
-            settle_problem(
-                serial=shell.serial, person=shop.supervisor, settlement=" ", stamp=shop.stamp(shop.supervisor)
-            )
-        settle_problem(
-            serial=shell.serial, person=shop.supervisor, settlement="new plate", stamp=shop.stamp(shop.supervisor)
-        )
-        sign(shop, shell, 2, shop.worker)
-        assert [r.kind for r in ShellRecord.objects.filter(shell=shell).order_by("sequence")] == [
-            "released",
-            "signed",
-            "held",
-            "resumed",
-            "signed",
-        ]
-
-    def test_a_defect_is_enough_and_nothing_is_too_little(self, shop: SmallShop) -> None:
-        shell = shop.released()[0]
-        defect = Defect.objects.create(code="C1", name="Split plate")
-        with pytest.raises(QualityError, match="what is wrong"):
-            report_problem(serial=shell.serial, position=1, person=shop.worker, text=" ", stamp=shop.stamp(shop.worker))
-        report_problem(
-            serial=shell.serial, position=1, person=shop.worker, text="", defect=defect, stamp=shop.stamp(shop.worker)
-        )
-        assert Problem.objects.get().text == "Split plate"
-
-    def test_two_people_who_report_at_once_give_one_hold(self, shop: SmallShop) -> None:
-        shell = shop.released()[0]
-        report_problem(
-            serial=shell.serial, position=1, person=shop.worker, text="a", stamp=shop.stamp(shop.worker, key="a")
-        )
-        again = report_problem(
-            serial=shell.serial, position=1, person=shop.worker, text="a", stamp=shop.stamp(shop.worker, key="a")
-        )
-        with pytest.raises(LostRace, match="on hold already"):
-            report_problem(
-                serial=shell.serial, position=1, person=shop.checker, text="b", stamp=shop.stamp(shop.checker)
-            )
-        assert Problem.objects.get() == again
-
-    def test_the_dwell_clock_goes_on_during_a_hold(self, shop: SmallShop) -> None:
-        shell = shop.released()[0]
-        through(shop, shell, 2)
-        ends = shop.step(shell, 3).not_before
-        report_problem(serial=shell.serial, position=3, person=shop.worker, text="x", stamp=shop.stamp(shop.worker))
-        shop.wait(hours=10)
-        settle_problem(
-            serial=shell.serial, person=shop.supervisor, settlement="fine", stamp=shop.stamp(shop.supervisor)
-        )
-        assert shop.step(shell, 3).not_before == ends
-
-
 class TestTheWholeWay:
     def test_a_snare_from_release_to_carton_leaves_a_whole_record(self, shop: SmallShop) -> None:
         shell = shop.released()[0]
-        through(shop, shell, 8)
+        sign_through(shop, shell, 8)
         shell.refresh_from_db()
         assert shell.state == ShellState.PACKED
         assert not Operation.objects.filter(shell=shell).exclude(state=OperationState.DONE).exists()
@@ -367,7 +291,7 @@ class TestTheWholeWay:
 def test_nothing_is_packed_before_the_finish_has_cured(shop: SmallShop) -> None:
     """48 h before assembly, 120 h before the carton, both counted from the last coat."""
     shell = shop.released()[0]
-    through(shop, shell, 5)
+    sign_through(shop, shell, 5)
     last_coat = shop.clock
     shop.wait(hours=49)
     sign(shop, shell, 6, shop.worker)
@@ -416,14 +340,14 @@ class TestStationAndPlace:
     def test_nothing_is_packed_without_a_final_check_whatever_the_route_says(self, shop: SmallShop) -> None:
         RouteStep.objects.filter(station__kind="final_check").delete()
         shell = shop.released()[0]
-        through(shop, shell, 6)
+        sign_through(shop, shell, 6)
         shop.wait(hours=200)
         with pytest.raises(NotAllowedNow, match="no final check"):
             sign(shop, shell, 7, shop.worker)
 
     def test_what_has_left_the_shop_is_not_taken_back(self, shop: SmallShop) -> None:
         shell = shop.released()[0]
-        through(shop, shell, 8)
+        sign_through(shop, shell, 8)
         shop.close_cartons()
         ship(number="K-1", stamp=shop.stamp(shop.supervisor))
         with pytest.raises(NotAllowedNow, match="has left the shop"):
@@ -433,7 +357,7 @@ class TestStationAndPlace:
 
     def test_the_record_keeps_the_name_of_the_day(self, shop: SmallShop) -> None:
         shell = shop.released()[0]
-        through(shop, shell, 7)
+        sign_through(shop, shell, 7)
         signed_as = shop.checker.name
         Person.objects.filter(pk=shop.checker.pk).update(name="Married Name")
         assert story_of(shell).final_check_by == signed_as
