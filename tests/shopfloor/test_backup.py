@@ -1,92 +1,29 @@
-"""Backups: taken while the shop works, and the way back from one after everything was lost."""
+"""Backups: taken while the shop works, and so many of them kept."""
 
 from __future__ import annotations
 
-import io
 import shutil
 import threading
-from dataclasses import replace
-from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
 import pytest
 from django.core.management import CommandError, call_command
 from django.db import connection
-from PIL import Image
 
 from quality.actions import sign_off
 from quality.models import Photo
-from quality.photos import keep_photo
-from quality.problems import report_problem
-from routing.models import Shell, ShellRecord
+from routing.models import ShellRecord
 from shopfloor.backups import taking
 from shopfloor.backups.databases import FILES
-from shopfloor.backups.manifest import (
-    NAME,
-    BackupRefused,
-    KeptFile,
-    Manifest,
-    first_damage,
-    hash_of,
-    read_manifest,
-    write_manifest,
-)
-from shopfloor.backups.restoring import restore_backup
-from shopfloor.backups.taking import Taken, backups_in, take_backup
-from tests.places import place_for_test
-from tests.small_shop import SmallShop, small_shop
+from shopfloor.backups.manifest import NAME, BackupRefused, Manifest, first_damage, read_manifest
+from shopfloor.backups.taking import backups_in
+from tests.shopfloor import backups
+from tests.shopfloor.backups import damage, new_folder, take
+from tests.small_shop import SmallShop
 
 pytestmark = pytest.mark.django_db(transaction=True)
-TODAY = datetime(2026, 11, 4, 2, 0, tzinfo=UTC)
-
-
-@pytest.fixture
-def shop(transactional_db: None, tmp_path: Path, settings: Any) -> SmallShop:
-    """A shop whose folder is its own, with a photo on record and a secret key."""
-    settings.SHOP_DATA = tmp_path / "data"
-    settings.MEDIA_ROOT = tmp_path / "data" / "files"
-    settings.SHOP_DATA.mkdir()
-    (settings.SHOP_DATA / "secret_key").write_text("a secret of the shop")
-    (settings.SHOP_DATA / "secret_key").chmod(0o600)
-    made = small_shop()
-    shells = made.released(quantity=3)
-    for shell in shells[:2]:
-        sign_off(
-            serial=shell.serial,
-            position=1,
-            person=made.worker,
-            answers={},
-            stamp=made.stamp(made.worker, key=shell.serial),
-        )
-    report_problem(
-        serial=shells[2].serial,
-        position=1,
-        person=made.worker,
-        text="split",
-        photo=keep_photo(*picture(), made.clock),
-        stamp=made.stamp(made.worker),
-    )
-    return made
-
-
-def picture() -> tuple[io.BytesIO, int]:
-    out = io.BytesIO()
-    Image.new("RGB", (64, 48), (120, 80, 40)).save(out, "JPEG")
-    size = out.tell()
-    out.seek(0)
-    return out, size
-
-
-def take(folder: Path, day: int = 0, keep: int = 14) -> Taken:
-    return take_backup(folder, keep=keep, now=TODAY + timedelta(days=day))
-
-
-def damage(path: Path) -> None:
-    """One bit, as a failing disk would."""
-    content = bytearray(path.read_bytes())
-    content[len(content) // 2] ^= 1
-    path.write_bytes(content)
+shop = backups.shop  # a fixture: its folder is its own
 
 
 class TestTaking:
@@ -170,7 +107,7 @@ class TestTaking:
 
     def test_two_at_once(self, shop: SmallShop, tmp_path: Path) -> None:
         with (
-            taking._alone(_made(tmp_path / "kept")),
+            taking._alone(new_folder(tmp_path / "kept")),
             pytest.raises(BackupRefused, match="Another backup .* is running"),
         ):
             take(tmp_path / "kept")
@@ -202,7 +139,7 @@ class TestTaking:
         assert not list((tmp_path / "kept").glob(".unfinished*"))
 
     def test_what_was_broken_off_is_cleared_away(self, shop: SmallShop, tmp_path: Path) -> None:
-        left = _made(tmp_path / "kept" / ".unfinished-shop-20261103T020000Z")
+        left = new_folder(tmp_path / "kept" / ".unfinished-shop-20261103T020000Z")
         (left / "database.dump").write_text("half")
         take(tmp_path / "kept")
         assert not left.exists()
@@ -343,144 +280,8 @@ class TestRetention:
 
     def test_nothing_else_in_the_folder_is_touched(self, shop: SmallShop, tmp_path: Path) -> None:
         names = ("photos of the shop", "shop-floor", "shop-2025", "shop-20251104T020000Z old", ".unfinished-mine")
-        mine = [_made(tmp_path / "kept" / name) for name in names]
+        mine = [new_folder(tmp_path / "kept" / name) for name in names]
         for day in range(3):
             taken = take(tmp_path / "kept", day, keep=1)
         assert [each.name for each in mine if not each.exists()] == []
         assert taken.damaged == {}
-
-
-class TestRefusals:
-    """A restore that must not happen changes nothing."""
-
-    def test_a_place_that_is_not_empty(self, shop: SmallShop, tmp_path: Path) -> None:
-        folder = take(tmp_path / "kept").folder
-        with pytest.raises(
-            CommandError, match=r"into an empty place only, and here the database has tables.*Nothing was"
-        ):
-            call_command("restore", str(folder))
-        assert Shell.objects.count() == 3
-
-    @pytest.mark.parametrize("which", ["database", "photo", "manifest"])
-    def test_a_damaged_one(self, shop: SmallShop, tmp_path: Path, which: str) -> None:
-        taken = take(tmp_path / "kept")
-        path = {
-            "database": taken.folder / taken.manifest.database,
-            "photo": taken.folder / "data" / "files" / Photo.objects.get().file,
-            "manifest": taken.folder / NAME,
-        }[which]
-        damage(path)
-        with pytest.raises(
-            BackupRefused, match="is damaged: .* is not what was written|was changed after|can't be read"
-        ):
-            restore_backup(taken.folder)
-
-    def test_a_file_of_it_is_missing(self, shop: SmallShop, tmp_path: Path) -> None:
-        taken = take(tmp_path / "kept")
-        (taken.folder / "data" / "files" / Photo.objects.get().file).unlink()
-        with pytest.raises(BackupRefused, match=r"is damaged: .*\.jpg is missing"):
-            restore_backup(taken.folder)
-
-    def test_one_that_was_never_finished(self, shop: SmallShop, tmp_path: Path) -> None:
-        folder = take(tmp_path / "kept").folder
-        (folder / NAME).unlink()
-        with pytest.raises(BackupRefused, match="never finished"):
-            restore_backup(folder)
-
-    def test_the_folder_of_all(self, shop: SmallShop, tmp_path: Path) -> None:
-        take(tmp_path / "kept")
-        with pytest.raises(BackupRefused, match=r"name the one to come back from.*shop-20261104T020000Z"):
-            restore_backup(tmp_path / "kept")
-
-    @pytest.mark.parametrize("names", [["9999_later"], ["0001_initial", "9999_later"]])
-    def test_one_of_a_newer_program(self, shop: SmallShop, tmp_path: Path, names: list[str]) -> None:
-        folder = take(tmp_path / "kept").folder
-        rewrite(folder, migrations={"routing": names})
-        with pytest.raises(BackupRefused, match="made by a newer program"):
-            restore_backup(folder)
-
-    def test_one_of_the_other_engine(self, shop: SmallShop, tmp_path: Path) -> None:
-        folder = take(tmp_path / "kept").folder
-        rewrite(folder, engine="sqlite" if connection.vendor == "postgresql" else "postgresql")
-        with pytest.raises(BackupRefused, match="This is a backup of .* To come back: "):
-            restore_backup(folder)
-
-
-def rewrite(folder: Path, **changed: Any) -> None:
-    """Another manifest that is whole in itself."""
-    write_manifest(folder, replace(read_manifest(folder), **changed))
-
-
-def _made(folder: Path) -> Path:
-    folder.mkdir(parents=True)
-    return folder
-
-
-def test_everything_is_lost_and_comes_back(shop: SmallShop, tmp_path: Path) -> None:
-    """Backup, the machine is gone, restore on a new one; a backup there, the database is lost, and back once more."""
-    first = take(tmp_path / "kept").folder
-    records = list(ShellRecord.objects.order_by("pk").values_list("hash", flat=True))
-    photo = Photo.objects.get().file
-    before = read_manifest(first).tables
-    with place_for_test(tmp_path / "new") as place:
-        said = place.must("restore", first, SECRET_KEY="")
-        assert "3 chains with 6 records hold." in said
-        assert [hash_ for (hash_,) in place.rows("SELECT hash FROM routing_shellrecord ORDER BY id")] == records
-        assert (place.data / "files" / photo).exists()
-        assert (place.data / "secret_key").read_text() == "a secret of the shop"
-        assert (place.data / "secret_key").stat().st_mode & 0o077 == 0
-        (counted,) = place.rows("SELECT COUNT(*) FROM quality_signoff")
-        assert counted[0] == before["quality_signoff"] == 2
-        again = place.manage("restore", first)
-        assert again.returncode == 1
-        assert "into an empty place only" in again.stderr
-        second = place.must("backup", tmp_path / "second").split(":")[0]
-    # The context dropped the database; on SQLite its folder goes now.
-    shutil.rmtree(tmp_path / "new")
-    with place_for_test(tmp_path / "newer") as place:
-        said = place.must("restore", second)
-        assert "3 chains with 6 records hold." in said
-        assert [hash_ for (hash_,) in place.rows("SELECT hash FROM routing_shellrecord ORDER BY id")] == records
-        triggers = {
-            "sqlite": "SELECT COUNT(*) FROM sqlite_master WHERE type = 'trigger' AND name LIKE 'routing_shellrecord_no_%'",
-            "postgresql": "SELECT COUNT(*) FROM pg_trigger WHERE tgname LIKE 'routing_shellrecord_no_%' AND tgenabled = 'O'",
-        }[connection.vendor]
-        assert place.rows(triggers)[0][0] == {"sqlite": 2, "postgresql": 3}[connection.vendor]
-
-
-def test_a_machine_where_the_shops_folder_does_not_exist(shop: SmallShop, tmp_path: Path) -> None:
-    """Its key comes from SECRET_KEY, so nothing made the folder before."""
-    photo = Photo.objects.get().file
-    taken = take(tmp_path / "kept").folder
-    with place_for_test(tmp_path / "new") as place:
-        place.data.rmdir()
-        assert "3 chains with 6 records hold." in place.must("restore", taken)
-        assert (place.data / "files" / photo).exists()
-
-
-def test_a_folder_that_can_not_be_made(shop: SmallShop, tmp_path: Path, settings: Any) -> None:
-    taken = take(tmp_path / "kept").folder
-    (tmp_path / "a file").write_text("x")
-    settings.SHOP_DATA = tmp_path / "a file" / "data"
-    with pytest.raises(BackupRefused, match=r"can't be made \(Not a directory\)\. Nothing was restored\."):
-        restore_backup(taken)
-
-
-def test_a_restore_that_fails_leaves_the_place_empty(shop: SmallShop, tmp_path: Path) -> None:
-    """The database's file holds no database, though every hash agrees."""
-    taken = take(tmp_path / "kept")
-    database = taken.folder / taken.manifest.database
-    database.write_bytes(b"not a database" * 100)
-    told = KeptFile(hash_of(database), database.stat().st_size)
-    rewrite(taken.folder, files=taken.manifest.files | {database.name: told})
-    with place_for_test(tmp_path / "new") as place:
-        ended = place.manage("restore", taken.folder)
-        assert ended.returncode == 1
-        assert "Nothing was restored" in ended.stderr
-        left = {path.name for path in place.data.rglob("*") if path.is_file()}
-        assert left <= {"shop.sqlite3"}  # made by asking whether there is one
-        assert place.rows(
-            "SELECT COUNT(*) FROM sqlite_master"
-            if not place.url
-            else "SELECT COUNT(*) FROM pg_tables WHERE schemaname = 'public'"
-        ) == [(0,)]
