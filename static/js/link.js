@@ -114,10 +114,19 @@
     }
   };
 
+  // A queue that was kept is of no use once there is a newer one, and what waited here is off the tablet, whichever tab sent
+  // it.
+  const loadedAnew = () => {
+    if (!keptAt || !live()) return false;
+    location.reload();
+    return true;
+  };
+
   const show = async () => {
     const taps = await floorOutbox.all().catch(() => []);
     waiting = taps.filter((tap) => tap.state !== "refused");
     const refused = taps.filter((tap) => tap.state === "refused");
+    if (linked && !waiting.length && loadedAnew()) return;
     const link = bar.querySelector(".outbox-link");
     const about = aboutLink();
     if (link.textContent !== about) link.textContent = about;
@@ -146,13 +155,7 @@
   const heard = (is) => {
     if (linked === is) return;
     linked = is;
-    if (is && !waiting.length) anew();
-    else show();
-  };
-  // A queue that was kept is of no use once there is a newer one, and what waited here is off the tablet.
-  const anew = () => {
-    if (keptAt && live()) location.reload();
-    else show();
+    show();
   };
 
   // ---- keeping taps
@@ -276,7 +279,7 @@
     if (!bar.hidden) show(); // tabs tell each other of what they sent; a bar without anything to say does not stay
   };
   document.addEventListener("floor:link", (event) => heard(event.detail));
-  document.addEventListener("floor:drained", anew);
+  document.addEventListener("floor:drained", () => loadedAnew() || show());
   document.addEventListener("floor:outbox", show);
   document.addEventListener("floor:sent", () => {
     document.dispatchEvent(new CustomEvent("floor:renew", { detail: location.pathname }));

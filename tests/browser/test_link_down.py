@@ -37,6 +37,11 @@ NOTHING_WAITS = """() => new Promise((resolve, reject) => {
     }
 })"""
 
+# No tab sends until letSend() is called; one that is sending now comes to its end first.
+HOLD_SENDING = """() => new Promise(held => {
+    navigator.locks.request("floor-outbox", () => new Promise(letGo => { window.letSend = letGo; held() }))
+})"""
+
 
 class Cable:
     """Relays each connection to the server; pulled out, it cuts all of them and takes no new one."""
@@ -320,18 +325,24 @@ def test_the_tap_stays_with_who_made_it(cable: Cable, page: Page, shop_rows: Sma
     assert SignOff.objects.get().person == shop_rows.worker
 
 
-def test_two_tabs_send_once(cable: Cable, page: Page, context: BrowserContext, shop_rows: SmallShop) -> None:
-    (shell,) = shop_rows.released()
+def signed_without_a_link(page: Page, cable: Cable, shell: Shell) -> Page:
+    """One tap waits on the tablet, and a second tab shows its queue."""
     at_the_cut(page, cable)
     wait_until_kept(page, shell)
     cable.pull_out()
     page.reload()
     sign_on_the_tablet(page, shell)
     expect(page.locator("#outbox")).to_contain_text("1 not sent yet")
+    other = page.context.new_page()
+    other.goto(f"{cable.url}/floor/cut/")
+    return other
+
+
+def test_two_tabs_send_once(cable: Cable, page: Page, context: BrowserContext, shop_rows: SmallShop) -> None:
+    (shell,) = shop_rows.released()
+    other = signed_without_a_link(page, cable, shell)
     answered: list[str] = []
     context.on("response", lambda answer: answered.append(answer.url) if answer.request.method == "POST" else None)
-    other = context.new_page()
-    other.goto(f"{cable.url}/floor/cut/")
     cable.plug_in()
     for tab in (page, other):
         tab.evaluate("window.dispatchEvent(new Event('online'))")
@@ -339,6 +350,23 @@ def test_two_tabs_send_once(cable: Cable, page: Page, context: BrowserContext, s
         nothing_waits(tab)
     assert SignOff.objects.count() == 1
     assert [url for url in answered if url.endswith("/sign/")] == [f"{cable.url}/floor/cut/shell/{shell.serial}/sign/"]
+
+
+def test_a_tab_that_hears_of_the_link_before_another_has_sent_shows_the_newer_queue(
+    cable: Cable, page: Page, shop_rows: SmallShop
+) -> None:
+    (shell,) = shop_rows.released()
+    other = signed_without_a_link(page, cable, shell)
+    expect(other.locator("#outbox")).to_contain_text("1 not sent yet")
+    other.evaluate(HOLD_SENDING)
+    other.evaluate("document.dispatchEvent(new CustomEvent('floor:link', {detail: true}))")
+    expect(other.locator("#outbox")).to_contain_text("The link is back.")
+    cable.plug_in()
+    other.evaluate("letSend()")
+    page.evaluate("window.dispatchEvent(new Event('online'))")
+    for tab in (page, other):
+        nothing_waits(tab)
+    expect(other.locator(f"#shell-{shell.serial}")).to_have_count(0)
 
 
 def test_what_needs_a_pin_says_that_it_needs_the_link(cable: Cable, page: Page, shop_rows: SmallShop) -> None:
