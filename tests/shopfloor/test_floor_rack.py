@@ -50,7 +50,7 @@ def test_what_was_not_signed_can_be_corrected_in_place(shop: SmallShop, cut: Tab
     shown = page(answer)
     assert answer.status_code == 422
     assert "1 signed, 1 not signed" in shown and "allowed 6 … 10 %" in shown
-    assert f'name="check-{moisture.pk}-{bad.serial}"' not in shown or 'value="12"' in shown
+    assert f'name="check-{moisture.pk}-{bad.serial}"' not in shown
     again = tap(cut, [bad], key="second", **{f"check-{moisture.pk}": "8"})
     assert again.status_code == 200 and SignOff.objects.count() == 2
 

@@ -135,8 +135,8 @@ def test_a_translation_names_the_same_buttons_and_each_is_called_as_its_screen_c
     known = catalogue(language)
     named: set[str] = set()
     for words in (words for guide in GUIDES.values() if guide.is_translated for words in every_sentence(guide)):
-        (translated,) = known.get(words, [""])
-        assert not translated or quoted(translated) == quoted(words)
+        (translated,) = known[words]
+        assert translated and quoted(translated) == quoted(words)
         named |= quoted(words)
     assert {"Sign in", "Print the card", "Something is wrong"} <= named
     for name in named - {"Sign"}:
