@@ -8,6 +8,7 @@ from datetime import UTC, datetime, timedelta
 from typing import Any
 
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from quality.actions import final_check_of, print_card, sign_off
 from quality.checks import Check, checks_for
@@ -116,6 +117,7 @@ def _who(step: Operation, at: datetime) -> Person:
         barred = assemblers_of(step.shell)
         found = [who for who in found if who.pk not in barred and who.role == Role.FINAL_CHECKER]
     if not found:
-        raise NobodyMay(f"Nobody is qualified for {step.station.name}. Qualify somebody under People, then begin.")
+        nobody = _("Nobody is qualified for {station}. Qualify somebody under People, then begin.")
+        raise NobodyMay(nobody.format(station=step.station.name))
     workers = [who for who in found if who.role == Role.WORKER] or found
     return workers[step.shell_id % len(workers)]
