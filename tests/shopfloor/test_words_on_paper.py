@@ -39,9 +39,9 @@ EVERY_DAY = frozenset(
     in_words(
         """above across after aim air all alone along angle are area at away axis base before below by close dashed date deep
     diameter down drum dry each end first fit for force found free from furthest gap hand high how inner inside into
-    it keep last leave like low map material measured middle mind mm most movement name near nest no not of on once one only
-    outer outermost outside over page parallel piece plane pressure rest round seen settle settled sheet signed sound
-    square stay straight swing the then this time to together top travel trimming true unrolled used was water weigh wet
+    it last leave like low material measured middle mind mm most movement name near no not of once one only
+    outer outside over page parallel piece plane pressure rest round seen settle settled signed sound
+    square stay straight swing the then this time to together top travel trimming true unrolled was water weigh wet
     when while with within wood"""
     )
 )
